@@ -1,0 +1,38 @@
+//! Reads and checks the shipped base when the program is built, and packs it so that nothing is parsed at start.
+//!
+//! Two files go into the build folder: the checked base, ready to load, and the texts of its entries, for commands
+//! that show them. A base with problems stops the build; `faultodds kb check` draws the same problems better.
+
+#![expect(dead_code, unused_imports, reason = "only the reading half of the module is used here")]
+
+#[path = "src/knowledge/mod.rs"]
+mod knowledge;
+
+use std::path::Path;
+use std::{env, fs, process};
+
+fn main() {
+    println!("cargo:rerun-if-changed=kb");
+    println!("cargo:rerun-if-changed=src/knowledge");
+    let out = env::var("OUT_DIR").unwrap_or_default();
+    let checked = knowledge::check(&knowledge::files::Folder(Path::new("kb")));
+    for p in &checked.problems {
+        let hint = p.hint.as_ref().map(|h| format!(" ({h})")).unwrap_or_default();
+        let (line, column) = (p.place.line, p.place.column);
+        eprintln!("kb/{}:{line}:{column}: [{}] {}{hint}", p.file, p.code.word(), p.message);
+    }
+    if !checked.problems.is_empty() {
+        eprintln!("the shipped base has {} problems", checked.problems.len());
+        process::exit(1);
+    }
+    let texts: Vec<(&str, &str)> = checked.files.iter().map(|f| (f.path.as_str(), f.text.as_str())).collect();
+    let base = postcard::to_allocvec(&checked.base).map_err(|e| e.to_string());
+    let texts = postcard::to_allocvec(&texts).map_err(|e| e.to_string());
+    for (name, packed) in [("base.bin", base), ("texts.bin", texts)] {
+        let written = packed.and_then(|bytes| fs::write(Path::new(&out).join(name), bytes).map_err(|e| e.to_string()));
+        if let Err(error) = written {
+            eprintln!("{name}: {error}");
+            process::exit(1);
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! The rules that need the whole base: references that lead somewhere, suspects that can be pointed at, confirmed and
+//! repaired, hazards that are covered, sums over the codes of a monitor.
+
+use super::desk::Desk;
+use crate::knowledge::base::{Base, FactorInput, Hazard, NOT_LISTED_PREFIX, Suspect};
+use crate::knowledge::near::{did_you_mean, near};
+use crate::knowledge::problem::ProblemCode;
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+
+/// A prior above this with its strongest factors is beyond belief for anything on the road.
+const HIGHEST_PRIOR: f64 = 0.5;
+
+pub(super) fn check(desk: &mut Desk, base: &Base) {
+    references(desk, base);
+    suspects(desk, base);
+    monitors(desk, base);
+    hazards(desk, base);
+    priors(desk, base);
+}
+
+fn references(desk: &mut Desk, base: &Base) {
+    let owned = |list: Vec<&str>| list.into_iter().map(str::to_owned).collect::<Vec<String>>();
+    let mut known: BTreeMap<&str, (ProblemCode, Vec<String>)> = BTreeMap::new();
+    let ids = |code, list: Vec<&str>| (code, owned(list));
+    let mut suspects: Vec<String> = base.suspects().map(|(_, s)| s.id.clone()).collect();
+    suspects.extend(base.monitors.iter().map(|m| format!("{NOT_LISTED_PREFIX}{}", m.id)));
+    known.insert("suspect", (ProblemCode::UnknownSuspect, suspects));
+    known.insert("code", ids(ProblemCode::UnknownCode, base.codes.iter().map(|e| &*e.id).collect()));
+    known.insert("monitor", ids(ProblemCode::UnknownMonitor, base.monitors.iter().map(|e| &*e.id).collect()));
+    known.insert("part", ids(ProblemCode::UnknownPart, base.parts.iter().map(|e| &*e.id).collect()));
+    known.insert("test", ids(ProblemCode::UnknownTest, base.tests.iter().map(|e| &*e.id).collect()));
+    let readings = base.tests.iter().flat_map(|t| &t.readings).map(|r| &*r.id).collect();
+    known.insert("reading", ids(ProblemCode::UnknownReading, readings));
+    known.insert("symptom", ids(ProblemCode::UnknownSymptom, base.symptoms.iter().map(|e| &*e.id).collect()));
+    known.insert("tool", ids(ProblemCode::UnknownTool, base.tools.iter().map(|e| &*e.id).collect()));
+    known.insert("setup", ids(ProblemCode::UnknownSetup, base.setups.iter().map(|e| &*e.id).collect()));
+    known.insert("caution", ids(ProblemCode::UnknownCaution, base.cautions.iter().map(|e| &*e.id).collect()));
+    known.insert("source", ids(ProblemCode::UnknownSource, base.sources.iter().map(|e| &*e.id).collect()));
+    known.insert("factor", ids(ProblemCode::UnknownFactor, base.factors.iter().map(|e| &*e.id).collect()));
+    let options = base.equipment.iter().flat_map(|e| &e.options).map(|o| &*o.id).collect();
+    known.insert("equipment option", ids(ProblemCode::UnknownEquipment, options));
+    known.insert("repair", ids(ProblemCode::UnknownRepair, base.repairs().map(|(_, r)| &*r.id).collect()));
+    known.insert("climate", ids(ProblemCode::UnknownCircumstance, base.factor_words(FactorInput::Climate)));
+    known.insert("circumstance", ids(ProblemCode::UnknownCircumstance, base.factor_words(FactorInput::Circumstance)));
+    let sets: BTreeMap<&str, HashSet<&str>> =
+        known.iter().map(|(k, (_, list))| (*k, list.iter().map(String::as_str).collect())).collect();
+    let references = std::mem::take(&mut desk.references);
+    for r in &references {
+        if r.kind == "outcome" {
+            outcome(desk, base, r);
+            continue;
+        }
+        if sets.get(r.kind).is_some_and(|s| s.contains(r.id.as_str())) {
+            continue;
+        }
+        let Some((code, list)) = known.get(r.kind) else { continue };
+        let mut hint = did_you_mean(&near(&r.id, list.iter().map(String::as_str), 2));
+        if hint.is_none() && r.kind == "source" {
+            hint = Some("write `judgement`, or the id of a source in shared/sources".to_owned());
+        }
+        let message = format!("there is no {} `{}`", r.kind, r.id);
+        desk.at(*code, &r.file, r.place, r.id.chars().count(), message, hint);
+    }
+    desk.references = references;
+}
+
+fn outcome(desk: &mut Desk, base: &Base, r: &super::desk::Reference) {
+    let Some((reading, outcome)) = r.id.split_once('=') else { return };
+    let Some((_, found)) = base.reading(reading) else { return };
+    let good = matches!(outcome, "pass" | "fail" | "unclear") || found.levels.iter().any(|l| l == outcome);
+    if good || (found.measure.is_some() && outcome.chars().any(|c| c.is_ascii_digit())) {
+        return;
+    }
+    let message = format!("`{reading}` has no outcome `{outcome}`");
+    let hint = format!("its outcomes are pass, fail, unclear, or {}", found.levels.join(", "));
+    desk.at(ProblemCode::UnknownOutcome, &r.file, r.place, outcome.chars().count(), message, Some(hint));
+}
+
+fn suspects(desk: &mut Desk, base: &Base) {
+    let set_by_code: BTreeSet<&str> = base.codes.iter().flat_map(|c| &c.sets).map(|l| l.suspect.as_str()).collect();
+    let revealed: BTreeSet<&str> = base
+        .tests
+        .iter()
+        .flat_map(|t| &t.readings)
+        .flat_map(|r| &r.detects)
+        .map(|l| l.suspect.as_str())
+        .collect();
+    let removed: BTreeSet<&str> = base.repairs().flat_map(|(_, r)| &r.removes).map(String::as_str).collect();
+    let mut told = Vec::new();
+    for (_, s) in base.suspects() {
+        if !set_by_code.contains(s.id.as_str()) && s.symptoms.is_empty() {
+            told.push((ProblemCode::SilentSuspect, s, "no code and no symptom mentions", "link it to a code or a symptom"));
+        }
+        if !revealed.contains(s.id.as_str()) {
+            told.push((ProblemCode::HiddenSuspect, s, "no test reveals", "let a reading detect it"));
+        }
+        if !removed.contains(s.id.as_str()) {
+            told.push((ProblemCode::StuckSuspect, s, "no repair removes", "name it in a repair's `removes`"));
+        }
+    }
+    for (code, s, what, hint) in told {
+        let (file, place) = desk.place_of("suspect", &s.id);
+        let length = s.id.rsplit('/').next().unwrap_or_default().chars().count();
+        desk.at(code, &file, place, length, format!("{what} `{}`", s.id), Some(hint.to_owned()));
+    }
+}
+
+fn monitors(desk: &mut Desk, base: &Base) {
+    for m in &base.monitors {
+        let named: BTreeSet<&str> = base.codes.iter().filter(|c| c.monitor == m.id).map(|c| c.id.as_str()).collect();
+        let listed: BTreeSet<&str> = m.levels.iter().map(String::as_str).collect();
+        let (file, place) = desk.place_of("levels", &m.id);
+        for code in named.difference(&listed) {
+            let message = format!("{code} names the monitor `{}`, which does not list it among its levels", m.id);
+            desk.at(ProblemCode::LevelsDisagree, &file, place, 1, message, Some(format!("add {code} at its rank")));
+        }
+        for code in listed.difference(&named).filter(|c| base.code(c).is_some()) {
+            let message = format!("`{}` lists {code}, which names another monitor", m.id);
+            desk.at(ProblemCode::LevelsDisagree, &file, place, 1, message, None);
+        }
+        for (code, _) in &m.not_listed.sets {
+            if base.code(code).is_some() && !listed.contains(code.as_str()) {
+                let message = format!("the cause not listed of `{}` sets {code}, which is none of its levels", m.id);
+                desk.at(ProblemCode::LevelsDisagree, &file, place, 1, message, None);
+            }
+        }
+        let mut sums: BTreeMap<&str, f64> = BTreeMap::new();
+        let mut background = 0.0;
+        for code in m.levels.iter().filter_map(|c| base.code(c)) {
+            background += code.leak.get();
+            for link in &code.sets {
+                *sums.entry(link.suspect.as_str()).or_default() += link.p.iter().map(|p| p.get()).sum::<f64>();
+            }
+        }
+        for (suspect, sum) in sums.into_iter().chain([("the background", background)]) {
+            if sum > 1.0 + 1e-9 {
+                let message = format!("the codes of `{}` given {suspect} add up to {sum:.4}, more than 1", m.id);
+                let hint = "a monitor ends in one code; what is left to 1 is none".to_owned();
+                desk.at(ProblemCode::Sum, &file, place, 1, message, Some(hint));
+            }
+        }
+    }
+}
+
+fn hazards(desk: &mut Desk, base: &Base) {
+    let cover = |cautions: &[String]| -> BTreeSet<Hazard> {
+        cautions.iter().filter_map(|c| base.caution(c)).flat_map(|c| c.covers.iter().copied()).collect()
+    };
+    let mut told = Vec::new();
+    for t in &base.tests {
+        let covered = cover(&t.cautions);
+        let mut brings: BTreeMap<Hazard, String> = BTreeMap::new();
+        for tool in t.tools.iter().filter_map(|id| base.tool(id)) {
+            for h in &tool.hazards {
+                brings.entry(*h).or_insert_with(|| format!("tool `{}`", tool.id));
+            }
+        }
+        for setup in t.setups.iter().filter_map(|id| base.setup(id)) {
+            for h in &setup.hazards {
+                brings.entry(*h).or_insert_with(|| format!("setup `{}`", setup.id));
+            }
+        }
+        for (hazard, by) in brings.into_iter().filter(|(h, _)| !covered.contains(h)) {
+            let fitting: Vec<&str> =
+                base.cautions.iter().filter(|c| c.covers.contains(&hazard)).map(|c| c.id.as_str()).collect();
+            told.push((t.id.clone(), hazard, by, fitting.join(", ")));
+        }
+    }
+    for (test, hazard, by, fitting) in told {
+        let (file, place) = desk.place_of("cautions", &test);
+        let message = format!("the {by} brings the hazard `{}`, and no caution of `{test}` covers it", hazard.word());
+        let hint = (!fitting.is_empty()).then(|| format!("cautions that do: {fitting}"));
+        desk.at(ProblemCode::MissingCaution, &file, place, 1, message, hint);
+    }
+}
+
+fn priors(desk: &mut Desk, base: &Base) {
+    let highest = |s: &Suspect| -> f64 {
+        s.factors.iter().filter_map(|f| base.factor(f)).fold(s.prior.get(), |p, f| p * f.highest())
+    };
+    let told: Vec<(String, f64)> =
+        base.suspects().map(|(_, s)| (s.id.clone(), highest(s))).filter(|(_, p)| *p > HIGHEST_PRIOR).collect();
+    for (id, p) in told {
+        let (file, place) = desk.place_of("prior", &id);
+        let message = format!("with its strongest factors `{id}` would have a prior of {p:.3}");
+        desk.at(ProblemCode::PriorTooHigh, &file, place, 1, message, Some("lower the prior or a factor".to_owned()));
+    }
+}

@@ -1,0 +1,130 @@
+//! The rules for parts, their suspects and their repairs, taken alone.
+
+use super::codes::symptom_links;
+use super::desk::Desk;
+use crate::knowledge::base::{Basis, Part, Repair, Suspect};
+use crate::knowledge::number::Weight;
+use crate::knowledge::problem::ProblemCode;
+use crate::knowledge::raw::{RawPart, RawRepair, RawSuspect};
+use crate::knowledge::yaml::{Spanned, place};
+
+/// A part.
+pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {
+    desk.missing(raw);
+    let id = desk.id.clone();
+    desk.remember("part", &id, place(raw));
+    let r = &raw.value;
+    let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
+    let place_text = desk.text(r.r#where.as_ref());
+    let does = desk.text(r.does.as_ref());
+    let basis = desk.basis(r.basis.as_ref());
+    let weight = desk.weight(r.weight.as_ref());
+    let (basis, weight) = (basis?, weight?);
+    let mut suspects: Vec<Suspect> = Vec::new();
+    for one in r.suspects.as_ref().map_or(&[][..], |s| &s.value[..]) {
+        let Some(s) = suspect(desk, one, &id, weight, &basis) else { continue };
+        if suspects.iter().any(|o| o.id == s.id) {
+            desk.doubled(&s.id, place(one));
+        } else {
+            suspects.push(s);
+        }
+    }
+    let mut repairs: Vec<Repair> = Vec::new();
+    for one in r.repairs.as_ref().map_or(&[][..], |s| &s.value[..]) {
+        let Some(done) = repair(desk, one, &id) else { continue };
+        if repairs.iter().any(|o| o.id == done.id) {
+            desk.doubled(&done.id, place(one));
+        } else {
+            repairs.push(done);
+        }
+    }
+    suspects.sort_by(|a, b| a.id.cmp(&b.id));
+    repairs.sort_by(|a, b| a.id.cmp(&b.id));
+    Some(Part {
+        id,
+        family: desk.family.clone(),
+        name: name?,
+        also,
+        place: place_text?,
+        does: does?,
+        suspects,
+        repairs,
+    })
+}
+
+fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weight, basis: &Basis) -> Option<Suspect> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let mode = r.mode.as_ref()?;
+    if !desk.check_word_id(&mode.value, place(mode), "a mode is a word or a few, joined by hyphens") {
+        return None;
+    }
+    let id = format!("{part}/{}", mode.value);
+    desk.remember("suspect", &id, place(mode));
+    let name = desk.text(r.name.as_ref());
+    let what = desk.text(r.what.as_ref());
+    let prior = desk.probability(r.prior.as_ref());
+    if let Some(field) = r.prior.as_ref() {
+        desk.remember("prior", &id, place(field));
+    }
+    let weight = desk.weight(r.weight.as_ref()).unwrap_or(weight);
+    let basis = desk.basis(r.basis.as_ref()).unwrap_or_else(|| basis.clone());
+    let factors = desk.refers("factor", r.factors.as_ref());
+    let requires = desk.refers("equipment option", r.requires.as_ref());
+    let symptoms = symptom_links(desk, r.symptoms.as_ref(), weight, &basis);
+    Some(Suspect {
+        id,
+        name: name?,
+        what: what?,
+        prior: prior?,
+        weight,
+        basis,
+        vapour_leak: r.vapour_leak.as_ref().is_some_and(|v| v.value),
+        factors,
+        requires,
+        symptoms,
+    })
+}
+
+fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repair> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let name = r.id.as_ref()?;
+    if !desk.check_word_id(&name.value, place(name), "a repair's id is a word or a few, joined by hyphens") {
+        return None;
+    }
+    let id = format!("{part}/{}", name.value);
+    desk.remember("repair", &id, place(name));
+    let does = desk.text(r.r#do.as_ref());
+    let minutes = desk.minutes(r.minutes.as_ref());
+    let parts_cost = desk.money(r.parts_cost.as_ref());
+    let fails = desk.probability(r.fails.as_ref());
+    let cautions = desk.refers("caution", r.cautions.as_ref());
+    let mut removes: Vec<String> = Vec::new();
+    for one in r.removes.as_ref().map_or(&[][..], |l| &l.value[..]) {
+        let mut full = one.clone();
+        if !one.value.contains('/') {
+            full.value = format!("{part}/{}", one.value);
+        }
+        let suspect = desk.refer("suspect", &full);
+        if removes.contains(&suspect) {
+            desk.doubled(&one.value, place(one));
+        } else {
+            removes.push(suspect);
+        }
+    }
+    if let Some(list) = r.removes.as_ref().filter(|l| l.value.is_empty()) {
+        let message = "this repair removes nothing".to_owned();
+        desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
+    }
+    Some(Repair {
+        id,
+        does: does?,
+        minutes: minutes?,
+        parts_cost: parts_cost?,
+        removes,
+        fails: fails?,
+        cautions,
+    })
+}

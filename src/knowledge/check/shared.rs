@@ -1,0 +1,89 @@
+//! The rules for symptoms, setups, tools, cautions, sources and synonyms, taken alone.
+
+use super::desk::Desk;
+use crate::knowledge::base::{Caution, Hazard, Setup, Source, SourceKind, Symptom, Tool};
+use crate::knowledge::raw::{RawCaution, RawSetup, RawSource, RawSymptom, RawSynonyms, RawTool, Texts};
+use crate::knowledge::yaml::{Spanned, place};
+
+/// A symptom.
+pub(super) fn symptom(desk: &mut Desk, raw: &Spanned<RawSymptom>) -> Option<Symptom> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let id = desk.id.clone();
+    desk.remember("symptom", &id, place(raw));
+    let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
+    let background = desk.probability(r.background.as_ref());
+    let basis = desk.basis(r.basis.as_ref());
+    let weight = desk.weight(r.weight.as_ref());
+    let family = desk.family.clone();
+    Some(Symptom { id, family, name: name?, also, background: background?, weight: weight?, basis: basis? })
+}
+
+fn hazards(desk: &mut Desk, field: Option<&Spanned<Texts>>) -> Vec<Hazard> {
+    let mut out = Vec::new();
+    for one in field.map_or(&[][..], |f| &f.value[..]) {
+        out.extend(desk.word(Some(one), Hazard::WORDS, Hazard::from_word));
+    }
+    out
+}
+
+/// A setup.
+pub(super) fn setup(desk: &mut Desk, raw: &Spanned<RawSetup>) -> Option<Setup> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let id = desk.id.clone();
+    desk.remember("setup", &id, place(raw));
+    let name = desk.text(r.name.as_ref());
+    let does = desk.texts(r.does.as_ref());
+    let minutes = desk.minutes(r.minutes.as_ref());
+    let hazards = hazards(desk, r.hazards.as_ref());
+    let cautions = desk.refers("caution", r.cautions.as_ref());
+    Some(Setup { id, name: name?, does, minutes: minutes?, hazards, cautions })
+}
+
+/// A tool.
+pub(super) fn tool(desk: &mut Desk, raw: &Spanned<RawTool>) -> Option<Tool> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let id = desk.id.clone();
+    desk.remember("tool", &id, place(raw));
+    let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
+    let what = desk.text(r.what.as_ref());
+    let price = desk.money(r.price.as_ref());
+    let hazards = hazards(desk, r.hazards.as_ref());
+    Some(Tool { id, name: name?, also, what: what?, price: price?, hazards })
+}
+
+/// A caution.
+pub(super) fn caution(desk: &mut Desk, raw: &Spanned<RawCaution>) -> Option<Caution> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let id = desk.id.clone();
+    desk.remember("caution", &id, place(raw));
+    let name = desk.text(r.name.as_ref());
+    let covers = hazards(desk, r.covers.as_ref());
+    let text = desk.text(r.text.as_ref());
+    Some(Caution { id, name: name?, covers, text: text? })
+}
+
+/// A source.
+pub(super) fn source(desk: &mut Desk, raw: &Spanned<RawSource>) -> Option<Source> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let id = desk.id.clone();
+    desk.remember("source", &id, place(raw));
+    let title = desk.text(r.title.as_ref());
+    let kind = desk.word(r.kind.as_ref(), SourceKind::WORDS, SourceKind::from_word);
+    let place_text = desk.text(r.r#where.as_ref());
+    let note = desk.text(r.note.as_ref());
+    Some(Source { id, title: title?, kind: kind?, place: place_text?, note })
+}
+
+/// Groups of words that mean the same.
+pub(super) fn synonyms(desk: &mut Desk, raw: &Spanned<RawSynonyms>) -> Vec<Vec<String>> {
+    desk.missing(raw);
+    let groups = raw.value.groups.as_ref().map_or(&[][..], |g| &g.value[..]);
+    groups.iter().map(|g| desk.texts(Some(g))).filter(|g| g.len() > 1).collect()
+}

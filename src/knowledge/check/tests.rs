@@ -1,0 +1,193 @@
+//! The rules for tests and their readings, taken alone.
+
+use super::codes::links;
+use super::desk::Desk;
+use crate::knowledge::base::{Basis, Distribution, DistributionShape, Measure, Quantity, Reading, Test};
+use crate::knowledge::number::Weight;
+use crate::knowledge::problem::ProblemCode;
+use crate::knowledge::raw::{RawDistribution, RawMeasure, RawReading, RawTest};
+use crate::knowledge::yaml::{Spanned, place};
+
+/// A test.
+pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
+    desk.missing(raw);
+    let id = desk.id.clone();
+    desk.remember("test", &id, place(raw));
+    let r = &raw.value;
+    let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
+    let why = desk.text(r.why.as_ref());
+    let tools = desk.refers("tool", r.tools.as_ref());
+    let setups = desk.refers("setup", r.setups.as_ref());
+    let minutes = desk.minutes(r.minutes.as_ref());
+    let consumables = desk.money(r.consumables.as_ref());
+    let requires = desk.refers("equipment option", r.requires.as_ref());
+    let cautions = desk.refers("caution", r.cautions.as_ref());
+    if let Some(list) = r.cautions.as_ref() {
+        desk.remember("cautions", &id, place(list));
+    }
+    let basis = desk.basis(r.basis.as_ref());
+    let weight = desk.weight(r.weight.as_ref());
+    let steps = desk.texts(r.steps.as_ref());
+    if let Some(list) = r.steps.as_ref().filter(|l| l.value.is_empty()) {
+        let message = "a test without steps cannot be done".to_owned();
+        desk.here(ProblemCode::EmptyText, place(list), 1, message, None);
+    }
+    let (basis, weight) = (basis?, weight?);
+    let mut readings: Vec<Reading> = Vec::new();
+    for one in r.readings.as_ref().map_or(&[][..], |l| &l.value[..]) {
+        let Some(read) = reading(desk, one, &id, weight, &basis) else { continue };
+        if readings.iter().any(|o| o.id == read.id) {
+            desk.doubled(&read.id, place(one));
+        } else {
+            readings.push(read);
+        }
+    }
+    Some(Test {
+        id,
+        family: desk.family.clone(),
+        name: name?,
+        also,
+        why: why?,
+        tools,
+        setups,
+        minutes: minutes?,
+        consumables: consumables?,
+        requires,
+        cautions,
+        basis,
+        weight,
+        steps,
+        readings,
+    })
+}
+
+fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weight, basis: &Basis) -> Option<Reading> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let name_in_test = r.id.as_ref()?;
+    if !desk.check_word_id(&name_in_test.value, place(name_in_test), "a reading's id is a word or a few") {
+        return None;
+    }
+    let id = format!("{test}:{}", name_in_test.value);
+    desk.remember("reading", &id, place(name_in_test));
+    let mut levels = desk.texts(r.levels.as_ref());
+    if r.levels.is_none() {
+        levels = vec!["normal".to_owned(), "abnormal".to_owned()];
+    } else if levels.len() < 2 {
+        let at = r.levels.as_ref().map(place).unwrap_or_default();
+        let message = "levels are at least two, normal first".to_owned();
+        desk.here(ProblemCode::LevelCount, at, 1, message, None);
+        return None;
+    }
+    let abnormal_levels = levels.len() - 1;
+    let name = desk.text(r.name.as_ref());
+    let normal = desk.text(r.normal.as_ref());
+    let abnormal = desk.text(r.abnormal.as_ref());
+    let false_alarm = desk.probabilities(r.false_alarm.as_ref(), abnormal_levels);
+    let detects = links(desk, r.detects.as_ref(), abnormal_levels, weight, basis);
+    let measure = match r.measure.as_ref() {
+        Some(m) => Some(measure(desk, m, levels.len())?),
+        None => None,
+    };
+    Some(Reading {
+        id,
+        name: name?,
+        normal: normal?,
+        abnormal: abnormal?,
+        levels,
+        false_alarm: false_alarm?,
+        detects,
+        measure,
+    })
+}
+
+fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<Measure> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let quantity = desk.word(r.quantity.as_ref(), Quantity::WORDS, Quantity::from_word);
+    let unit = desk.text(r.unit.as_ref());
+    let resolution = desk.number(r.resolution.as_ref());
+    let taken = desk.text(r.taken.as_ref());
+    let mut when = Vec::new();
+    for one in r.when.as_ref().map_or(&[][..], |w| &w.value[..]) {
+        when.extend(distribution(desk, one));
+    }
+    if let Some(list) = r.when.as_ref().filter(|w| w.value.len() != levels) {
+        let message = format!("{} distributions given, {levels} needed: one per level", list.value.len());
+        desk.here(ProblemCode::LevelCount, place(list), 1, message, None);
+        return None;
+    }
+    let (quantity, unit, resolution) = (quantity?, unit?, resolution?);
+    if !units_of(quantity).contains(&unit.as_str()) {
+        let message = format!("`{unit}` does not measure {}", quantity.word());
+        let hint = format!("its units are {}", units_of(quantity).join(", "));
+        let at = r.unit.as_ref().map(place).unwrap_or_default();
+        desk.here(ProblemCode::Unit, at, unit.chars().count(), message, Some(hint));
+    }
+    if resolution <= 0.0 {
+        let at = r.resolution.as_ref().map(place).unwrap_or_default();
+        let message = format!("a resolution of {resolution} tells nothing apart; it must be above 0");
+        desk.here(ProblemCode::Amount, at, 1, message, None);
+        return None;
+    }
+    Some(Measure { quantity, unit, resolution, taken, when })
+}
+
+/// The units in which the base writes a quantity.
+#[must_use]
+pub fn units_of(quantity: Quantity) -> &'static [&'static str] {
+    const PRESSURES: &[&str] = &["inHg", "inH2O", "kPa", "psi", "mbar", "mmHg"];
+    match quantity {
+        Quantity::Pressure | Quantity::Vacuum | Quantity::PressureDrop | Quantity::VacuumDrop => PRESSURES,
+        Quantity::Flow => &["L/min", "cc/min"],
+        Quantity::Resistance => &["ohm", "kohm"],
+        Quantity::Voltage | Quantity::VoltageDrop => &["V", "mV"],
+        Quantity::Current => &["A", "mA"],
+        Quantity::Percent => &["%"],
+        Quantity::Mass => &["g", "kg"],
+        Quantity::Time => &["s", "min"],
+        Quantity::Temperature => &["C", "F"],
+        Quantity::Length => &["mm", "in"],
+        Quantity::Volume => &["L", "gal"],
+    }
+}
+
+fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distribution> {
+    desk.missing(raw);
+    let r = &raw.value;
+    let shape = desk.word(r.shape.as_ref(), DistributionShape::WORDS, DistributionShape::from_word)?;
+    let at = place(raw);
+    let needed = |desk: &mut Desk, field: Option<&Spanned<crate::knowledge::yaml::Num>>, key: &str| {
+        if field.is_none() {
+            let message = format!("a {} distribution needs `{key}`", shape.word());
+            desk.here(ProblemCode::Distribution, at, 1, message, None);
+        }
+        desk.number(field)
+    };
+    let made = match shape {
+        DistributionShape::Normal => {
+            let (mean, sd) = (needed(desk, r.mean.as_ref(), "mean"), needed(desk, r.sd.as_ref(), "sd"));
+            (Distribution::Normal { mean: mean?, sd: sd? }, sd? > 0.0, "`sd` must be above 0")
+        }
+        DistributionShape::LogNormal => {
+            let median = needed(desk, r.median.as_ref(), "median");
+            let spread = needed(desk, r.spread.as_ref(), "spread");
+            let good = median? > 0.0 && spread? > 1.0;
+            (Distribution::LogNormal { median: median?, spread: spread? }, good, "`median` above 0 and `spread` above 1")
+        }
+        DistributionShape::Exponential => {
+            let mean = needed(desk, r.mean.as_ref(), "mean");
+            (Distribution::Exponential { mean: mean? }, mean? > 0.0, "`mean` must be above 0")
+        }
+        DistributionShape::Uniform => {
+            let (low, high) = (needed(desk, r.low.as_ref(), "low"), needed(desk, r.high.as_ref(), "high"));
+            (Distribution::Uniform { low: low?, high: high? }, low? < high?, "`low` must be below `high`")
+        }
+    };
+    let (distribution, good, rule) = made;
+    if !good {
+        desk.here(ProblemCode::Distribution, at, 1, rule.to_owned(), None);
+    }
+    good.then_some(distribution)
+}

@@ -1,0 +1,19 @@
+//! The knowledge base: YAML in, checked types out.
+//!
+//! `files` reads texts, `yaml` and `raw` give them shape, `check` refuses what is wrong and makes [`Base`]. Nothing
+//! here computes a probability and nothing prints.
+
+pub mod base;
+pub mod check;
+pub mod factor;
+pub mod files;
+pub mod near;
+pub mod number;
+pub mod problem;
+mod raw;
+pub mod shape;
+pub mod yaml;
+
+pub use base::Base;
+pub use check::{Checked, check, check_one, entry_shapes};
+pub use problem::{Problem, ProblemCode};

@@ -1,0 +1,160 @@
+//! From a base and a vehicle to the network that inference uses: priors after factors and equipment, monitors as
+//! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
+
+use super::{Finding, FindingKind, Link, Network, Suspect};
+use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Symptom, Vehicle};
+use std::collections::HashMap;
+
+/// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
+const HIGHEST_PRIOR: f64 = 0.5;
+
+/// The network of the base for this vehicle.
+///
+/// Suspects that the vehicle cannot have (another choice of equipment was stated) are left out, and so are readings
+/// of tests that make no sense on it. Where equipment is unknown, the prior is multiplied by its share.
+#[must_use]
+pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
+    let mut network = Network::default();
+    let mut index: HashMap<&str, usize> = HashMap::new();
+    for (_, s) in base.suspects() {
+        let Some(share) = share(base, vehicle, &s.requires) else { continue };
+        let factors: f64 =
+            s.factors.iter().filter_map(|f| base.factor(f)).map(|f| f.multiplier(vehicle)).product();
+        let prior = (s.prior.get() * factors * share).min(HIGHEST_PRIOR);
+        index.insert(&s.id, network.suspects.len());
+        network.suspects.push(Suspect { id: s.id.clone(), prior, weight: s.weight.get() });
+    }
+    let mut not_listed: HashMap<&str, usize> = HashMap::new();
+    for m in &base.monitors {
+        not_listed.insert(&m.id, network.suspects.len());
+        network.suspects.push(Suspect {
+            id: format!("{NOT_LISTED_PREFIX}{}", m.id),
+            prior: m.not_listed.prior.get(),
+            weight: m.weight.get(),
+        });
+    }
+    for m in &base.monitors {
+        network.findings.push(monitor(base, m, &index, not_listed[m.id.as_str()]));
+    }
+    let mut shows: HashMap<&str, Vec<Link>> = HashMap::new();
+    for (_, s) in base.suspects() {
+        let Some(&suspect) = index.get(s.id.as_str()) else { continue };
+        for l in &s.symptoms {
+            shows.entry(&l.symptom).or_default().push(two_level(suspect, l.p.get(), l.weight.get()));
+        }
+    }
+    for m in &base.monitors {
+        for l in &m.not_listed.symptoms {
+            let link = two_level(not_listed[m.id.as_str()], l.p.get(), l.weight.get());
+            shows.entry(&l.symptom).or_default().push(link);
+        }
+    }
+    for s in &base.symptoms {
+        network.findings.push(symptom(s, shows.remove(s.id.as_str()).unwrap_or_default()));
+    }
+    for t in &base.tests {
+        if share(base, vehicle, &t.requires).is_none() {
+            continue;
+        }
+        for r in &t.readings {
+            network.findings.push(reading(r, &index, t.weight.get()));
+        }
+    }
+    network
+}
+
+/// Share of vehicles that have all of these options: 1 for what is stated, the shipped share for what is unknown,
+/// nothing when the vehicle states another option of the same choice.
+fn share(base: &Base, vehicle: &Vehicle, requires: &[String]) -> Option<f64> {
+    let mut share = 1.0;
+    for option in requires {
+        let Some((choice, found)) = base.equipment_option(option) else { continue };
+        if vehicle.equipment.contains(option) {
+            continue;
+        }
+        if choice.options.iter().any(|o| vehicle.equipment.contains(&o.id)) {
+            return None;
+        }
+        share *= found.share.get();
+    }
+    Some(share)
+}
+
+fn two_level(suspect: usize, p: f64, weight: f64) -> Link {
+    Link { suspect, levels: vec![1.0 - p, p], weight }
+}
+
+/// The distribution over levels whose abnormal part is given: the rest is the lowest level.
+fn with_rest(abnormal: impl Iterator<Item = f64> + Clone) -> Vec<f64> {
+    let rest = (1.0 - abnormal.clone().sum::<f64>()).max(0.0);
+    std::iter::once(rest).chain(abnormal).collect()
+}
+
+fn monitor(base: &Base, m: &Monitor, index: &HashMap<&str, usize>, not_listed: usize) -> Finding {
+    let codes: Vec<_> = m.levels.iter().filter_map(|c| base.code(c)).collect();
+    let mut links: HashMap<usize, (Vec<f64>, f64)> = HashMap::new();
+    for (level, code) in codes.iter().enumerate() {
+        for l in &code.sets {
+            let Some(&suspect) = index.get(l.suspect.as_str()) else { continue };
+            let (abnormal, weight) = links.entry(suspect).or_insert_with(|| (vec![0.0; codes.len()], 0.0));
+            abnormal[level] = l.p.first().map_or(0.0, |p| p.get());
+            // One suspect's codes come from entries of like weight; the largest speaks for all.
+            *weight = weight.max(l.weight.get());
+        }
+    }
+    let mut unlisted = vec![0.0; codes.len()];
+    for (code, p) in &m.not_listed.sets {
+        if let Some(level) = m.levels.iter().position(|l| l == code) {
+            unlisted[level] = p.get();
+        }
+    }
+    links.insert(not_listed, (unlisted, m.weight.get()));
+    let mut links: Vec<Link> = links
+        .into_iter()
+        .map(|(suspect, (abnormal, weight))| Link { suspect, levels: with_rest(abnormal.into_iter()), weight })
+        .collect();
+    links.sort_by_key(|l| l.suspect);
+    Finding {
+        id: format!("monitor:{}", m.id),
+        kind: FindingKind::Monitor,
+        levels: std::iter::once(NO_CODE.to_owned()).chain(m.levels.iter().cloned()).collect(),
+        leak: with_rest(codes.iter().map(|c| c.leak.get())),
+        leak_weight: m.weight.get(),
+        links,
+    }
+}
+
+/// Name of a monitor's lowest level.
+pub const NO_CODE: &str = "none";
+
+fn symptom(s: &Symptom, mut links: Vec<Link>) -> Finding {
+    links.sort_by_key(|l| l.suspect);
+    Finding {
+        id: format!("symptom:{}", s.id),
+        kind: FindingKind::Symptom,
+        levels: vec!["normal".to_owned(), "abnormal".to_owned()],
+        leak: vec![1.0 - s.background.get(), s.background.get()],
+        leak_weight: s.weight.get(),
+        links,
+    }
+}
+
+fn reading(r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
+    let mut links: Vec<Link> = r
+        .detects
+        .iter()
+        .filter_map(|l| {
+            let suspect = *index.get(l.suspect.as_str())?;
+            Some(Link { suspect, levels: with_rest(l.p.iter().map(|p| p.get())), weight: l.weight.get() })
+        })
+        .collect();
+    links.sort_by_key(|l| l.suspect);
+    Finding {
+        id: r.id.clone(),
+        kind: FindingKind::Reading,
+        levels: r.levels.clone(),
+        leak: with_rest(r.false_alarm.iter().map(|p| p.get())),
+        leak_weight: weight,
+        links,
+    }
+}

@@ -1,0 +1,80 @@
+//! The probabilistic network: independent suspects, findings as noisy-MAX of the suspects that touch them.
+//!
+//! Pure data. It knows no file, no clock and no terminal; `knowledge` is turned into it by `network::build`,
+//! and `inference` computes on it.
+
+pub mod build;
+
+use serde::{Deserialize, Serialize};
+
+/// What a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FindingKind {
+    /// A check of the engine computer; its levels are "none" and the codes it can end in, mildest first.
+    Monitor,
+    /// Something reported or noticed at intake; levels "normal" (absent) and "abnormal" (present).
+    Symptom,
+    /// One reading of a test; two levels or more, normal first.
+    Reading,
+}
+
+/// One part failing in one way, with its prior on this vehicle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suspect {
+    /// `part/mode`.
+    pub id: String,
+    /// Prevalence on this vehicle, in (0,1); factors and equipment already applied.
+    pub prior: f64,
+    /// How many observed cars the prior is worth: the prior is Beta(prior × weight, (1 − prior) × weight).
+    pub weight: f64,
+}
+
+/// How one suspect, present alone and with no background, spreads over the levels of a finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Link {
+    /// Index into [`Network::suspects`].
+    pub suspect: usize,
+    /// P(level | that suspect alone), one number per level, adds up to 1.
+    pub levels: Vec<f64>,
+    /// How many cars the numbers are worth (Dirichlet with `levels × weight` as pseudo-counts).
+    pub weight: f64,
+}
+
+/// A finding: ordered levels, a background, and the suspects that touch it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// `monitor:ID`, `symptom:ID` or `TEST:READING`.
+    pub id: String,
+    /// What it is.
+    pub kind: FindingKind,
+    /// Names of the levels, lowest first; at least two.
+    pub levels: Vec<String>,
+    /// P(level | no suspect present), one number per level, adds up to 1.
+    pub leak: Vec<f64>,
+    /// How many cars the background is worth.
+    pub leak_weight: f64,
+    /// Sorted by suspect, at most one a suspect.
+    pub links: Vec<Link>,
+}
+
+/// The whole network for one vehicle.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Network {
+    /// All suspects.
+    pub suspects: Vec<Suspect>,
+    /// All findings.
+    pub findings: Vec<Finding>,
+}
+
+impl Network {
+    /// Index of the suspect with this id.
+    pub fn suspect(&self, id: &str) -> Option<usize> {
+        self.suspects.iter().position(|s| s.id == id)
+    }
+
+    /// Index of the finding with this id.
+    pub fn finding(&self, id: &str) -> Option<usize> {
+        self.findings.iter().position(|f| f.id == id)
+    }
+}

@@ -1,0 +1,29 @@
+//! The base that the program carries, packed at build time; see `build.rs`.
+
+use crate::knowledge::Base;
+use crate::knowledge::files::{InMemory, KbFile};
+
+static BASE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/base.bin"));
+static TEXTS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/texts.bin"));
+
+/// The shipped base is damaged: the program file itself is broken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the base inside the program cannot be read; the program file is damaged, install it again")]
+pub struct Damaged;
+
+/// The shipped base, checked when the program was built.
+///
+/// # Errors
+/// [`Damaged`] when the packed bytes do not unpack.
+pub fn base() -> Result<Base, Damaged> {
+    postcard::from_bytes(BASE).map_err(|_| Damaged)
+}
+
+/// The texts of the shipped entries.
+///
+/// # Errors
+/// [`Damaged`] when the packed bytes do not unpack.
+pub fn files() -> Result<InMemory, Damaged> {
+    let texts: Vec<(String, String)> = postcard::from_bytes(TEXTS).map_err(|_| Damaged)?;
+    Ok(InMemory(texts.into_iter().map(|(path, text)| KbFile { path, text }).collect()))
+}
