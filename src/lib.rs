@@ -1,9 +1,13 @@
 //! faultodds: from emission-control fault codes to the likely fault, the next test and the proof of repair, offline.
 //!
 //! Layers, each of which may use only those before it: [`knowledge`] (YAML in, checked types out), [`network`] and
-//! `inference` (pure: no file, no clock, no terminal), and what stands on them. `tests/layers.rs` holds the order.
+//! [`inference`] (pure: no file, no clock, no terminal), [`evidence`] (from what a person says to observations),
+//! and what stands on them. `tests/layers.rs` holds the order.
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod cases;
+pub mod evidence;
+pub mod inference;
 pub mod knowledge;
 pub mod network;
 pub mod shipped;

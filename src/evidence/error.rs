@@ -1,0 +1,88 @@
+//! Why something a person said cannot be used, with near misses. A screen turns these into reports.
+
+use super::outcome::ParseOutcomeError;
+use crate::knowledge::near::near;
+use std::fmt;
+
+/// What an id was meant to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A code.
+    Code,
+    /// A symptom.
+    Symptom,
+    /// A test.
+    Test,
+    /// A reading of a test.
+    Reading,
+    /// A repair.
+    Repair,
+    /// A tool.
+    Tool,
+    /// A word about the vehicle.
+    Vehicle,
+    /// Any entry of the base.
+    Entry,
+}
+
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Code => "code",
+            Self::Symptom => "symptom",
+            Self::Test => "test",
+            Self::Reading => "reading",
+            Self::Repair => "repair",
+            Self::Tool => "tool",
+            Self::Vehicle => "word about the vehicle",
+            Self::Entry => "entry",
+        })
+    }
+}
+
+/// Why something said cannot be used.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum EvidenceError {
+    /// The base has nothing of this id.
+    #[error("the base has no {kind} `{id}`")]
+    Unknown {
+        /// What it was meant to be.
+        kind: Kind,
+        /// As given.
+        id: String,
+        /// Near misses.
+        near: Vec<String>,
+    },
+    /// The reading has no such outcome.
+    #[error("`{reading}` has no outcome `{outcome}`; it is pass, fail, unclear, or one of: {}", outcomes.join(", "))]
+    UnknownOutcome {
+        /// The reading.
+        reading: String,
+        /// As given.
+        outcome: String,
+        /// What it can be.
+        outcomes: Vec<String>,
+    },
+    /// The outcome is empty.
+    #[error(transparent)]
+    Outcome(#[from] ParseOutcomeError),
+    /// Two statements that cannot both hold.
+    #[error("{what} is given both as `{one}` and as `{other}`")]
+    Contradiction {
+        /// Of what.
+        what: String,
+        /// One statement.
+        one: String,
+        /// The other.
+        other: String,
+    },
+}
+
+impl EvidenceError {
+    /// An unknown id, with its near misses among the known ones.
+    pub fn unknown<'a>(kind: Kind, id: &str, known: impl IntoIterator<Item = &'a str>) -> Self {
+        let near = near(id, known, 3).into_iter().map(str::to_owned).collect();
+        Self::Unknown { kind, id: id.to_owned(), near }
+    }
+}

@@ -1,0 +1,235 @@
+//! From what a person says (codes, symptoms, outcomes, repairs) to evidence on a network. Knows the base and the
+//! network; computes no probability.
+
+mod error;
+mod outcome;
+
+pub use error::{EvidenceError, Kind};
+pub use outcome::{Outcome, ParseOutcomeError};
+
+use crate::inference::{Evidence, Observation, RepairEvent};
+use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX};
+use crate::network::Network;
+use std::collections::BTreeSet;
+
+/// What was seen between two repairs, and the repair that ended it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Epoch {
+    /// Codes present.
+    pub codes: Vec<String>,
+    /// Whether the codes were read completely, so that the monitors without a code speak too.
+    pub codes_complete: bool,
+    /// Symptoms noticed.
+    pub symptoms: Vec<String>,
+    /// Symptoms looked for and absent.
+    pub no_symptoms: Vec<String>,
+    /// Readings with their outcomes, in the order in which they were taken.
+    pub results: Vec<(String, Outcome)>,
+    /// Repairs that ended it; none for the present.
+    pub repairs: Vec<String>,
+}
+
+/// Everything seen and done on one vehicle, the present last.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct History {
+    /// At least one epoch.
+    pub epochs: Vec<Epoch>,
+}
+
+/// Evidence on a network, with what each observation was in words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// For inference.
+    pub evidence: Evidence,
+    /// One for each observation of the evidence.
+    pub what: Vec<Observed>,
+    /// Findings that were given but say nothing: `unclear`, tests that make no sense on this vehicle.
+    pub silent: Vec<String>,
+    /// Monitors left out because another monitor that failed keeps them from running.
+    pub suspended: Vec<String>,
+}
+
+/// One observation in words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Observed {
+    /// Finding id.
+    pub finding: String,
+    /// Level name, or the outcome as given.
+    pub level: String,
+    /// Epoch it belongs to.
+    pub epoch: usize,
+    /// Whether it is a monitor at its lowest level because no code of it was read.
+    pub by_absence: bool,
+    /// Whether it is at the lowest level.
+    pub normal: bool,
+}
+
+impl History {
+    /// One epoch, and the repairs that others made before it without effect.
+    ///
+    /// What was seen before those repairs is not known, so that earlier epoch holds no finding: the repair alone
+    /// makes its suspects unlikely.
+    #[must_use]
+    pub fn visit(already: Vec<String>, present: Epoch) -> Self {
+        let mut epochs = Vec::new();
+        if !already.is_empty() {
+            epochs.push(Epoch { repairs: already, ..Epoch::default() });
+        }
+        epochs.push(present);
+        Self { epochs }
+    }
+
+    /// The history of a worked case.
+    ///
+    /// # Errors
+    /// An outcome that cannot be read.
+    pub fn of_case(case: &Case) -> Result<Self, EvidenceError> {
+        let mut epochs = Vec::new();
+        if !case.already.is_empty() {
+            epochs.push(Epoch { repairs: case.already.clone(), ..Epoch::default() });
+        }
+        for e in &case.epochs {
+            let mut results = Vec::new();
+            for (reading, outcome) in &e.results {
+                results.push((reading.clone(), outcome.parse()?));
+            }
+            epochs.push(Epoch {
+                codes: e.codes.clone(),
+                codes_complete: !e.codes.is_empty(),
+                symptoms: e.symptoms.clone(),
+                no_symptoms: e.no_symptoms.clone(),
+                results,
+                repairs: e.repair.iter().cloned().collect(),
+            });
+        }
+        Ok(Self { epochs })
+    }
+
+    /// Turns the history into evidence on the network.
+    ///
+    /// # Errors
+    /// An id that the base does not know, an outcome that the reading does not have, or two outcomes of one reading
+    /// in one epoch that contradict each other.
+    pub fn tell(&self, base: &Base, network: &Network) -> Result<Told, EvidenceError> {
+        let mut told = Told { evidence: Evidence::default(), what: Vec::new(), silent: Vec::new(), suspended: Vec::new() };
+        let mut epoch = 0;
+        for e in &self.epochs {
+            codes(e, epoch, base, network, &mut told)?;
+            symptoms(e, epoch, base, network, &mut told)?;
+            results(e, epoch, base, network, &mut told)?;
+            for repair in &e.repairs {
+                told.evidence.repairs.push(repair_event(repair, base, network)?);
+                epoch += 1;
+            }
+        }
+        Ok(told)
+    }
+}
+
+fn repair_event(repair: &str, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
+    let (_, found) = base.repair(repair).ok_or_else(|| {
+        EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str()))
+    })?;
+    // A suspect that this vehicle cannot have is simply not there to be removed.
+    let suspects = found.removes.iter().filter_map(|s| network.suspect(s)).collect();
+    Ok(RepairEvent { suspects, fails: found.fails.get() })
+}
+
+fn push(told: &mut Told, network: &Network, finding: usize, epoch: usize, likelihood: Vec<f64>, level: &str, absent: bool) {
+    let normal = likelihood.iter().skip(1).all(|l| *l == 0.0);
+    told.evidence.observations.push(Observation::soft(finding, epoch, likelihood));
+    told.what.push(Observed {
+        finding: network.findings[finding].id.clone(),
+        level: level.to_owned(),
+        epoch,
+        by_absence: absent,
+        normal,
+    });
+}
+
+fn one_hot(level: usize, levels: usize) -> Vec<f64> {
+    (0..levels).map(|l| f64::from(u8::from(l == level))).collect()
+}
+
+fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
+    let mut failed: BTreeSet<&str> = BTreeSet::new();
+    for code in &e.codes {
+        let found = base.code(code).ok_or_else(|| {
+            EvidenceError::unknown(Kind::Code, code, base.codes.iter().map(|c| c.id.as_str()))
+        })?;
+        failed.insert(&found.monitor);
+    }
+    for m in &base.monitors {
+        let Some(finding) = network.finding(&format!("monitor:{}", m.id)) else { continue };
+        let levels = network.findings[finding].levels.len();
+        // Of several codes of one monitor the highest is the level; the lower ones add nothing.
+        let highest = m.levels.iter().rposition(|c| e.codes.contains(c));
+        if let Some(i) = highest {
+            push(told, network, finding, epoch, one_hot(i + 1, levels), &m.levels[i], false);
+        } else if e.codes_complete {
+            if m.suspended_by.iter().any(|s| failed.contains(s.as_str())) {
+                told.suspended.push(m.id.clone());
+            } else {
+                let none = network.findings[finding].levels[0].clone();
+                push(told, network, finding, epoch, one_hot(0, levels), &none, true);
+            }
+        }
+    }
+    Ok(())
+}
+
+fn symptoms(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
+    if let Some(both) = e.symptoms.iter().find(|s| e.no_symptoms.contains(s)) {
+        return Err(EvidenceError::Contradiction { what: format!("symptom `{both}`"), one: "there".into(), other: "absent".into() });
+    }
+    let there = e.symptoms.iter().map(|s| (s, 1));
+    let absent = e.no_symptoms.iter().map(|s| (s, 0));
+    let mut done = BTreeSet::new();
+    for (symptom, level) in there.chain(absent) {
+        let id = format!("symptom:{symptom}");
+        let finding = base.symptom(symptom).and_then(|_| network.finding(&id)).ok_or_else(|| {
+            EvidenceError::unknown(Kind::Symptom, symptom, base.symptoms.iter().map(|s| s.id.as_str()))
+        })?;
+        if done.insert(finding) {
+            let word = if level == 1 { "noticed" } else { "absent" };
+            push(told, network, finding, epoch, one_hot(level, 2), word, false);
+        }
+    }
+    Ok(())
+}
+
+fn results(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
+    let mut seen: Vec<(&str, &Outcome)> = Vec::new();
+    for (reading, outcome) in &e.results {
+        let (_, found) = base.reading(reading).ok_or_else(|| {
+            let all = base.tests.iter().flat_map(|t| &t.readings).map(|r| r.id.as_str());
+            EvidenceError::unknown(Kind::Reading, reading, all)
+        })?;
+        if let Some((_, earlier)) = seen.iter().find(|(r, _)| r == reading) {
+            if *earlier == outcome {
+                continue;
+            }
+            return Err(EvidenceError::Contradiction {
+                what: format!("`{reading}`"),
+                one: earlier.to_string(),
+                other: outcome.to_string(),
+            });
+        }
+        seen.push((reading, outcome));
+        let likelihood = outcome.likelihood(found)?;
+        match (network.finding(reading), likelihood) {
+            (Some(finding), Some(likelihood)) => {
+                let level = outcome.level_in_words(found);
+                push(told, network, finding, epoch, likelihood, &level, false);
+            }
+            _ => told.silent.push(reading.clone()),
+        }
+    }
+    Ok(())
+}
+
+/// Whether the suspect is a "cause not listed here".
+#[must_use]
+pub fn is_not_listed(suspect: &str) -> bool {
+    suspect.starts_with(NOT_LISTED_PREFIX)
+}

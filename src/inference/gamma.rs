@@ -1,0 +1,137 @@
+//! Random numbers from the normal, gamma, beta and Dirichlet distributions. Which parameters are drawn is decided
+//! in `sample`.
+
+use super::rng::Rng;
+
+/// Smallest probability a draw may give to something that is possible, so that a draw never turns possible
+/// evidence into impossible evidence by underflow.
+const FLOOR: f64 = 1e-200;
+
+/// Shape below which a gamma variate may underflow and is handled by its logarithm.
+const SMALL_SHAPE: f64 = 0.05;
+
+/// Standard normal variates by the polar method (G. Marsaglia and T. Bray, SIAM Review 6, 1964), two at a time.
+#[derive(Clone, Debug)]
+pub(crate) struct Sampler {
+    rng: Rng,
+    kept: Option<f64>,
+}
+
+impl Sampler {
+    /// A sampler on this stream.
+    pub fn new(rng: Rng) -> Self {
+        Self { rng, kept: None }
+    }
+
+    fn normal(&mut self) -> f64 {
+        if let Some(x) = self.kept.take() {
+            return x;
+        }
+        loop {
+            let (u, v) = (2.0 * self.rng.unit() - 1.0, 2.0 * self.rng.unit() - 1.0);
+            let s = u * u + v * v;
+            if s < 1.0 && s > 0.0 {
+                let scale = (-2.0 * s.ln() / s).sqrt();
+                self.kept = Some(v * scale);
+                return u * scale;
+            }
+        }
+    }
+
+    /// Gamma variate of shape at least 1 and scale 1 (G. Marsaglia and W. W. Tsang, "A simple method for
+    /// generating gamma variables", ACM Transactions on Mathematical Software 26, 2000).
+    fn gamma_from_one(&mut self, shape: f64) -> f64 {
+        let d = shape - 1.0 / 3.0;
+        let c = 1.0 / (9.0 * d).sqrt();
+        loop {
+            let x = self.normal();
+            let t = 1.0 + c * x;
+            if t <= 0.0 {
+                continue;
+            }
+            let v = t * t * t;
+            let u = self.rng.unit();
+            if u < 1.0 - 0.0331 * (x * x) * (x * x) || u.ln() < 0.5 * x * x + d * (1.0 - v + v.ln()) {
+                return d * v;
+            }
+        }
+    }
+
+    /// Gamma variate of any positive shape; below 1 by the boost of the same paper, G(a) = G(a + 1) U^(1/a).
+    pub fn gamma(&mut self, shape: f64) -> f64 {
+        if shape >= 1.0 { self.gamma_from_one(shape) } else { self.gamma_from_one(shape + 1.0) * self.rng.unit().powf(1.0 / shape) }
+    }
+
+    fn ln_gamma(&mut self, shape: f64) -> f64 {
+        if shape >= 1.0 { self.gamma_from_one(shape).ln() } else { self.gamma_from_one(shape + 1.0).ln() + self.rng.unit().ln() / shape }
+    }
+
+    /// Dirichlet variate: gamma variates divided by their sum. A component of shape zero stays zero.
+    pub fn dirichlet(&mut self, shapes: &[f64], out: &mut [f64]) {
+        if shapes.iter().any(|&a| a > 0.0 && a < SMALL_SHAPE) {
+            for (x, &a) in out.iter_mut().zip(shapes) {
+                *x = if a > 0.0 { self.ln_gamma(a) } else { f64::NEG_INFINITY };
+            }
+            let largest = out.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            out.iter_mut().for_each(|x| *x = (*x - largest).exp());
+        } else {
+            for (x, &a) in out.iter_mut().zip(shapes) {
+                *x = if a > 0.0 { self.gamma(a) } else { 0.0 };
+            }
+        }
+        let sum: f64 = out.iter().sum();
+        for (x, &a) in out.iter_mut().zip(shapes) {
+            *x = if a > 0.0 { (*x / sum).max(FLOOR) } else { 0.0 };
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn moments(n: u32, mut draw: impl FnMut() -> f64) -> (f64, f64) {
+        let draws: Vec<f64> = (0..n).map(|_| draw()).collect();
+        let mean = draws.iter().sum::<f64>() / f64::from(n);
+        (mean, draws.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / f64::from(n - 1))
+    }
+
+    #[test]
+    fn gamma_mean_and_variance_are_the_shape() {
+        for (k, shape) in [0.02, 0.3, 0.9, 1.0, 2.5, 40.0].into_iter().enumerate() {
+            let mut s = Sampler::new(Rng::new(11, k as u64));
+            let (mean, variance) = moments(200_000, || s.gamma(shape));
+            // Five standard errors: var(mean) = a / n; the variance's own error uses kurtosis 3 + 6 / a.
+            let n = 200_000.0_f64;
+            assert!((mean - shape).abs() < 5.0 * (shape / n).sqrt(), "{shape} {mean}");
+            assert!((variance - shape).abs() < 5.0 * shape * ((2.0 + 6.0 / shape) / n).sqrt(), "{shape} {variance}");
+        }
+    }
+
+    #[test]
+    fn dirichlet_and_beta_have_their_moments() {
+        for (k, shapes) in [vec![0.5, 49.5], vec![0.02, 1.0, 3.0], vec![2.0, 3.0, 0.0, 5.0]].into_iter().enumerate() {
+            let (sum, mut out) = (shapes.iter().sum::<f64>(), vec![0.0; shapes.len()]);
+            for i in 0..shapes.len() {
+                let mut s = Sampler::new(Rng::new(5, (10 * k + i) as u64));
+                let (mean, variance) = moments(100_000, || {
+                    s.dirichlet(&shapes, &mut out);
+                    out[i]
+                });
+                let m = shapes[i] / sum;
+                let v = m * (1.0 - m) / (sum + 1.0);
+                assert!((mean - m).abs() <= 5.0 * (v / 1e5).sqrt(), "{m} {mean}");
+                assert!((variance - v).abs() <= 0.1 * v, "{v} {variance}");
+            }
+        }
+    }
+
+    #[test]
+    fn tiny_shapes_never_give_zero() {
+        let (mut s, mut out) = (Sampler::new(Rng::new(1, 1)), [0.0; 2]);
+        for _ in 0..1000 {
+            s.dirichlet(&[1e-5, 1.0], &mut out);
+            assert!(out[0] > 0.0 && out[1] > 0.0 && out[0].is_finite());
+        }
+    }
+}

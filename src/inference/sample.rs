@@ -1,0 +1,110 @@
+//! Drawing the uncertain parameters that matter to one inference. The distributions are in `gamma`.
+
+use super::InferenceError;
+use super::gamma::Sampler;
+use super::numbers::Numbers;
+use super::plan::Plan;
+use crate::network::Network;
+
+/// One Dirichlet to draw: shapes in `Parameters::shapes`, results where they are needed.
+#[derive(Clone, Debug)]
+struct Block {
+    shapes: std::ops::Range<usize>,
+    /// Readings that use it, and where their group probabilities for it start.
+    uses: Vec<(usize, usize)>,
+    /// Whether the shapes are those of the single reading's groups, or those of the finding's levels.
+    grouped: bool,
+}
+
+/// Shapes of everything that is drawn. Links of findings that were not observed do not matter and are left out.
+#[derive(Clone, Debug)]
+pub(crate) struct Parameters {
+    /// Suspect and the two shapes of its prior, Beta(p w, (1 - p) w).
+    priors: Vec<(usize, [f64; 2])>,
+    shapes: Vec<f64>,
+    blocks: Vec<Block>,
+    longest: usize,
+}
+
+impl Parameters {
+    /// Collects the shapes. Infinite weights, and probabilities of 0 or 1, are known exactly and not drawn.
+    ///
+    /// The groups of one reading are sums of levels, and sums of Dirichlet components are Dirichlet with the sums
+    /// of their shapes, so groups are drawn directly. A finding read in several epochs has one set of parameters,
+    /// which is drawn by level and then summed for each reading.
+    pub fn new(plan: &Plan, numbers: &Numbers, network: &Network) -> Result<Self, InferenceError> {
+        let mut out = Self { priors: Vec::new(), shapes: Vec::new(), blocks: Vec::new(), longest: 0 };
+        for (index, suspect) in network.suspects.iter().enumerate() {
+            let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
+            if w.is_finite() && p > 0.0 && p < 1.0 {
+                out.priors.push((index, [p * w, (1.0 - p) * w]));
+            }
+        }
+        let mut first = 0;
+        while first < plan.readings.len() {
+            let finding = plan.readings[first].finding;
+            let same = plan.readings[first..].iter().take_while(|r| r.finding == finding).count();
+            let f = &network.findings[finding];
+            out.add_block(plan, first..first + same, 0, &f.leak, checked("background weight of finding", finding, f.leak_weight)?);
+            for (k, link) in f.links.iter().enumerate() {
+                out.add_block(plan, first..first + same, k + 1, &link.levels, checked("link weight of finding", finding, link.weight)?);
+            }
+            first += same;
+        }
+        Ok(out)
+    }
+
+    fn add_block(&mut self, plan: &Plan, readings: std::ops::Range<usize>, row: usize, levels: &[f64], weight: f64) {
+        if !weight.is_finite() || levels.iter().filter(|&&p| p > 0.0).count() < 2 {
+            return;
+        }
+        let start = self.shapes.len();
+        let at = |r: usize| plan.readings[r].at + row * plan.readings[r].grouping.len();
+        let grouped = readings.len() == 1;
+        if grouped {
+            let grouping = &plan.readings[readings.start].grouping;
+            self.shapes.resize(start + grouping.len() + 1, 0.0);
+            for (level, p) in levels.iter().enumerate() {
+                let group = grouping.group_of.get(level).copied().unwrap_or(grouping.len());
+                self.shapes[start + group] += p * weight;
+            }
+            if self.shapes[start..].iter().filter(|&&a| a > 0.0).count() < 2 {
+                self.shapes.truncate(start);
+                return;
+            }
+        } else {
+            self.shapes.extend(levels.iter().map(|p| p * weight));
+        }
+        self.longest = self.longest.max(self.shapes.len() - start);
+        let uses = readings.map(|r| (r, at(r))).collect();
+        self.blocks.push(Block { shapes: start..self.shapes.len(), uses, grouped });
+    }
+
+    /// Draws everything into `numbers` and computes the weights that follow.
+    pub fn draw(&self, plan: &Plan, sampler: &mut Sampler, numbers: &mut Numbers) {
+        let mut out = vec![0.0; self.longest.max(2)];
+        for &(suspect, shapes) in &self.priors {
+            sampler.dirichlet(&shapes, &mut out[..2]);
+            numbers.priors[suspect] = out[0];
+        }
+        for block in &self.blocks {
+            let shapes = &self.shapes[block.shapes.clone()];
+            let out = &mut out[..shapes.len()];
+            sampler.dirichlet(shapes, out);
+            for &(reading, at) in &block.uses {
+                let grouping = &plan.readings[reading].grouping;
+                let to = &mut numbers.groups[at..at + grouping.len()];
+                if block.grouped {
+                    to.copy_from_slice(&out[..grouping.len()]);
+                } else {
+                    grouping.sum_into(out, to);
+                }
+            }
+        }
+        numbers.weigh(plan, None);
+    }
+}
+
+fn checked(what: &'static str, index: usize, weight: f64) -> Result<f64, InferenceError> {
+    if weight > 0.0 { Ok(weight) } else { Err(InferenceError::BadNumber { what, index, value: weight }) }
+}

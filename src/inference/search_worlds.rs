@@ -1,0 +1,191 @@
+//! Depth-first search for the most probable sets of suspects, with an exact upper bound. What the sets are for is
+//! not known here.
+
+use super::kernels::dot;
+use super::layout::{Layout, Step};
+use super::numbers::Numbers;
+use super::plan::Plan;
+use super::scaled::Scaled;
+use super::sweep::{Work, rescale};
+use super::worlds::{Scope, When, World, Worlds};
+use super::{InferenceError, Prepared};
+
+/// Cells that a search may compute before it stops and says so; about half a second.
+const WORK_LIMIT: usize = 1 << 27;
+
+/// Bounds are raised by this much so that rounding never cuts off what it should keep.
+const SLACK: f64 = 1.0 + 1e-9;
+
+/// What to look for.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Search {
+    pub when: When,
+    pub scope: Scope,
+    pub max_size: usize,
+    pub max: usize,
+    pub min_mass: f64,
+}
+
+impl Search {
+    fn is_present(&self, plan: &Plan, suspect: usize, variant: usize) -> bool {
+        match self.when {
+            When::Now => variant == plan.lives.survivor(suspect),
+            When::Start => variant != plan.lives.start[suspect],
+        }
+    }
+}
+
+/// Finds the sets. A suspect whose marginal is below the smallest probability wanted is in none of them, so it
+/// is fixed as absent first, which leaves a much smaller problem.
+pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, InferenceError> {
+    let z = prepared.run()?;
+    let (plan, variants) = (&prepared.plan, &prepared.variants);
+    let mut numbers = prepared.numbers.clone();
+    let mut factor = numbers.scale;
+    let (mut entangled, mut free) = (Vec::new(), Vec::new());
+    let mut branches = vec![false; numbers.priors.len()];
+    for suspect in 0..numbers.priors.len() {
+        if what.scope == Scope::Relevant && !plan.relevant[suspect] {
+            continue;
+        }
+        let range = plan.lives.of(suspect);
+        if plan.is_free(suspect) {
+            // Its total is already part of the scale, so its own probabilities take the place of its weights.
+            numbers.weights[range.clone()].copy_from_slice(&variants[range.clone()]);
+        }
+        let present: f64 = range.clone().filter(|&v| what.is_present(plan, suspect, v)).map(|v| variants[v]).sum();
+        branches[suspect] = present > 0.0 && present * SLACK >= what.min_mass;
+        let absent = || range.clone().filter(|&v| !what.is_present(plan, suspect, v));
+        if !branches[suspect] && absent().all(|v| plan.reach[v] == 0) {
+            factor.times(absent().map(|v| numbers.weights[v]).sum());
+        } else if plan.is_free(suspect) {
+            free.push(suspect);
+        } else {
+            entangled.push(suspect);
+        }
+    }
+    let layout = plan.lay_out(&entangled, &free)?;
+    let work = Work { plan, layout: &layout, numbers: &numbers };
+    factor.times(work.untouched());
+    let mut hunt = Hunt { work, what, branches, z, bounds: Vec::new(), found: Vec::new(), spent: 0 };
+    hunt.bound();
+    if what.max > 0 && !factor.is_zero() {
+        hunt.descend(0, vec![1.0], factor, &mut Vec::new());
+    }
+    let missing = (1.0 - hunt.found.iter().map(|w| w.probability).sum::<f64>()).max(0.0);
+    Ok(Worlds { list: hunt.found, missing, complete: hunt.spent <= WORK_LIMIT })
+}
+
+struct Hunt<'a> {
+    work: Work<'a>,
+    what: Search,
+    /// Whether a suspect may be present in a listed set.
+    branches: Vec<bool>,
+    z: Scaled,
+    /// For each step, the most that its table's cells can still yield in any one completion, with an exponent.
+    bounds: Vec<(Vec<f64>, i64)>,
+    found: Vec<World>,
+    spent: usize,
+}
+
+impl<'a> Hunt<'a> {
+    fn steps(&self) -> &'a [Step] {
+        let layout: &'a Layout = self.work.layout;
+        &layout.steps
+    }
+
+    /// The ways in which the step's suspect is present, or absent.
+    fn ways(&self, suspect: usize, present: bool) -> Vec<(usize, f64)> {
+        let mut ways = Vec::new();
+        self.work.ways(suspect, |v| self.what.is_present(self.work.plan, suspect, v) == present, &mut ways);
+        ways
+    }
+
+    /// Fills the bounds from the end: M[t] = max over present, absent of the transposed step on M[t + 1].
+    ///
+    /// The best completion of a table f is max over sets of <f, b_set>, which is at most <f, M> with M the
+    /// cell-wise maximum of all b_set, since nothing is negative.
+    fn bound(&mut self) {
+        let (mut next, mut exponent, mut spare) = (vec![1.0], 0, Vec::new());
+        let mut bounds = vec![(next.clone(), 0)];
+        for step in self.steps().iter().rev() {
+            self.work.unclose(step, &mut next, &mut spare);
+            let mut present = next.clone();
+            self.work.unpass(step, &self.ways(step.suspect, false), &mut next, &mut spare);
+            if self.branches[step.suspect] {
+                self.work.unpass(step, &self.ways(step.suspect, true), &mut present, &mut spare);
+                next.iter_mut().zip(&present).for_each(|(a, p)| *a = a.max(*p));
+            }
+            self.work.unopen(step, &mut next);
+            exponent += rescale(&mut next);
+            bounds.push((next.clone(), exponent));
+        }
+        bounds.reverse();
+        self.bounds = bounds;
+    }
+
+    /// Upper bound on the probability of any one set below this node.
+    fn best(&self, t: usize, table: &[f64], factor: Scaled) -> f64 {
+        let (bound, exponent) = &self.bounds[t];
+        let mut value = factor;
+        value.exponent += exponent;
+        value.times(dot(table, bound));
+        value.over(&self.z)
+    }
+
+    fn worth(&self, bound: f64) -> bool {
+        let full = self.found.len() >= self.what.max;
+        let least = self.found.last().map_or(0.0, |w| w.probability);
+        bound > 0.0 && bound * SLACK >= self.what.min_mass && (!full || bound * SLACK >= least) && self.spent <= WORK_LIMIT
+    }
+
+    fn descend(&mut self, t: usize, mut table: Vec<f64>, factor: Scaled, set: &mut Vec<usize>) {
+        let Some(step) = self.steps().get(t) else {
+            self.record(&table, factor, set);
+            return;
+        };
+        let mut spare = Vec::new();
+        self.work.open(step, &mut table, &mut spare);
+        self.spent += 4 * step.cells + 16;
+        let mut children = Vec::with_capacity(2);
+        for present in [false, true] {
+            if present && (!self.branches[step.suspect] || set.len() >= self.what.max_size) {
+                continue;
+            }
+            let (mut child, mut own) = (table.clone(), factor);
+            self.work.pass(step, &self.ways(step.suspect, present), &mut child, &mut spare);
+            self.work.close(step, &mut child);
+            own.exponent += rescale(&mut child);
+            let bound = self.best(t + 1, &child, own);
+            children.push((bound, present, child, own));
+        }
+        children.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (bound, present, child, own) in children {
+            // Asked again here, because the first child may have raised what is asked of the second.
+            if self.worth(bound) {
+                if present {
+                    set.push(step.suspect);
+                }
+                self.descend(t + 1, child, own, set);
+                if present {
+                    set.pop();
+                }
+            }
+        }
+    }
+
+    fn record(&mut self, table: &[f64], mut factor: Scaled, set: &[usize]) {
+        factor.times(table.iter().sum());
+        let probability = factor.over(&self.z);
+        if probability < self.what.min_mass || probability <= 0.0 {
+            return;
+        }
+        let mut suspects = set.to_vec();
+        suspects.sort_unstable();
+        let world = World { suspects, probability };
+        let before = |w: &World| w.probability.total_cmp(&probability).then_with(|| world.suspects.cmp(&w.suspects)).is_gt();
+        let at = self.found.partition_point(before);
+        self.found.insert(at, world);
+        self.found.truncate(self.what.max);
+    }
+}

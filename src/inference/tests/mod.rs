@@ -1,0 +1,7 @@
+//! Laws and known values that the whole engine must satisfy.
+
+mod brute;
+mod exact;
+mod laws;
+mod nets;
+mod published;

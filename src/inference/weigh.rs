@@ -1,0 +1,130 @@
+//! How much does each observation speak for or against each suspect, and do the observations fit together?
+
+use rayon::prelude::*;
+
+use super::grouping::max_with;
+use super::kernels::blend;
+use super::numbers::{Numbers, expected};
+use super::plan::{Plan, Reading, Role};
+use super::sweep::{Sweep, Work};
+use super::{Evidence, InferenceError, Prepared};
+use crate::network::Network;
+
+/// Table cells of one pass from which the observations are weighed in parallel.
+const PARALLEL_CELLS: usize = 1 << 13;
+
+/// Weights of the observations.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weights {
+    /// For each observation and suspect: ln odds(present now | all evidence) less the same without this
+    /// observation. Infinite where only this observation makes it certain; zero for an observation that a later
+    /// one of the same finding and epoch replaces.
+    pub ln_odds: Vec<Vec<f64>>,
+    /// For each observation, ln P(observation) with no other evidence but the repairs.
+    pub ln_alone: Vec<f64>,
+    /// `ln(product of P(e_j) / P(e))`: above zero, the observations are rarer together than if they had nothing to do
+    /// with one another (F. V. Jensen et al., "Analysis in HUGIN of data conflict", 1990, from memory).
+    pub ln_conflict: f64,
+    /// For each observation, the conflict of the others.
+    pub ln_conflict_without: Vec<f64>,
+    /// The observation without which the conflict is lowest, if leaving one out lowers it at all.
+    pub most_conflicting: Option<usize>,
+}
+
+/// Weighs every observation by leaving it out.
+pub fn weigh(network: &Network, evidence: &Evidence) -> Result<Weights, InferenceError> {
+    Prepared::new(network, evidence)?.weigh()
+}
+
+impl Prepared<'_> {
+    /// As [`weigh`], with the priors in force.
+    pub fn weigh(&mut self) -> Result<Weights, InferenceError> {
+        let z = self.run()?;
+        let (observations, suspects) = (self.evidence.observations.len(), self.network.suspects.len());
+        let ln_odds: Vec<f64> = (0..suspects).map(|s| ln_odds(&self.plan, &self.variants, s)).collect();
+        let cells: usize = self.plan.layout.steps.iter().map(|s| s.cells).sum();
+        let readings = 0..self.plan.readings.len();
+        let buffers = || (self.numbers.clone(), Sweep::default(), Vec::new());
+        let without: Result<Vec<Without>, InferenceError> = if cells < PARALLEL_CELLS {
+            let mut own = buffers();
+            readings.map(|r| self.without(r, &ln_odds, &mut own)).collect()
+        } else {
+            readings.into_par_iter().map_init(buffers, |own, r| self.without(r, &ln_odds, own)).collect()
+        };
+        let mut weights = Weights {
+            ln_odds: vec![vec![0.0; suspects]; observations],
+            ln_alone: vec![0.0; observations],
+            ln_conflict: -z.ln(),
+            ln_conflict_without: vec![0.0; observations],
+            most_conflicting: None,
+        };
+        for reading in &self.plan.readings {
+            let alone = self.ln_alone(reading);
+            weights.ln_alone[reading.observation] = alone;
+            weights.ln_conflict += alone;
+        }
+        weights.ln_conflict_without.fill(weights.ln_conflict);
+        for (reading, other) in self.plan.readings.iter().zip(without?) {
+            let o = reading.observation;
+            weights.ln_odds[o] = other.gain;
+            // conflict(others) = conflict(all) - ln P(e_j) + ln P(e) - ln P(e without j).
+            weights.ln_conflict_without[o] = weights.ln_conflict - weights.ln_alone[o] + z.ln() - other.ln_evidence;
+        }
+        let lowest = (0..observations).min_by(|&a, &b| weights.ln_conflict_without[a].total_cmp(&weights.ln_conflict_without[b]));
+        weights.most_conflicting = lowest.filter(|&o| weights.ln_conflict_without[o] < weights.ln_conflict);
+        Ok(weights)
+    }
+
+    /// Runs again without one reading. A folded one leaves the plan as it is, a digit needs a narrower plan.
+    fn without(&self, index: usize, ln_all: &[f64], (numbers, sweep, variants): &mut (Numbers, Sweep, Vec<f64>)) -> Result<Without, InferenceError> {
+        let reading = &self.plan.readings[index];
+        let narrower = if matches!(reading.role, Role::Digit(_)) {
+            let mut evidence = self.evidence.clone();
+            evidence.observations.retain(|o| (o.finding, o.epoch) != (reading.finding, reading.epoch));
+            let plan = Plan::new(self.network, &evidence)?;
+            let mut own = Numbers::from_network(&plan, self.network);
+            own.priors.copy_from_slice(&self.numbers.priors);
+            own.weigh(&plan, None);
+            Some((plan, own))
+        } else {
+            numbers.weigh(&self.plan, Some(index));
+            None
+        };
+        let (plan, numbers) = narrower.as_ref().map_or((&self.plan, &*numbers), |(p, n)| (p, n));
+        let z = sweep.marginals(Work { plan, layout: &plan.layout, numbers }, variants);
+        let gain = ln_all.iter().enumerate().map(|(s, &all)| {
+            let other = ln_odds(plan, variants, s);
+            // The same certainty with and without is no weight, not "infinite minus infinite".
+            if all == other { 0.0 } else { all - other }
+        });
+        Ok(Without { gain: gain.collect(), ln_evidence: z.ln() })
+    }
+
+    fn ln_alone(&self, reading: &Reading) -> f64 {
+        let finding = &self.network.findings[reading.finding];
+        let mut dist = finding.leak.clone();
+        for link in &finding.links {
+            let p = self.numbers.priors[link.suspect];
+            let (mut present, mut absent) = (0.0, 1.0 - p);
+            for v in self.plan.lives.of(link.suspect).skip(1) {
+                let side = if self.plan.lives.present(v, reading.epoch) { &mut present } else { &mut absent };
+                *side += p * self.plan.lives.share[v];
+            }
+            let mut raised = dist.clone();
+            max_with(&mut raised, &link.levels);
+            blend(&mut dist, absent, present, &raised);
+        }
+        expected(&dist, &self.evidence.observations[reading.observation].likelihood).ln()
+    }
+}
+
+struct Without {
+    gain: Vec<f64>,
+    ln_evidence: f64,
+}
+
+fn ln_odds(plan: &Plan, variants: &[f64], suspect: usize) -> f64 {
+    let range = plan.lives.of(suspect);
+    let absent: f64 = variants[range.start..range.end - 1].iter().sum();
+    (variants[range.end - 1] / absent).ln()
+}
