@@ -84,9 +84,12 @@ fn fails(e: &Expect, suspects: &[(String, f64)], parts: &[(String, f64)]) -> Opt
         }
         Claim::Above(other) => {
             let q = list.iter().find(|(s, _)| s == other).map_or(0.0, |(_, q)| *q);
-            (p <= q).then(|| format!("`{id}` has {:.2} %, `{other}` {:.2} %: it does not rank above", p * 100.0, q * 100.0))
+            (p <= q)
+                .then(|| format!("`{id}` has {:.2} %, `{other}` {:.2} %: it does not rank above", p * 100.0, q * 100.0))
         }
-        Claim::AtLeast(n) if p < *n => Some(format!("`{id}` has {:.1} %, less than {:.1} %; first come {}", p * 100.0, n * 100.0, leaders())),
+        Claim::AtLeast(n) if p < *n => {
+            Some(format!("`{id}` has {:.1} %, less than {:.1} %; first come {}", p * 100.0, n * 100.0, leaders()))
+        }
         Claim::AtMost(n) if p > *n => Some(format!("`{id}` has {:.1} %, more than {:.1} %", p * 100.0, n * 100.0)),
         Claim::Within(_) | Claim::AtLeast(_) | Claim::AtMost(_) | Claim::IsFirst => None,
     }

@@ -6,8 +6,12 @@
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
 pub mod cases;
+pub mod cli;
+pub mod commands;
 pub mod evidence;
 pub mod inference;
 pub mod knowledge;
 pub mod network;
+pub mod ranking;
+pub mod screens;
 pub mod shipped;

@@ -53,6 +53,8 @@ pub enum EvidenceError {
         id: String,
         /// Near misses.
         near: Vec<String>,
+        /// What else is known about it.
+        about: Option<String>,
     },
     /// The reading has no such outcome.
     #[error("`{reading}` has no outcome `{outcome}`; it is pass, fail, unclear, or one of: {}", outcomes.join(", "))]
@@ -67,6 +69,22 @@ pub enum EvidenceError {
     /// The outcome is empty.
     #[error(transparent)]
     Outcome(#[from] ParseOutcomeError),
+    /// Something that cannot be used as it stands.
+    #[error("`{what}`: {why}")]
+    Unusable {
+        /// As given.
+        what: String,
+        /// Why not, and what would be right.
+        why: String,
+    },
+    /// A test with several readings, of which one must be named.
+    #[error("`{test}` has several readings; say which one: {}", readings.join(", "))]
+    WhichReading {
+        /// The test.
+        test: String,
+        /// Its readings.
+        readings: Vec<String>,
+    },
     /// Two statements that cannot both hold.
     #[error("{what} is given both as `{one}` and as `{other}`")]
     Contradiction {
@@ -83,6 +101,6 @@ impl EvidenceError {
     /// An unknown id, with its near misses among the known ones.
     pub fn unknown<'a>(kind: Kind, id: &str, known: impl IntoIterator<Item = &'a str>) -> Self {
         let near = near(id, known, 3).into_iter().map(str::to_owned).collect();
-        Self::Unknown { kind, id: id.to_owned(), near }
+        Self::Unknown { kind, id: id.to_owned(), near, about: None }
     }
 }

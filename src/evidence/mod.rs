@@ -3,9 +3,13 @@
 
 mod error;
 mod outcome;
+mod said;
+mod vehicle;
 
 pub use error::{EvidenceError, Kind};
 pub use outcome::{Outcome, ParseOutcomeError};
+pub use said::{codes_said, results_said};
+pub use vehicle::{parse_vehicle, vehicle_words};
 
 use crate::inference::{Evidence, Observation, RepairEvent};
 use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX};
@@ -111,7 +115,8 @@ impl History {
     /// An id that the base does not know, an outcome that the reading does not have, or two outcomes of one reading
     /// in one epoch that contradict each other.
     pub fn tell(&self, base: &Base, network: &Network) -> Result<Told, EvidenceError> {
-        let mut told = Told { evidence: Evidence::default(), what: Vec::new(), silent: Vec::new(), suspended: Vec::new() };
+        let mut told =
+            Told { evidence: Evidence::default(), what: Vec::new(), silent: Vec::new(), suspended: Vec::new() };
         let mut epoch = 0;
         for e in &self.epochs {
             codes(e, epoch, base, network, &mut told)?;
@@ -127,15 +132,23 @@ impl History {
 }
 
 fn repair_event(repair: &str, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
-    let (_, found) = base.repair(repair).ok_or_else(|| {
-        EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str()))
-    })?;
+    let (_, found) = base
+        .repair(repair)
+        .ok_or_else(|| EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())))?;
     // A suspect that this vehicle cannot have is simply not there to be removed.
     let suspects = found.removes.iter().filter_map(|s| network.suspect(s)).collect();
     Ok(RepairEvent { suspects, fails: found.fails.get() })
 }
 
-fn push(told: &mut Told, network: &Network, finding: usize, epoch: usize, likelihood: Vec<f64>, level: &str, absent: bool) {
+fn push(
+    told: &mut Told,
+    network: &Network,
+    finding: usize,
+    epoch: usize,
+    likelihood: Vec<f64>,
+    level: &str,
+    absent: bool,
+) {
     let normal = likelihood.iter().skip(1).all(|l| *l == 0.0);
     told.evidence.observations.push(Observation::soft(finding, epoch, likelihood));
     told.what.push(Observed {
@@ -154,9 +167,9 @@ fn one_hot(level: usize, levels: usize) -> Vec<f64> {
 fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
     let mut failed: BTreeSet<&str> = BTreeSet::new();
     for code in &e.codes {
-        let found = base.code(code).ok_or_else(|| {
-            EvidenceError::unknown(Kind::Code, code, base.codes.iter().map(|c| c.id.as_str()))
-        })?;
+        let found = base
+            .code(code)
+            .ok_or_else(|| EvidenceError::unknown(Kind::Code, code, base.codes.iter().map(|c| c.id.as_str())))?;
         failed.insert(&found.monitor);
     }
     for m in &base.monitors {
@@ -180,7 +193,11 @@ fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Tol
 
 fn symptoms(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
     if let Some(both) = e.symptoms.iter().find(|s| e.no_symptoms.contains(s)) {
-        return Err(EvidenceError::Contradiction { what: format!("symptom `{both}`"), one: "there".into(), other: "absent".into() });
+        return Err(EvidenceError::Contradiction {
+            what: format!("symptom `{both}`"),
+            one: "there".into(),
+            other: "absent".into(),
+        });
     }
     let there = e.symptoms.iter().map(|s| (s, 1));
     let absent = e.no_symptoms.iter().map(|s| (s, 0));

@@ -30,13 +30,26 @@ pub struct Explanations {
 ///
 /// Relevant is a suspect that could have raised an observation of more than one group of levels. All other
 /// suspects are summed over. `when` says whether present means at the start or now; see [`When`].
-pub fn explain(network: &Network, evidence: &Evidence, when: When, max_size: usize, max: usize, min_probability: f64) -> Result<Explanations, InferenceError> {
+pub fn explain(
+    network: &Network,
+    evidence: &Evidence,
+    when: When,
+    max_size: usize,
+    max: usize,
+    min_probability: f64,
+) -> Result<Explanations, InferenceError> {
     Prepared::new(network, evidence)?.explain(when, max_size, max, min_probability)
 }
 
 impl Prepared<'_> {
     /// As [`explain`], with the priors in force.
-    pub fn explain(&mut self, when: When, max_size: usize, max: usize, min_probability: f64) -> Result<Explanations, InferenceError> {
+    pub fn explain(
+        &mut self,
+        when: When,
+        max_size: usize,
+        max: usize,
+        min_probability: f64,
+    ) -> Result<Explanations, InferenceError> {
         let search_for = Search { when, scope: Scope::Relevant, max_size, max, min_mass: min_probability };
         let found = search(self, search_for)?;
         let list = found.list.into_iter().map(|w| Explanation { suspects: w.suspects, probability: w.probability });

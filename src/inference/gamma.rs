@@ -10,6 +10,23 @@ const FLOOR: f64 = 1e-200;
 /// Shape below which a gamma variate may underflow and is handled by its logarithm.
 const SMALL_SHAPE: f64 = 0.05;
 
+/// Shape of a gamma distribution, with what its sampler needs worked out once.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Shape {
+    a: f64,
+    inverse: f64,
+    d: f64,
+    c: f64,
+}
+
+impl Shape {
+    /// The shape `a >= 0`.
+    pub fn new(a: f64) -> Self {
+        let d = if a >= 1.0 { a } else { a + 1.0 } - 1.0 / 3.0;
+        Self { a, inverse: 1.0 / a, d, c: 1.0 / (9.0 * d).sqrt() }
+    }
+}
+
 /// Standard normal variates by the polar method (G. Marsaglia and T. Bray, SIAM Review 6, 1964), two at a time.
 #[derive(Clone, Debug)]
 pub(crate) struct Sampler {
@@ -39,49 +56,50 @@ impl Sampler {
     }
 
     /// Gamma variate of shape at least 1 and scale 1 (G. Marsaglia and W. W. Tsang, "A simple method for
-    /// generating gamma variables", ACM Transactions on Mathematical Software 26, 2000).
-    fn gamma_from_one(&mut self, shape: f64) -> f64 {
-        let d = shape - 1.0 / 3.0;
-        let c = 1.0 / (9.0 * d).sqrt();
+    /// generating gamma variables", ACM Transactions on Mathematical Software 26, 2000); for a smaller shape that
+    /// of the shape plus one, which the boost of the same paper then takes down.
+    fn gamma_unboosted(&mut self, shape: &Shape) -> f64 {
         loop {
             let x = self.normal();
-            let t = 1.0 + c * x;
+            let t = 1.0 + shape.c * x;
             if t <= 0.0 {
                 continue;
             }
             let v = t * t * t;
             let u = self.rng.unit();
-            if u < 1.0 - 0.0331 * (x * x) * (x * x) || u.ln() < 0.5 * x * x + d * (1.0 - v + v.ln()) {
-                return d * v;
+            if u < 1.0 - 0.0331 * (x * x) * (x * x) || u.ln() < 0.5 * x * x + shape.d * (1.0 - v + v.ln()) {
+                return shape.d * v;
             }
         }
     }
 
-    /// Gamma variate of any positive shape; below 1 by the boost of the same paper, G(a) = G(a + 1) U^(1/a).
-    pub fn gamma(&mut self, shape: f64) -> f64 {
-        if shape >= 1.0 { self.gamma_from_one(shape) } else { self.gamma_from_one(shape + 1.0) * self.rng.unit().powf(1.0 / shape) }
+    /// Gamma variate of any positive shape; below 1 by the boost, G(a) = G(a + 1) U^(1/a).
+    pub fn gamma(&mut self, shape: &Shape) -> f64 {
+        let g = self.gamma_unboosted(shape);
+        if shape.a >= 1.0 { g } else { g * (self.rng.unit().ln() * shape.inverse).exp() }
     }
 
-    fn ln_gamma(&mut self, shape: f64) -> f64 {
-        if shape >= 1.0 { self.gamma_from_one(shape).ln() } else { self.gamma_from_one(shape + 1.0).ln() + self.rng.unit().ln() / shape }
+    fn ln_gamma(&mut self, shape: &Shape) -> f64 {
+        let ln_g = self.gamma_unboosted(shape).ln();
+        if shape.a >= 1.0 { ln_g } else { ln_g + self.rng.unit().ln() * shape.inverse }
     }
 
     /// Dirichlet variate: gamma variates divided by their sum. A component of shape zero stays zero.
-    pub fn dirichlet(&mut self, shapes: &[f64], out: &mut [f64]) {
-        if shapes.iter().any(|&a| a > 0.0 && a < SMALL_SHAPE) {
-            for (x, &a) in out.iter_mut().zip(shapes) {
-                *x = if a > 0.0 { self.ln_gamma(a) } else { f64::NEG_INFINITY };
+    pub fn dirichlet(&mut self, shapes: &[Shape], out: &mut [f64]) {
+        if shapes.iter().any(|s| s.a > 0.0 && s.a < SMALL_SHAPE) {
+            for (x, s) in out.iter_mut().zip(shapes) {
+                *x = if s.a > 0.0 { self.ln_gamma(s) } else { f64::NEG_INFINITY };
             }
             let largest = out.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             out.iter_mut().for_each(|x| *x = (*x - largest).exp());
         } else {
-            for (x, &a) in out.iter_mut().zip(shapes) {
-                *x = if a > 0.0 { self.gamma(a) } else { 0.0 };
+            for (x, s) in out.iter_mut().zip(shapes) {
+                *x = if s.a > 0.0 { self.gamma(s) } else { 0.0 };
             }
         }
         let sum: f64 = out.iter().sum();
-        for (x, &a) in out.iter_mut().zip(shapes) {
-            *x = if a > 0.0 { (*x / sum).max(FLOOR) } else { 0.0 };
+        for (x, s) in out.iter_mut().zip(shapes) {
+            *x = if s.a > 0.0 { (*x / sum).max(FLOOR) } else { 0.0 };
         }
     }
 }
@@ -100,7 +118,7 @@ mod tests {
     fn gamma_mean_and_variance_are_the_shape() {
         for (k, shape) in [0.02, 0.3, 0.9, 1.0, 2.5, 40.0].into_iter().enumerate() {
             let mut s = Sampler::new(Rng::new(11, k as u64));
-            let (mean, variance) = moments(200_000, || s.gamma(shape));
+            let (mean, variance) = moments(200_000, || s.gamma(&Shape::new(shape)));
             // Five standard errors: var(mean) = a / n; the variance's own error uses kurtosis 3 + 6 / a.
             let n = 200_000.0_f64;
             assert!((mean - shape).abs() < 5.0 * (shape / n).sqrt(), "{shape} {mean}");
@@ -112,10 +130,11 @@ mod tests {
     fn dirichlet_and_beta_have_their_moments() {
         for (k, shapes) in [vec![0.5, 49.5], vec![0.02, 1.0, 3.0], vec![2.0, 3.0, 0.0, 5.0]].into_iter().enumerate() {
             let (sum, mut out) = (shapes.iter().sum::<f64>(), vec![0.0; shapes.len()]);
+            let ready: Vec<Shape> = shapes.iter().map(|&a| Shape::new(a)).collect();
             for i in 0..shapes.len() {
                 let mut s = Sampler::new(Rng::new(5, (10 * k + i) as u64));
                 let (mean, variance) = moments(100_000, || {
-                    s.dirichlet(&shapes, &mut out);
+                    s.dirichlet(&ready, &mut out);
                     out[i]
                 });
                 let m = shapes[i] / sum;
@@ -130,7 +149,7 @@ mod tests {
     fn tiny_shapes_never_give_zero() {
         let (mut s, mut out) = (Sampler::new(Rng::new(1, 1)), [0.0; 2]);
         for _ in 0..1000 {
-            s.dirichlet(&[1e-5, 1.0], &mut out);
+            s.dirichlet(&[1e-5, 1.0].map(Shape::new), &mut out);
             assert!(out[0] > 0.0 && out[1] > 0.0 && out[0].is_finite());
         }
     }

@@ -78,7 +78,10 @@ mod tests {
     #[test]
     fn equal_neighbours_merge_and_scale_is_kept() {
         let g = Grouping::of(&[0.25, 0.25, 6.0, 0.25]);
-        assert_eq!(g, Some(Grouping { group_of: vec![0, 0, 1, 2], likelihood: vec![0.0625, 1.5, 0.0625], exponent: 2 }));
+        assert_eq!(
+            g,
+            Some(Grouping { group_of: vec![0, 0, 1, 2], likelihood: vec![0.0625, 1.5, 0.0625], exponent: 2 })
+        );
     }
 
     #[test]

@@ -37,7 +37,13 @@ impl Intervals {
 ///
 /// Priors are Beta(p w, (1 - p) w), links and backgrounds Dirichlet(levels × weight). Each draw has a stream of its
 /// own, so that the answer depends on the seed alone and not on the number of threads.
-pub fn intervals(network: &Network, evidence: &Evidence, draws: usize, seed: u64, level: f64) -> Result<Intervals, InferenceError> {
+pub fn intervals(
+    network: &Network,
+    evidence: &Evidence,
+    draws: usize,
+    seed: u64,
+    level: f64,
+) -> Result<Intervals, InferenceError> {
     Prepared::new(network, evidence)?.intervals(draws, seed, level)
 }
 
@@ -65,7 +71,8 @@ impl Prepared<'_> {
             .collect();
         let possible: Vec<Vec<f64>> = all.into_iter().flatten().collect();
         let tail = 0.5 * (1.0 - level);
-        let mut out = Intervals { low: vec![], high: vec![], mean: vec![], impossible: draws - possible.len(), draws: possible };
+        let mut out =
+            Intervals { low: vec![], high: vec![], mean: vec![], impossible: draws - possible.len(), draws: possible };
         for s in 0..suspects {
             let mut column: Vec<f64> = out.draws.iter().map(|d| d[s]).collect();
             column.sort_unstable_by(f64::total_cmp);

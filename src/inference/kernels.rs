@@ -122,7 +122,9 @@ mod tests {
         let y: Vec<f64> = (0..12).map(|i| f64::from(i * 5 % 11) + 0.25).collect();
         let (c2, p2) = ([0.25, 0.75], [0.25, 0.5]);
         let (c3, p3) = ([0.25, 0.5, 1.0], [0.25, 0.25, 0.5]);
-        for r in [Rise { stride: 1, c: &c2, p: &p2 }, Rise { stride: 2, c: &c3, p: &p3 }, Rise { stride: 6, c: &c2, p: &p2 }] {
+        for r in
+            [Rise { stride: 1, c: &c2, p: &p2 }, Rise { stride: 2, c: &c3, p: &p3 }, Rise { stride: 6, c: &c2, p: &p2 }]
+        {
             let (mut ax, mut aty) = (x.clone(), y.clone());
             rise(&mut ax, r);
             fall(&mut aty, r);

@@ -110,7 +110,14 @@ impl Plan {
         Ok(plan)
     }
 
-    fn add(&mut self, network: &Network, observation: usize, (finding, epoch): (usize, usize), grouping: Grouping, touching: &mut [Vec<Op>]) {
+    fn add(
+        &mut self,
+        network: &Network,
+        observation: usize,
+        (finding, epoch): (usize, usize),
+        grouping: Grouping,
+        touching: &mut [Vec<Op>],
+    ) {
         let links = &network.findings[finding].links;
         let (at, links_at, groups) = (self.groups_len, self.rising.len(), grouping.len());
         // A link that never leaves the lowest possible group only scales its suspect's present variants.
@@ -133,7 +140,16 @@ impl Plan {
             self.digits.push(self.readings.len());
         }
         self.groups_len += (links.len() + 1) * groups;
-        self.readings.push(Reading { observation, finding, epoch, grouping, role, at, links_at, links_end: self.linked.len() });
+        self.readings.push(Reading {
+            observation,
+            finding,
+            epoch,
+            grouping,
+            role,
+            at,
+            links_at,
+            links_end: self.linked.len(),
+        });
     }
 
     /// Suspects that touch a reading, in the order of its finding's links.
@@ -159,7 +175,8 @@ impl Plan {
     /// Chooses the order of these suspects and places the digits for it; suspects that touch no digit come last.
     pub fn lay_out(&self, suspects: &[usize], free: &[usize]) -> Result<Layout, InferenceError> {
         let groups: Vec<usize> = (0..self.digits.len()).map(|d| self.digit_groups(d)).collect();
-        let items: Vec<Vec<usize>> = suspects.iter().map(|&s| self.ops_of(s).iter().map(|o| o.digit).collect()).collect();
+        let items: Vec<Vec<usize>> =
+            suspects.iter().map(|&s| self.ops_of(s).iter().map(|o| o.digit).collect()).collect();
         let entangled = order(&groups, &items).into_iter().map(|i| suspects[i]);
         let ordered: Vec<usize> = entangled.chain(free.iter().copied()).collect();
         Layout::new(self, &ordered)
@@ -195,4 +212,3 @@ fn checked_grouping(network: &Network, evidence: &Evidence, observation: usize) 
     }
     Grouping::of(likelihood).ok_or_else(|| bad("every level is impossible"))
 }
-

@@ -93,7 +93,13 @@ fn joint_levels(work: Work, base: Vec<f64>, links: &[Option<&[f64]>]) -> Vec<f64
             work.ways(step.suspect, |v| v == survivor, &mut ways);
             work.pass(step, &ways, &mut present, &mut spare);
             let mut sum = 0.0;
-            let cumulative: Vec<f64> = levels.iter().map(|p| { sum += p; sum }).collect();
+            let cumulative: Vec<f64> = levels
+                .iter()
+                .map(|p| {
+                    sum += p;
+                    sum
+                })
+                .collect();
             rise(&mut present, Rise { stride: cells, c: &cumulative, p: levels });
             work.ways(step.suspect, |v| v != survivor, &mut ways);
             work.pass(step, &ways, &mut table, &mut spare);

@@ -1,7 +1,7 @@
 //! Drawing the uncertain parameters that matter to one inference. The distributions are in `gamma`.
 
 use super::InferenceError;
-use super::gamma::Sampler;
+use super::gamma::{Sampler, Shape};
 use super::numbers::Numbers;
 use super::plan::Plan;
 use crate::network::Network;
@@ -20,8 +20,8 @@ struct Block {
 #[derive(Clone, Debug)]
 pub(crate) struct Parameters {
     /// Suspect and the two shapes of its prior, Beta(p w, (1 - p) w).
-    priors: Vec<(usize, [f64; 2])>,
-    shapes: Vec<f64>,
+    priors: Vec<(usize, [Shape; 2])>,
+    shapes: Vec<Shape>,
     blocks: Vec<Block>,
     longest: usize,
 }
@@ -37,7 +37,7 @@ impl Parameters {
         for (index, suspect) in network.suspects.iter().enumerate() {
             let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
             if w.is_finite() && p > 0.0 && p < 1.0 {
-                out.priors.push((index, [p * w, (1.0 - p) * w]));
+                out.priors.push((index, [p * w, (1.0 - p) * w].map(Shape::new)));
             }
         }
         let mut first = 0;
@@ -45,9 +45,21 @@ impl Parameters {
             let finding = plan.readings[first].finding;
             let same = plan.readings[first..].iter().take_while(|r| r.finding == finding).count();
             let f = &network.findings[finding];
-            out.add_block(plan, first..first + same, 0, &f.leak, checked("background weight of finding", finding, f.leak_weight)?);
+            out.add_block(
+                plan,
+                first..first + same,
+                0,
+                &f.leak,
+                checked("background weight of finding", finding, f.leak_weight)?,
+            );
             for (k, link) in f.links.iter().enumerate() {
-                out.add_block(plan, first..first + same, k + 1, &link.levels, checked("link weight of finding", finding, link.weight)?);
+                out.add_block(
+                    plan,
+                    first..first + same,
+                    k + 1,
+                    &link.levels,
+                    checked("link weight of finding", finding, link.weight)?,
+                );
             }
             first += same;
         }
@@ -63,17 +75,17 @@ impl Parameters {
         let grouped = readings.len() == 1;
         if grouped {
             let grouping = &plan.readings[readings.start].grouping;
-            self.shapes.resize(start + grouping.len() + 1, 0.0);
+            // One component more than there are groups, for the impossible levels at the top.
+            let mut sums = vec![0.0; grouping.len() + 1];
             for (level, p) in levels.iter().enumerate() {
-                let group = grouping.group_of.get(level).copied().unwrap_or(grouping.len());
-                self.shapes[start + group] += p * weight;
+                sums[grouping.group_of.get(level).copied().unwrap_or(grouping.len())] += p * weight;
             }
-            if self.shapes[start..].iter().filter(|&&a| a > 0.0).count() < 2 {
-                self.shapes.truncate(start);
+            if sums.iter().filter(|&&a| a > 0.0).count() < 2 {
                 return;
             }
+            self.shapes.extend(sums.into_iter().map(Shape::new));
         } else {
-            self.shapes.extend(levels.iter().map(|p| p * weight));
+            self.shapes.extend(levels.iter().map(|p| Shape::new(p * weight)));
         }
         self.longest = self.longest.max(self.shapes.len() - start);
         let uses = readings.map(|r| (r, at(r))).collect();

@@ -3,7 +3,6 @@
 
 use super::kernels::dot;
 use super::layout::{Layout, Step};
-use super::numbers::Numbers;
 use super::plan::Plan;
 use super::scaled::Scaled;
 use super::sweep::{Work, rescale};
@@ -44,7 +43,7 @@ pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, In
     let mut factor = numbers.scale;
     let (mut entangled, mut free) = (Vec::new(), Vec::new());
     let mut branches = vec![false; numbers.priors.len()];
-    for suspect in 0..numbers.priors.len() {
+    for (suspect, branch) in branches.iter_mut().enumerate() {
         if what.scope == Scope::Relevant && !plan.relevant[suspect] {
             continue;
         }
@@ -54,9 +53,9 @@ pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, In
             numbers.weights[range.clone()].copy_from_slice(&variants[range.clone()]);
         }
         let present: f64 = range.clone().filter(|&v| what.is_present(plan, suspect, v)).map(|v| variants[v]).sum();
-        branches[suspect] = present > 0.0 && present * SLACK >= what.min_mass;
+        *branch = present > 0.0 && present * SLACK >= what.min_mass;
         let absent = || range.clone().filter(|&v| !what.is_present(plan, suspect, v));
-        if !branches[suspect] && absent().all(|v| plan.reach[v] == 0) {
+        if !*branch && absent().all(|v| plan.reach[v] == 0) {
             factor.times(absent().map(|v| numbers.weights[v]).sum());
         } else if plan.is_free(suspect) {
             free.push(suspect);
@@ -136,7 +135,10 @@ impl<'a> Hunt<'a> {
     fn worth(&self, bound: f64) -> bool {
         let full = self.found.len() >= self.what.max;
         let least = self.found.last().map_or(0.0, |w| w.probability);
-        bound > 0.0 && bound * SLACK >= self.what.min_mass && (!full || bound * SLACK >= least) && self.spent <= WORK_LIMIT
+        bound > 0.0
+            && bound * SLACK >= self.what.min_mass
+            && (!full || bound * SLACK >= least)
+            && self.spent <= WORK_LIMIT
     }
 
     fn descend(&mut self, t: usize, mut table: Vec<f64>, factor: Scaled, set: &mut Vec<usize>) {
@@ -183,7 +185,8 @@ impl<'a> Hunt<'a> {
         let mut suspects = set.to_vec();
         suspects.sort_unstable();
         let world = World { suspects, probability };
-        let before = |w: &World| w.probability.total_cmp(&probability).then_with(|| world.suspects.cmp(&w.suspects)).is_gt();
+        let before =
+            |w: &World| w.probability.total_cmp(&probability).then_with(|| world.suspects.cmp(&w.suspects)).is_gt();
         let at = self.found.partition_point(before);
         self.found.insert(at, world);
         self.found.truncate(self.what.max);

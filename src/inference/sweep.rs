@@ -110,7 +110,14 @@ impl<'a> Work<'a> {
         self.mix(step, ways, table, spare, fall);
     }
 
-    fn mix(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Vec<f64>, act: fn(&mut [f64], Rise)) {
+    fn mix(
+        &self,
+        step: &Step,
+        ways: &[(usize, f64)],
+        table: &mut Vec<f64>,
+        spare: &mut Vec<f64>,
+        act: fn(&mut [f64], Rise),
+    ) {
         if !ways.is_empty() && ways.iter().all(|w| w.0 == 0) {
             let weight: f64 = ways.iter().map(|w| w.1).sum();
             table.iter_mut().for_each(|x| *x *= weight);

@@ -70,13 +70,19 @@ impl Prepared<'_> {
             // conflict(others) = conflict(all) - ln P(e_j) + ln P(e) - ln P(e without j).
             weights.ln_conflict_without[o] = weights.ln_conflict - weights.ln_alone[o] + z.ln() - other.ln_evidence;
         }
-        let lowest = (0..observations).min_by(|&a, &b| weights.ln_conflict_without[a].total_cmp(&weights.ln_conflict_without[b]));
+        let lowest = (0..observations)
+            .min_by(|&a, &b| weights.ln_conflict_without[a].total_cmp(&weights.ln_conflict_without[b]));
         weights.most_conflicting = lowest.filter(|&o| weights.ln_conflict_without[o] < weights.ln_conflict);
         Ok(weights)
     }
 
     /// Runs again without one reading. A folded one leaves the plan as it is, a digit needs a narrower plan.
-    fn without(&self, index: usize, ln_all: &[f64], (numbers, sweep, variants): &mut (Numbers, Sweep, Vec<f64>)) -> Result<Without, InferenceError> {
+    fn without(
+        &self,
+        index: usize,
+        ln_all: &[f64],
+        (numbers, sweep, variants): &mut (Numbers, Sweep, Vec<f64>),
+    ) -> Result<Without, InferenceError> {
         let reading = &self.plan.readings[index];
         let narrower = if matches!(reading.role, Role::Digit(_)) {
             let mut evidence = self.evidence.clone();

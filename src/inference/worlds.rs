@@ -46,7 +46,13 @@ pub struct Worlds {
 }
 
 /// Lists the worlds (suspects present now) of at least `min_mass`, of any size, at most `max` of them.
-pub fn worlds(network: &Network, evidence: &Evidence, scope: Scope, max: usize, min_mass: f64) -> Result<Worlds, InferenceError> {
+pub fn worlds(
+    network: &Network,
+    evidence: &Evidence,
+    scope: Scope,
+    max: usize,
+    min_mass: f64,
+) -> Result<Worlds, InferenceError> {
     let mut prepared = Prepared::new(network, evidence)?;
     prepared.worlds(scope, max, min_mass)
 }

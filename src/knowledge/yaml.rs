@@ -1,7 +1,7 @@
 //! Reading YAML with positions. The only module that names the YAML library; it knows nothing of what entries mean.
 
-use serde::de::{self, DeserializeOwned, Deserializer, SeqAccess, Visitor};
 use serde::Deserialize;
+use serde::de::{self, DeserializeOwned, Deserializer, SeqAccess, Visitor};
 pub use serde_yaml::Spanned;
 use std::fmt;
 

@@ -8,6 +8,16 @@ use std::collections::HashMap;
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
 const HIGHEST_PRIOR: f64 = 0.5;
 
+/// A prior's weight counts jobs in which its suspect was in question; of those about one in so many proved to be it.
+/// A prior worth 24 jobs is thus known as well as if four such faults had been found: within a factor of about two.
+const JOBS_PER_FAULT: f64 = 6.0;
+
+/// How many cars a prior worth so many jobs is known from: Beta(prior × cars, (1 − prior) × cars) then has
+/// jobs / [`JOBS_PER_FAULT`] faults found among them.
+fn cars(jobs: f64, prior: f64) -> f64 {
+    jobs / JOBS_PER_FAULT / prior
+}
+
 /// The network of the base for this vehicle.
 ///
 /// Suspects that the vehicle cannot have (another choice of equipment was stated) are left out, and so are readings
@@ -18,11 +28,10 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
     let mut index: HashMap<&str, usize> = HashMap::new();
     for (_, s) in base.suspects() {
         let Some(share) = share(base, vehicle, &s.requires) else { continue };
-        let factors: f64 =
-            s.factors.iter().filter_map(|f| base.factor(f)).map(|f| f.multiplier(vehicle)).product();
+        let factors: f64 = s.factors.iter().filter_map(|f| base.factor(f)).map(|f| f.multiplier(vehicle)).product();
         let prior = (s.prior.get() * factors * share).min(HIGHEST_PRIOR);
         index.insert(&s.id, network.suspects.len());
-        network.suspects.push(Suspect { id: s.id.clone(), prior, weight: s.weight.get() });
+        network.suspects.push(Suspect { id: s.id.clone(), prior, weight: cars(s.weight.get(), prior) });
     }
     let mut not_listed: HashMap<&str, usize> = HashMap::new();
     for m in &base.monitors {
@@ -30,7 +39,7 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         network.suspects.push(Suspect {
             id: format!("{NOT_LISTED_PREFIX}{}", m.id),
             prior: m.not_listed.prior.get(),
-            weight: m.weight.get(),
+            weight: cars(m.weight.get(), m.not_listed.prior.get()),
         });
     }
     for m in &base.monitors {

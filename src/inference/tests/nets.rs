@@ -14,9 +14,8 @@ fn distribution(rng: &mut Rng, levels: usize) -> Vec<f64> {
 
 /// A network in which each suspect touches each finding with the given chance.
 pub(crate) fn network(rng: &mut Rng, suspects: usize, findings: usize, density: f64) -> Network {
-    let suspects: Vec<Suspect> = (0..suspects)
-        .map(|i| Suspect { id: format!("s{i}"), prior: 0.02 + 0.6 * rng.unit(), weight: 20.0 })
-        .collect();
+    let suspects: Vec<Suspect> =
+        (0..suspects).map(|i| Suspect { id: format!("s{i}"), prior: 0.02 + 0.6 * rng.unit(), weight: 20.0 }).collect();
     let findings = (0..findings)
         .map(|j| {
             let n = 2 + rng.below(3);

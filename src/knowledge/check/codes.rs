@@ -1,8 +1,10 @@
 //! The rules for codes and monitors taken alone.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Code, CodeKind, Condition, Monitor, NotListed, Runs, SuspectLink, SymptomLink, TitleBasis};
 use crate::knowledge::base::{Basis, NOT_LISTED_PREFIX};
+use crate::knowledge::base::{
+    Code, CodeKind, Condition, Monitor, NotListed, Runs, SuspectLink, SymptomLink, TitleBasis,
+};
 use crate::knowledge::number::Weight;
 use crate::knowledge::problem::ProblemCode;
 use crate::knowledge::raw::{Many, RawCode, RawLink, RawMonitor, RawNotListed, RawSymptomLink};

@@ -78,18 +78,18 @@ fn outcome(desk: &mut Desk, base: &Base, r: &super::desk::Reference) {
 
 fn suspects(desk: &mut Desk, base: &Base) {
     let set_by_code: BTreeSet<&str> = base.codes.iter().flat_map(|c| &c.sets).map(|l| l.suspect.as_str()).collect();
-    let revealed: BTreeSet<&str> = base
-        .tests
-        .iter()
-        .flat_map(|t| &t.readings)
-        .flat_map(|r| &r.detects)
-        .map(|l| l.suspect.as_str())
-        .collect();
+    let revealed: BTreeSet<&str> =
+        base.tests.iter().flat_map(|t| &t.readings).flat_map(|r| &r.detects).map(|l| l.suspect.as_str()).collect();
     let removed: BTreeSet<&str> = base.repairs().flat_map(|(_, r)| &r.removes).map(String::as_str).collect();
     let mut told = Vec::new();
     for (_, s) in base.suspects() {
         if !set_by_code.contains(s.id.as_str()) && s.symptoms.is_empty() {
-            told.push((ProblemCode::SilentSuspect, s, "no code and no symptom mentions", "link it to a code or a symptom"));
+            told.push((
+                ProblemCode::SilentSuspect,
+                s,
+                "no code and no symptom mentions",
+                "link it to a code or a symptom",
+            ));
         }
         if !revealed.contains(s.id.as_str()) {
             told.push((ProblemCode::HiddenSuspect, s, "no test reveals", "let a reading detect it"));

@@ -47,9 +47,8 @@ impl Desk {
     }
 
     pub fn into_problems(mut self) -> Vec<Problem> {
-        self.problems.sort_by(|a, b| {
-            (&a.file, a.place, a.code, &a.message).cmp(&(&b.file, b.place, b.code, &b.message))
-        });
+        self.problems
+            .sort_by(|a, b| (&a.file, a.place, a.code, &a.message).cmp(&(&b.file, b.place, b.code, &b.message)));
         self.problems.dedup();
         self.problems
     }
@@ -119,7 +118,13 @@ impl Desk {
             let key = key.trim_start_matches("r#");
             let meaning = T::fields().iter().find(|f| f.key.trim_start_matches("r#") == key).map(|f| f.meaning);
             let message = format!("this {} has no `{key}`", T::NAME);
-            self.here(ProblemCode::MissingField, place(record), 1, message, meaning.map(|m| format!("add `{key}:` — {m}")));
+            self.here(
+                ProblemCode::MissingField,
+                place(record),
+                1,
+                message,
+                meaning.map(|m| format!("add `{key}:` — {m}")),
+            );
         }
     }
 
@@ -140,7 +145,12 @@ impl Desk {
     }
 
     /// A word out of a fixed list.
-    pub fn word<T>(&mut self, field: Option<&Spanned<String>>, words: &[&str], from: fn(&str) -> Option<T>) -> Option<T> {
+    pub fn word<T>(
+        &mut self,
+        field: Option<&Spanned<String>>,
+        words: &[&str],
+        from: fn(&str) -> Option<T>,
+    ) -> Option<T> {
         let field = field?;
         let found = from(&field.value);
         if found.is_none() {
@@ -302,7 +312,5 @@ impl Desk {
 
 /// Whether the text is a code id of this family of codes: P and four hexadecimal digits, in capitals.
 pub(super) fn is_code_id(id: &str) -> bool {
-    id.len() == 5
-        && id.starts_with('P')
-        && id[1..].chars().all(|c| c.is_ascii_digit() || ('A'..='F').contains(&c))
+    id.len() == 5 && id.starts_with('P') && id[1..].chars().all(|c| c.is_ascii_digit() || ('A'..='F').contains(&c))
 }

@@ -119,7 +119,13 @@ fn check_bands(desk: &mut Desk, bands: &[Band], input: FactorInput, at: crate::k
         let Covers::Range(from, to) = band.covers else { continue };
         if expected != Some(from) || to.is_some_and(|to| to <= from) {
             let message = format!("the band from {from} leaves a gap or overlaps the one before it");
-            desk.here(ProblemCode::Bands, at, 1, message, Some("start at 0 and go on where the last one ended".to_owned()));
+            desk.here(
+                ProblemCode::Bands,
+                at,
+                1,
+                message,
+                Some("start at 0 and go on where the last one ended".to_owned()),
+            );
         }
         expected = to;
     }

@@ -33,8 +33,19 @@ pub struct Checked {
 
 /// The kinds of entry, each the name of its folder.
 pub const KINDS: [&str; 13] = [
-    "codes", "monitors", "parts", "tests", "symptoms", "cases", "setups", "tools", "cautions", "sources", "equipment",
-    "factors", "synonyms",
+    "codes",
+    "monitors",
+    "parts",
+    "tests",
+    "symptoms",
+    "cases",
+    "setups",
+    "tools",
+    "cautions",
+    "sources",
+    "equipment",
+    "factors",
+    "synonyms",
 ];
 
 /// Kinds without which there is nothing to reason with.
@@ -152,7 +163,13 @@ fn read<T: DeserializeOwned + Record>(desk: &mut Desk, file: &KbFile) -> Option<
             Fault::DuplicateKey { key } => {
                 let length = key.chars().count();
                 let hint = Some("keep one of the two".to_owned());
-                desk.here(ProblemCode::DuplicateKey, place, length, format!("`{key}` stands twice in this record"), hint);
+                desk.here(
+                    ProblemCode::DuplicateKey,
+                    place,
+                    length,
+                    format!("`{key}` stands twice in this record"),
+                    hint,
+                );
             }
             Fault::WrongShape { message } => desk.here(ProblemCode::WrongShape, place, 1, message, None),
             Fault::Alias => {

@@ -118,13 +118,5 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         let message = "this repair removes nothing".to_owned();
         desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
     }
-    Some(Repair {
-        id,
-        does: does?,
-        minutes: minutes?,
-        parts_cost: parts_cost?,
-        removes,
-        fails: fails?,
-        cautions,
-    })
+    Some(Repair { id, does: does?, minutes: minutes?, parts_cost: parts_cost?, removes, fails: fails?, cautions })
 }

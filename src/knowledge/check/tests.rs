@@ -174,7 +174,11 @@ fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distr
             let median = needed(desk, r.median.as_ref(), "median");
             let spread = needed(desk, r.spread.as_ref(), "spread");
             let good = median? > 0.0 && spread? > 1.0;
-            (Distribution::LogNormal { median: median?, spread: spread? }, good, "`median` above 0 and `spread` above 1")
+            (
+                Distribution::LogNormal { median: median?, spread: spread? },
+                good,
+                "`median` above 0 and `spread` above 1",
+            )
         }
         DistributionShape::Exponential => {
             let mean = needed(desk, r.mean.as_ref(), "mean");

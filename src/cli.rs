@@ -1,0 +1,186 @@
+//! The command line as typed. What the words mean is settled by the commands.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From emission-control fault codes to the likely fault, the next test and the proof of repair, offline.
+#[derive(Debug, Parser)]
+#[command(name = "faultodds", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
+#[command(after_help = "Example: faultodds rank P0455 --vehicle age=9,salt\n\n\
+The vehicle maker's procedure, local rules and licensed practice come before anything this program says.\n\
+Exit codes: 0 done; 1 the answer is no; 2 it could not be done.")]
+pub struct Cli {
+    /// Options of every command.
+    #[command(flatten)]
+    pub global: Global,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Options of every command.
+#[derive(Clone, Debug, Args)]
+pub struct Global {
+    /// Use the knowledge base in this folder instead of the shipped one
+    #[arg(long, value_name = "DIR", global = true, env = "FAULTODDS_KB")]
+    pub kb: Option<PathBuf>,
+    /// Colour: as the terminal and NO_COLOR say, always, or never
+    #[arg(long, value_name = "WHEN", global = true, default_value = "auto", value_enum)]
+    pub color: Colour,
+    /// Set screens to this many columns instead of the terminal's
+    #[arg(long, value_name = "COLUMNS", global = true, hide = true)]
+    pub width: Option<u16>,
+}
+
+/// When to use colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Colour {
+    /// As the terminal and NO_COLOR say.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Suspects in order of probability for the codes on the car, and what to check first
+    #[command(after_help = "Example: faultodds rank P0455 P0441 --vehicle age=12,140000km,salt \\\n             \
+        --symptom hard-start-after-refuel --result cap-look-reseat=pass --why")]
+    Rank(RankArgs),
+    /// The knowledge base: check, show, list, export, schema, diff
+    Kb(KbArgs),
+    /// Print completions for a shell
+    #[command(
+        after_help = "Example: faultodds completions bash > ~/.local/share/bash-completion/completions/faultodds"
+    )]
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// Write the man pages into a folder
+    #[command(after_help = "Example: faultodds man-pages ./man")]
+    ManPages {
+        /// The folder
+        folder: PathBuf,
+    },
+}
+
+/// What is known of the car: shared by the commands that reason about one.
+#[derive(Clone, Debug, Default, Args)]
+pub struct CarArgs {
+    /// A symptom noticed on the car (repeatable)
+    #[arg(long, value_name = "SYMPTOM")]
+    pub symptom: Vec<String>,
+    /// A symptom that was looked for and is not there (repeatable)
+    #[arg(long, value_name = "SYMPTOM")]
+    pub no_symptom: Vec<String>,
+    /// The outcome of a test: TEST=pass, TEST=fail, TEST=unclear, or TEST:READING=LEVEL (repeatable)
+    #[arg(long, value_name = "TEST=OUTCOME")]
+    pub result: Vec<String>,
+    /// What is known of the vehicle: age=9, year=2017, 140000km, a climate, equipment, circumstances
+    #[arg(long, value_name = "WORDS")]
+    pub vehicle: Vec<String>,
+    /// A repair made before this visit that did not cure it, as PART/REPAIR (repeatable)
+    #[arg(long, value_name = "REPAIR")]
+    pub already: Vec<String>,
+    /// The list of codes is not complete: let absent codes say nothing
+    #[arg(long)]
+    pub codes_incomplete: bool,
+}
+
+/// `rank`.
+#[derive(Debug, Args)]
+pub struct RankArgs {
+    /// The codes on the car
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The car.
+    #[command(flatten)]
+    pub car: CarArgs,
+    /// Tools at hand, by id, separated by commas; without this, any tool is proposed
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
+    pub tools: Option<Vec<String>>,
+    /// Show what each finding did to the leading suspects
+    #[arg(long)]
+    pub why: bool,
+    /// Show this many suspects
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub top: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `kb`.
+#[derive(Debug, Args)]
+pub struct KbArgs {
+    /// What to do with the base
+    #[command(subcommand)]
+    pub command: KbCommand,
+}
+
+/// The commands on the base.
+#[derive(Debug, Subcommand)]
+pub enum KbCommand {
+    /// Check every entry and run every worked case; exit code 1 when something is wrong
+    #[command(after_help = "Example: faultodds kb check --kb ./kb")]
+    Check {
+        /// Say nothing when all is well
+        #[arg(long)]
+        quiet: bool,
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show a code, part, suspect, test, symptom, monitor, tool, setup, caution, source or factor
+    #[command(after_help = "Example: faultodds kb show P0442")]
+    Show {
+        /// Its id
+        id: String,
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// List the entries of a kind
+    #[command(after_help = "Example: faultodds kb list tests")]
+    List {
+        /// Which kind; without it, how many there are of each
+        kind: Option<String>,
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Print the network that inference uses, after the vehicle's factors
+    #[command(after_help = "Example: faultodds kb export --json --vehicle age=9,salt")]
+    Export {
+        /// Answer in JSON (the only form there is)
+        #[arg(long)]
+        json: bool,
+        /// What is known of the vehicle
+        #[arg(long, value_name = "WORDS")]
+        vehicle: Vec<String>,
+        /// A repair made before this visit that did not cure it (repeatable)
+        #[arg(long, value_name = "REPAIR")]
+        already: Vec<String>,
+    },
+    /// Print the JSON Schema of a kind of entry, for an editor
+    #[command(after_help = "Example: faultodds kb schema tests > tests.schema.json")]
+    Schema {
+        /// Which kind; without it, one schema for every kind
+        kind: Option<String>,
+    },
+    /// Show how two bases differ; exit code 1 when they do
+    #[command(after_help = "Example: faultodds kb diff ./kb ./kb-new")]
+    Diff {
+        /// The older base: a folder, or `shipped`
+        old: String,
+        /// The newer base: a folder, or `shipped`
+        new: String,
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+}

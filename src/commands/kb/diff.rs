@@ -1,0 +1,95 @@
+//! `kb diff`: how two bases differ, entry by entry and number by number.
+
+use super::super::base::check_folder;
+use super::super::{Ending, Io, Stop};
+use crate::knowledge::Base;
+use crate::screens::failure::Failure;
+use crate::screens::paint::{HEADING, ID, paint};
+use crate::screens::problems;
+use crate::screens::text::{cut, harmless};
+use crate::shipped;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// One difference: where, before, after; a missing side is an entry or field that is not there.
+type Difference = (String, Option<Value>, Option<Value>);
+
+pub(super) fn run(old: &str, new: &str, as_json: bool, io: &mut Io) -> Result<Ending, Stop> {
+    let (old, new) = (flat(&load(old)?)?, flat(&load(new)?)?);
+    let mut keys: Vec<&String> = old.keys().chain(new.keys()).collect();
+    keys.sort();
+    keys.dedup();
+    let differences: Vec<Difference> = keys
+        .into_iter()
+        .filter(|k| old.get(*k) != new.get(*k))
+        .map(|k| (k.clone(), old.get(k).cloned(), new.get(k).cloned()))
+        .collect();
+    if as_json {
+        let list: Vec<Value> =
+            differences.iter().map(|(at, old, new)| json!({"at": at, "old": old, "new": new})).collect();
+        io.show_json(&json!({"schema": "faultodds.diff/1", "differences": list}))?;
+    } else {
+        let text = screen(&differences, io.look.width);
+        io.show(&text)?;
+    }
+    Ok(if differences.is_empty() { Ending::Done } else { Ending::No })
+}
+
+fn load(which: &str) -> Result<Base, Stop> {
+    if which == "shipped" {
+        return Ok(shipped::base().map_err(|e| Failure::new(e.to_string()))?);
+    }
+    let checked = check_folder(Path::new(which))?;
+    if checked.problems.is_empty() {
+        return Ok(checked.base);
+    }
+    let failure = Failure::new(format!("the base in {which} has {}", problems::count(checked.problems.len())));
+    Err(failure.hint(format!("see them with: faultodds kb check --kb {which}")).into())
+}
+
+/// Every value of the base under a path such as `tests purge-valve-hold readings hold false_alarm`.
+fn flat(base: &Base) -> Result<BTreeMap<String, Value>, Stop> {
+    let value = serde_json::to_value(base).map_err(|e| Failure::new(e.to_string()))?;
+    let mut out = BTreeMap::new();
+    walk("", &value, &mut out);
+    // Where an expectation stands in its file is no difference of knowledge.
+    out.retain(|k, _| !(k.starts_with("cases ") && (k.ends_with(" line") || k.ends_with(" column"))));
+    Ok(out)
+}
+
+fn walk(at: &str, value: &Value, out: &mut BTreeMap<String, Value>) {
+    let under = |key: &str| if at.is_empty() { key.to_owned() } else { format!("{at} {key}") };
+    match value {
+        Value::Object(fields) => fields.iter().for_each(|(k, v)| walk(&under(k), v, out)),
+        Value::Array(items) => {
+            for (i, item) in items.iter().enumerate() {
+                // An item is known by its own id where it has one, so that an insertion is one difference.
+                let own = ["id", "suspect", "symptom", "code"].iter().find_map(|k| item.get(k)).and_then(Value::as_str);
+                walk(&under(own.unwrap_or(&format!("#{}", i + 1))), item, out);
+            }
+        }
+        leaf => {
+            out.insert(at.to_owned(), leaf.clone());
+        }
+    }
+}
+
+fn screen(differences: &[Difference], width: usize) -> String {
+    if differences.is_empty() {
+        return "the two bases say the same\n".to_owned();
+    }
+    let mut out = format!("{}\n", paint(HEADING, format!("{} differences", differences.len())));
+    let shown = |v: &Option<Value>| match v {
+        None => "(not there)".to_owned(),
+        Some(Value::String(s)) => harmless(s),
+        Some(v) => v.to_string(),
+    };
+    for (at, old, new) in differences {
+        let _ = writeln!(out, "{}", paint(ID, harmless(at)));
+        let _ = writeln!(out, "   - {}", cut(&shown(old), width.saturating_sub(5)));
+        let _ = writeln!(out, "   + {}", cut(&shown(new), width.saturating_sub(5)));
+    }
+    out
+}

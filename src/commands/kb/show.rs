@@ -1,0 +1,126 @@
+//! `kb show`: one entry of any kind by its id.
+
+use super::super::{Ending, Io, Loaded, Stop};
+use crate::evidence::{Epoch, EvidenceError, History, Kind};
+use crate::inference::posterior;
+use crate::knowledge::Base;
+use crate::knowledge::base::Vehicle;
+use crate::network::build::build;
+use crate::screens::failure::{self, Failure};
+use crate::screens::{json, kb_show};
+use std::path::Path;
+
+pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let loaded = Loaded::new(kb, io)?;
+    let base = &loaded.base;
+    let lower = id.trim().to_lowercase();
+    let upper = id.trim().to_uppercase();
+    let look = io.look;
+    macro_rules! page {
+        ($kind:literal, $entry:expr, $page:expr) => {
+            if let Some(entry) = $entry {
+                if as_json {
+                    let value = json::entry($kind, entry).map_err(|e| Failure::new(e.to_string()))?;
+                    io.show_json(&value)?;
+                } else {
+                    let page = $page(entry);
+                    io.show(&page)?;
+                }
+                return Ok(Ending::Done);
+            }
+        };
+    }
+    if let Some(code) = base.code(&upper) {
+        let present = Epoch { codes: vec![code.id.clone()], codes_complete: true, ..Epoch::default() };
+        let shares = shares(base, present)?;
+        if as_json {
+            let mut value = json::entry("code", code).map_err(|e| Failure::new(e.to_string()))?;
+            let list: Vec<_> = shares.iter().map(|(id, p)| serde_json::json!({"id": id, "probability": p})).collect();
+            value["shares_given_code_alone"] = serde_json::Value::from(list);
+            io.show_json(&value)?;
+        } else {
+            io.show(&kb_show::code(base, code, &shares, look))?;
+        }
+        return Ok(Ending::Done);
+    }
+    if let Some(symptom) = base.symptom(&lower).filter(|_| !as_json) {
+        let shares = shares(base, Epoch { symptoms: vec![symptom.id.clone()], ..Epoch::default() })?;
+        io.show(&kb_show::symptom(base, symptom, &shares, look))?;
+        return Ok(Ending::Done);
+    }
+    page!("symptom", base.symptom(&lower), |_| String::new());
+    page!("part", base.part(&lower), |e| kb_show::part(base, e, look));
+    page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, look));
+    page!("test", base.test(&lower), |e| kb_show::test(base, e, look));
+    page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, look));
+    page!("monitor", base.monitor(&lower), |e| kb_show::monitor(base, e, look));
+    page!("repair", base.repair(&lower).map(|(_, r)| r), |e: &crate::knowledge::base::Repair| kb_show::plain(
+        &e.id,
+        &e.does,
+        &[
+            ("minutes", e.minutes.to_string()),
+            ("parts cost", e.parts_cost.to_string()),
+            ("removes", e.removes.join(", ")),
+            ("does not take", e.fails.to_string()),
+            ("cautions", e.cautions.join(", ")),
+        ],
+        look
+    ));
+    page!("tool", base.tool(&lower), |e: &crate::knowledge::base::Tool| kb_show::plain(
+        &e.id,
+        &e.name,
+        &[("also", e.also.join(", ")), ("for", e.what.clone()), ("price (judgement)", e.price.to_string())],
+        look
+    ));
+    page!("setup", base.setup(&lower), |e: &crate::knowledge::base::Setup| kb_show::plain(
+        &e.id,
+        &e.name,
+        &[("cautions", e.cautions.join(", ")), ("minutes", e.minutes.to_string()), ("steps", e.does.join(" "))],
+        look
+    ));
+    page!("caution", base.caution(&lower), |e: &crate::knowledge::base::Caution| kb_show::plain(
+        &e.id,
+        &e.name,
+        &[("caution", e.text.clone())],
+        look
+    ));
+    page!("source", base.source(&lower), |e: &crate::knowledge::base::Source| kb_show::plain(
+        &e.id,
+        &e.title,
+        &[("kind", e.kind.word().to_owned()), ("where", e.place.clone()), ("note", e.note.clone().unwrap_or_default())],
+        look
+    ));
+    page!("factor", base.factor(&lower), |e: &crate::knowledge::base::Factor| {
+        let bands: Vec<String> = e.bands.iter().map(|b| format!("{:?} ×{}", b.covers, b.times)).collect();
+        kb_show::plain(&e.id, &e.name, &[("reads", e.input.word().to_owned()), ("bands", bands.join("; "))], look)
+    });
+    page!("equipment", base.equipment_choice(&lower), |e: &crate::knowledge::base::Equipment| {
+        let options: Vec<String> =
+            e.options.iter().map(|o| format!("{} ({}), share {}", o.id, o.name, o.share)).collect();
+        kb_show::plain(&e.id, &e.name, &[("ask", e.question.clone()), ("options", options.join("; "))], look)
+    });
+    page!("case", base.cases.iter().find(|c| c.id == lower), |e: &crate::knowledge::base::Case| kb_show::plain(
+        &e.id,
+        &e.title,
+        &[("why", e.why.clone()), ("file", e.path.clone())],
+        look
+    ));
+    let mut known: Vec<&str> = base.codes.iter().map(|e| e.id.as_str()).collect();
+    known.extend(base.parts.iter().map(|e| e.id.as_str()));
+    known.extend(base.tests.iter().map(|e| e.id.as_str()));
+    known.extend(base.symptoms.iter().map(|e| e.id.as_str()));
+    known.extend(base.suspects().map(|(_, e)| e.id.as_str()));
+    known.extend(base.monitors.iter().map(|e| e.id.as_str()));
+    known.extend(base.tools.iter().map(|e| e.id.as_str()));
+    Err(EvidenceError::unknown(Kind::Entry, id, known).into())
+}
+
+/// The posterior of every suspect given one thing alone, most probable first.
+fn shares(base: &Base, present: Epoch) -> Result<Vec<kb_show::Share>, Stop> {
+    let network = build(base, &Vehicle::default());
+    let told = History::visit(Vec::new(), present).tell(base, &network)?;
+    let now = posterior(&network, &told.evidence).map_err(|e| failure::inference(&e, &network))?.now;
+    let mut shares: Vec<kb_show::Share> = network.suspects.iter().zip(now).map(|(s, p)| (s.id.clone(), p)).collect();
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+    Ok(shares)
+}

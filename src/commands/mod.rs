@@ -1,0 +1,63 @@
+//! The commands: what was typed becomes a question, an answer and a screen. One module a command; `run` is the list.
+
+mod base;
+mod io;
+mod kb;
+mod papers;
+mod rank;
+
+pub use base::Loaded;
+pub use io::Io;
+
+use crate::cli::{Cli, Command};
+use crate::screens::failure::Failure;
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// Done: exit code 0.
+    Done,
+    /// The question has a clear negative answer: exit code 1.
+    No,
+}
+
+/// Why a command stopped.
+#[derive(Debug)]
+pub enum Stop {
+    /// It could not do what was asked: exit code 2.
+    Failed(Failure),
+    /// Nobody reads any more, or the output cannot be written.
+    Output(std::io::Error),
+}
+
+impl From<Failure> for Stop {
+    fn from(failure: Failure) -> Self {
+        Self::Failed(failure)
+    }
+}
+
+impl From<std::io::Error> for Stop {
+    fn from(error: std::io::Error) -> Self {
+        Self::Output(error)
+    }
+}
+
+impl From<crate::evidence::EvidenceError> for Stop {
+    fn from(error: crate::evidence::EvidenceError) -> Self {
+        Self::Failed(error.into())
+    }
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// [`Stop`] tells why there is no answer.
+pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
+    let base = cli.global.kb.as_deref();
+    match &cli.command {
+        Command::Rank(args) => rank::run(args, base, io),
+        Command::Kb(args) => kb::run(args, base, io),
+        Command::Completions { shell } => papers::completions(*shell, io),
+        Command::ManPages { folder } => papers::man_pages(folder, io),
+    }
+}

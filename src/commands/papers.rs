@@ -1,0 +1,23 @@
+//! Shell completions and man pages, made from the command line's own description.
+
+use super::{Ending, Io, Stop};
+use crate::cli::Cli;
+use crate::screens::failure::Failure;
+use clap::CommandFactory;
+use std::path::Path;
+
+/// Prints the completions for a shell.
+pub(super) fn completions(shell: clap_complete::Shell, io: &mut Io) -> Result<Ending, Stop> {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "faultodds", &mut text);
+    io.out.write_all(&text)?;
+    Ok(Ending::Done)
+}
+
+/// Writes a man page for each command into the folder.
+pub(super) fn man_pages(folder: &Path, io: &mut Io) -> Result<Ending, Stop> {
+    let made = std::fs::create_dir_all(folder).and_then(|()| clap_mangen::generate_to(Cli::command(), folder));
+    made.map_err(|e| Failure::new(format!("{}: {e}", folder.display())))?;
+    io.show(&format!("man pages written to {}\n", folder.display()))?;
+    Ok(Ending::Done)
+}

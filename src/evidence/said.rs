@@ -1,0 +1,167 @@
+//! Codes and results as typed: letters in any case, blanks, several in a word, a test named without its reading.
+
+use super::error::{EvidenceError, Kind};
+use super::outcome::Outcome;
+use crate::knowledge::base::Base;
+
+/// Reads codes as people type them: `p0455`, `P 0455`, `0455`, `P0455,P0442`, none twice, in the order given.
+///
+/// # Errors
+/// A text that is no code, or a code that the base does not know, which says what kind of code it is.
+pub fn codes_said(words: &[String], base: &Base) -> Result<Vec<String>, EvidenceError> {
+    let joined = words.join(" ").to_uppercase();
+    let mut codes: Vec<String> = Vec::new();
+    let mut pending = String::new();
+    for word in joined.split([',', ';', ' ', '\t', '\n']).filter(|w| !w.is_empty()) {
+        // "P 0455" comes as two words.
+        if word == "P" && pending.is_empty() {
+            pending = word.to_owned();
+            continue;
+        }
+        let word = std::mem::take(&mut pending) + word;
+        let code = one_code(&word, base)?;
+        if !codes.contains(&code) {
+            codes.push(code);
+        }
+    }
+    if !pending.is_empty() {
+        return Err(not_a_code(&pending));
+    }
+    Ok(codes)
+}
+
+fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
+    let word = word.replace(['-', '.', '_'], "");
+    let is_hex = |s: &str| s.len() == 4 && s.chars().all(|c| c.is_ascii_hexdigit());
+    let code = if is_hex(&word) { format!("P{word}") } else { word.clone() };
+    if !(code.is_ascii() && code.len() == 5 && is_hex(&code[1..])) {
+        let runs: Vec<String> = word.split('P').filter(|s| is_hex(s)).map(|s| format!("P{s}")).collect();
+        if runs.len() > 1 {
+            let why = format!("two codes run together? write {}", runs.join(" "));
+            return Err(EvidenceError::Unusable { what: word, why });
+        }
+        return Err(not_a_code(&word));
+    }
+    if base.code(&code).is_some() {
+        return Ok(code);
+    }
+    let mut error = EvidenceError::unknown(Kind::Code, &code, base.codes.iter().map(|c| c.id.as_str()));
+    if let (EvidenceError::Unknown { about, .. }, Some(kind)) = (&mut error, what_kind(&code)) {
+        *about = Some(kind.to_owned());
+    }
+    Err(error)
+}
+
+fn not_a_code(word: &str) -> EvidenceError {
+    let mut shown: String = word.chars().take(40).collect();
+    if shown.len() < word.len() {
+        shown.push('…');
+    }
+    EvidenceError::Unusable {
+        what: shown,
+        why: "this is not a code; a code is a letter and four digits, such as P0455".to_owned(),
+    }
+}
+
+/// What the letters and digits of a code outside the base say about it (SAE J2012 numbering, from memory).
+fn what_kind(code: &str) -> Option<&'static str> {
+    let mut chars = code.chars();
+    let (letter, group, system) = (chars.next()?, chars.next()?, chars.next()?);
+    Some(match (letter, group, system) {
+        ('B', ..) => "a body code; faultodds knows emission-control codes of the P04 range",
+        ('C', ..) => "a chassis code; faultodds knows emission-control codes of the P04 range",
+        ('U', ..) => "a network code; cure those first, since other modules' codes may follow from them",
+        ('P', '1', _) => "a maker's own code: its meaning is in the vehicle maker's information",
+        ('P', '3', '0'..='3') => "a maker's own code: its meaning is in the vehicle maker's information",
+        ('P', '0', '4') => "an emission-control code of the standard's P04 range that this base does not describe",
+        ('P', '0', '0'..='2') => "a standard code of fuel and air metering",
+        ('P', '0', '3') => "a standard code of ignition and misfire",
+        ('P', '0', '5') => "a standard code of vehicle speed, idle control and auxiliary inputs",
+        ('P', '0', '6') => "a standard code of the control module itself",
+        ('P', '0', '7'..='9') => "a standard code of the transmission",
+        ('P', '2', _) => "a standard code outside the P04 range",
+        ('P', ..) => "a powertrain code outside the P04 range",
+        _ => return None,
+    })
+}
+
+/// Reads `TEST=OUTCOME` and `TEST:READING=OUTCOME`.
+///
+/// `pass` and `unclear` without a reading speak of all readings of the test; `fail` needs the reading named where
+/// there are several.
+///
+/// # Errors
+/// An unknown test or reading, an outcome that the reading does not have, or a reading that must be named.
+pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcome)>, EvidenceError> {
+    let mut out = Vec::new();
+    for word in words {
+        let Some((what, outcome)) = word.split_once('=') else {
+            let why = "write TEST=OUTCOME, such as cap-look-reseat=pass".to_owned();
+            return Err(EvidenceError::Unusable { what: word.clone(), why });
+        };
+        let what = what.trim().to_lowercase();
+        let outcome: Outcome = outcome.parse()?;
+        if what.contains(':') {
+            let (_, reading) = base.reading(&what).ok_or_else(|| {
+                let all = base.tests.iter().flat_map(|t| &t.readings).map(|r| r.id.as_str());
+                EvidenceError::unknown(Kind::Reading, &what, all)
+            })?;
+            outcome.likelihood(reading)?;
+            out.push((reading.id.clone(), outcome));
+            continue;
+        }
+        let test = base
+            .test(&what)
+            .ok_or_else(|| EvidenceError::unknown(Kind::Test, &what, base.tests.iter().map(|t| t.id.as_str())))?;
+        match (test.readings.as_slice(), &outcome) {
+            ([only], _) => {
+                outcome.likelihood(only)?;
+                out.push((only.id.clone(), outcome));
+            }
+            (all, Outcome::Pass | Outcome::Unclear) => {
+                out.extend(all.iter().map(|r| (r.id.clone(), outcome.clone())));
+            }
+            (all, _) => {
+                let readings = all.iter().map(|r| r.id.clone()).collect();
+                return Err(EvidenceError::WhichReading { test: test.id.clone(), readings });
+            }
+        }
+    }
+    Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shipped;
+
+    fn codes(text: &str) -> Result<Vec<String>, EvidenceError> {
+        codes_said(&[text.to_owned()], &shipped::base().unwrap())
+    }
+
+    #[test]
+    fn codes_are_read_as_people_type_them() {
+        assert_eq!(codes("p0455 P 0442,0456 P0455").unwrap(), ["P0455", "P0442", "P0456"]);
+        assert!(codes("").unwrap().is_empty());
+    }
+
+    #[test]
+    fn what_is_no_code_is_told_apart() {
+        assert!(codes("P0455P0442").unwrap_err().to_string().contains("run together"));
+        assert!(matches!(codes("P9999").unwrap_err(), EvidenceError::Unknown { .. }));
+        assert!(matches!(codes("hello").unwrap_err(), EvidenceError::Unusable { .. }));
+        assert!(matches!(codes("P").unwrap_err(), EvidenceError::Unusable { .. }));
+        let EvidenceError::Unknown { about, .. } = codes("U0100").unwrap_err() else { panic!("a known kind") };
+        assert!(about.unwrap().contains("network"));
+    }
+
+    #[test]
+    fn a_failed_test_with_several_readings_needs_its_reading() {
+        let base = shipped::base().unwrap();
+        let said = |s: &str| results_said(&[s.to_owned()], &base);
+        assert!(matches!(said("cap-look-reseat=fail"), Err(EvidenceError::WhichReading { .. })));
+        assert_eq!(said("cap-look-reseat=pass").unwrap().len(), 3);
+        assert_eq!(said("purge-valve-hold=fail").unwrap()[0].0, "purge-valve-hold:hold");
+        assert!(said("purge-valve-hodl=fail").is_err());
+    }
+}

@@ -1,0 +1,83 @@
+//! Why a command could not answer, in words: what, where, and what to do.
+
+use super::paint::{WRONG, paint};
+use super::text::{hanging, harmless};
+use crate::evidence::EvidenceError;
+use crate::inference::InferenceError;
+use crate::knowledge::near::did_you_mean;
+use crate::network::Network;
+
+/// A failure with what to do about it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Failure {
+    /// What, in one sentence.
+    pub message: String,
+    /// What else is known, and what to do; one sentence each.
+    pub hints: Vec<String>,
+}
+
+impl Failure {
+    /// A failure that needs no hint.
+    pub fn new(message: impl Into<String>) -> Self {
+        Self { message: message.into(), hints: Vec::new() }
+    }
+
+    /// The same with one more hint.
+    #[must_use]
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    /// As text for the error stream.
+    #[must_use]
+    pub fn screen(&self, width: usize) -> String {
+        let mut out = String::new();
+        // The lead is painted after wrapping, so that the width counts what is seen.
+        hanging(&mut out, "error: ", "       ", &harmless(&self.message), width);
+        let mut out = out.replacen("error:", &paint(WRONG, "error:"), 1);
+        for hint in &self.hints {
+            hanging(&mut out, "       ", "       ", hint, width);
+        }
+        out
+    }
+}
+
+impl From<EvidenceError> for Failure {
+    fn from(error: EvidenceError) -> Self {
+        let mut failure = Self::new(error.to_string());
+        if let EvidenceError::Unknown { near, about, .. } = &error {
+            if let Some(about) = about {
+                failure = failure.hint(format!("it is {about}"));
+            }
+            let near: Vec<&str> = near.iter().map(String::as_str).collect();
+            if let Some(hint) = did_you_mean(&near) {
+                failure = failure.hint(hint);
+            }
+        }
+        failure
+    }
+}
+
+/// An inference error with the findings by name.
+#[must_use]
+pub fn inference(error: &InferenceError, network: &Network) -> Failure {
+    let names = |findings: &[usize]| -> String {
+        let names: Vec<&str> =
+            findings.iter().filter_map(|i| network.findings.get(*i)).map(|f| f.id.as_str()).collect();
+        names.join(", ")
+    };
+    match error {
+        InferenceError::Impossible { findings } => {
+            Failure::new(format!("these findings cannot all be true: {}", names(findings)))
+                .hint("check them again, or leave one out")
+        }
+        InferenceError::TooWide { cells, limit, findings } => Failure::new(format!(
+            "an exact answer would need a table of {cells} cells, more than the {limit} that fit: {} positive findings share their suspects",
+            findings.len()
+        ))
+        .hint(format!("entangled are {}", names(findings)))
+        .hint("leave out findings that speak of the same thing"),
+        other => Failure::new(other.to_string()),
+    }
+}

@@ -1,0 +1,134 @@
+//! The JSON shapes that scripts rely on. Each names its schema; a change of meaning changes the number behind it.
+
+use crate::evidence::Told;
+use crate::knowledge::Problem;
+use crate::knowledge::base::Base;
+use crate::network::{FindingKind, Network};
+use crate::ranking::{Check, Ranking};
+use serde_json::{Value, json};
+
+/// `faultodds.network/1`: the very network that inference uses.
+#[must_use]
+pub fn network(network: &Network) -> Value {
+    let suspects: Vec<Value> =
+        network.suspects.iter().map(|s| json!({"id": s.id, "prior": s.prior, "weight": s.weight})).collect();
+    let findings: Vec<Value> = network
+        .findings
+        .iter()
+        .map(|f| {
+            let links: serde_json::Map<String, Value> =
+                f.links.iter().map(|l| (network.suspects[l.suspect].id.clone(), json!(l.levels))).collect();
+            let kind = match f.kind {
+                FindingKind::Monitor => "monitor",
+                FindingKind::Symptom => "symptom",
+                FindingKind::Reading => "reading",
+            };
+            json!({"id": f.id, "kind": kind, "levels": f.levels, "leak": f.leak, "links": links})
+        })
+        .collect();
+    json!({"schema": "faultodds.network/1", "suspects": suspects, "findings": findings})
+}
+
+/// The evidence as used: a level where one is certain, otherwise the likelihood of the data at each level.
+#[must_use]
+pub fn evidence(network: &Network, told: &Told) -> Vec<Value> {
+    told.evidence
+        .observations
+        .iter()
+        .zip(&told.what)
+        .map(|(o, what)| {
+            let finding = &network.findings[o.finding];
+            let mut certain = o.likelihood.iter().enumerate().filter(|(_, l)| **l > 0.0);
+            let mut value = json!({"finding": finding.id});
+            match (certain.next(), certain.next()) {
+                (Some((level, l)), None) if (*l - 1.0).abs() < f64::EPSILON => {
+                    value["level"] = json!(finding.levels[level]);
+                }
+                _ => value["likelihoods"] = json!(o.likelihood),
+            }
+            if what.by_absence {
+                value["by_absence"] = json!(true);
+            }
+            if !told.evidence.repairs.is_empty() {
+                value["epoch"] = json!(o.epoch);
+            }
+            value
+        })
+        .collect()
+}
+
+/// `faultodds.rank/1`.
+#[must_use]
+pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, checks: &[Check]) -> Value {
+    let suspects: Vec<Value> = ranking
+        .standings
+        .iter()
+        .map(|s| {
+            let id = &network.suspects[s.suspect].id;
+            let name = base.suspect_name(id);
+            json!({"id": id, "name": name, "probability": s.probability, "low": s.low, "high": s.high})
+        })
+        .collect();
+    let repairs: Vec<Value> = told
+        .evidence
+        .repairs
+        .iter()
+        .map(|r| {
+            let suspects: Vec<&str> = r.suspects.iter().map(|i| network.suspects[*i].id.as_str()).collect();
+            json!({"suspects": suspects, "fails": r.fails})
+        })
+        .collect();
+    let explanations: Vec<Value> = ranking
+        .explanations
+        .iter()
+        .map(|e| {
+            let ids: Vec<&str> = e.suspects.iter().map(|i| network.suspects[*i].id.as_str()).collect();
+            json!({"suspects": ids, "probability": e.probability})
+        })
+        .collect();
+    let checks: Vec<Value> = checks
+        .iter()
+        .map(|c| json!({"test": c.test, "minutes": c.minutes, "abnormal": c.abnormal, "bits": c.bits}))
+        .collect();
+    let conflict = ranking.conflict.as_ref().map(|c| {
+        let again = c.check_again.and_then(|i| told.what.get(i)).map(|w| w.finding.clone());
+        json!({"times_rarer": c.times_rarer, "check_again": again})
+    });
+    json!({
+        "schema": "faultodds.rank/1",
+        "suspects": suspects,
+        "evidence": evidence(network, told),
+        "repairs": repairs,
+        "log_evidence": ranking.ln_evidence,
+        "not_listed": ranking.not_listed,
+        "leader_stays": ranking.leader_stays,
+        "explanations": explanations,
+        "conflict": conflict,
+        "checks": checks,
+        "silent": told.silent,
+        "suspended": told.suspended,
+    })
+}
+
+/// `faultodds.problems/1`.
+#[must_use]
+pub fn problems(problems: &[Problem]) -> Value {
+    let list: Vec<Value> = problems
+        .iter()
+        .map(|p| {
+            json!({
+                "code": p.code.word(), "file": p.file, "line": p.place.line, "column": p.place.column,
+                "message": p.message, "hint": p.hint, "meaning": p.code.meaning(),
+            })
+        })
+        .collect();
+    json!({"schema": "faultodds.problems/1", "problems": list})
+}
+
+/// An entry of the base as JSON: its fields as they are.
+///
+/// # Errors
+/// Never in practice: every field has a JSON form.
+pub fn entry<T: serde::Serialize>(kind: &str, entry: &T) -> Result<Value, serde_json::Error> {
+    Ok(json!({"schema": "faultodds.entry/1", "kind": kind, "entry": serde_json::to_value(entry)?}))
+}

@@ -1,0 +1,62 @@
+//! The lists of `kb list`.
+
+use super::paint::{HEADING, ID, paint};
+use super::text::{columns, hanging, left};
+use crate::knowledge::base::Base;
+use std::fmt::Write as _;
+
+/// Kinds that can be listed, with what the list is called.
+pub const KINDS: [&str; 12] = [
+    "codes", "monitors", "parts", "suspects", "repairs", "tests", "symptoms", "tools", "setups", "cautions", "sources",
+    "cases",
+];
+
+/// Id and name of every entry of a kind; nothing when there is no such kind.
+#[must_use]
+pub fn entries(base: &Base, kind: &str) -> Option<Vec<(String, String)>> {
+    macro_rules! list {
+        ($list:ident, $name:ident) => {
+            base.$list.iter().map(|e| (e.id.clone(), e.$name.clone())).collect()
+        };
+    }
+    let with_s = format!("{}s", kind.trim_end_matches('s'));
+    Some(match with_s.as_str() {
+        "codes" => list!(codes, title),
+        "monitors" => list!(monitors, name),
+        "parts" => list!(parts, name),
+        "suspects" => base.suspects().map(|(_, s)| (s.id.clone(), s.name.clone())).collect(),
+        "repairs" => base.repairs().map(|(_, r)| (r.id.clone(), r.does.clone())).collect(),
+        "tests" => list!(tests, name),
+        "symptoms" => list!(symptoms, name),
+        "tools" => list!(tools, name),
+        "setups" => list!(setups, name),
+        "cautions" => list!(cautions, name),
+        "sources" => list!(sources, title),
+        "cases" => list!(cases, title),
+        _ => return None,
+    })
+}
+
+/// The list as text.
+#[must_use]
+pub fn text(entries: &[(String, String)], width: usize) -> String {
+    let widest = entries.iter().map(|(id, _)| columns(id)).max().unwrap_or(0).min(width / 2);
+    let mut out = String::new();
+    for (id, name) in entries {
+        let mut line = String::new();
+        hanging(&mut line, &format!("{}  ", left(id, widest)), &" ".repeat(widest + 2), name, width);
+        out.push_str(&line.replacen(id.as_str(), &paint(ID, id), 1));
+    }
+    out
+}
+
+/// How many entries there are of each kind.
+#[must_use]
+pub fn counts(base: &Base) -> String {
+    let mut out = format!("{}\n", paint(HEADING, "Entries of each kind"));
+    for kind in KINDS {
+        let count = entries(base, kind).map_or(0, |e| e.len());
+        let _ = writeln!(out, "{count:>6}  {kind}");
+    }
+    out
+}

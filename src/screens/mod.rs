@@ -1,0 +1,31 @@
+//! What people see: text for a terminal of a given width, and the JSON shapes for scripts. Screens turn answers into
+//! text; they compute nothing and print nothing.
+
+pub mod failure;
+pub mod json;
+pub mod kb_list;
+pub mod kb_show;
+pub mod paint;
+pub mod problems;
+pub mod rank;
+pub mod text;
+
+/// What a screen must know of the place where it is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Look {
+    /// Columns.
+    pub width: usize,
+}
+
+impl Look {
+    /// Narrowest width that screens are laid out for.
+    pub const NARROWEST: usize = 40;
+    /// Text is not set wider than this, however wide the terminal: long lines are hard to read.
+    pub const WIDEST: usize = 140;
+
+    /// A look for a terminal of that many columns.
+    #[must_use]
+    pub fn new(columns: usize) -> Self {
+        Self { width: columns.clamp(Self::NARROWEST, Self::WIDEST) }
+    }
+}
