@@ -10,6 +10,7 @@ pub mod cli;
 pub mod commands;
 pub mod evidence;
 pub mod inference;
+pub mod jobs;
 pub mod knowledge;
 pub mod network;
 pub mod ranking;

@@ -1,0 +1,66 @@
+//! From a job to what the evidence layer reads: the present stay as epochs, repairs before it as made without effect.
+
+use super::job::{Job, Span};
+use crate::evidence::{Epoch, History, Outcome};
+use crate::knowledge::base::Base;
+
+/// A job's history as far as a base knows its words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Known {
+    /// The history.
+    pub history: History,
+    /// Codes, readings, outcomes and repairs on the job that the base does not know; they are kept and say nothing.
+    pub unknown: Vec<String>,
+}
+
+impl Known {
+    /// The history of the job's present stay.
+    ///
+    /// An old job may have been recorded with another base; what this one does not know is left out and told, so
+    /// that the job can always be shown.
+    #[must_use]
+    pub fn of(job: &Job, base: &Base) -> Self {
+        let mut unknown = Vec::new();
+        let visit = job.visit();
+        let already: Vec<String> =
+            visit.already.iter().filter(|r| keep(base.repair(r).is_some(), r, &mut unknown)).cloned().collect();
+        let mut epochs = Vec::new();
+        if !already.is_empty() {
+            // What was seen before them is not known here, so the epoch that they end holds no finding.
+            epochs.push(Epoch { repairs: already, ..Epoch::default() });
+        }
+        for span in &visit.spans {
+            epochs.push(epoch(span, base, &mut unknown));
+        }
+        unknown.dedup();
+        Self { history: History { epochs }, unknown }
+    }
+}
+
+fn keep(known: bool, word: &str, unknown: &mut Vec<String>) -> bool {
+    if !known {
+        unknown.push(word.to_owned());
+    }
+    known
+}
+
+fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
+    let codes = span.codes.iter().map(|(_, c)| c);
+    let codes = codes.filter(|c| keep(base.code(c).is_some(), c, unknown)).cloned().collect();
+    let mut symptom = |list: &[String]| -> Vec<String> {
+        list.iter().filter(|s| keep(base.symptom(s).is_some(), s, unknown)).cloned().collect()
+    };
+    let (symptoms, no_symptoms) = (symptom(&span.symptoms), symptom(&span.no_symptoms));
+    let mut results = Vec::new();
+    for r in &span.results {
+        let outcome: Option<Outcome> = r.outcome.parse().ok();
+        let usable = base.reading(&r.reading).zip(outcome).filter(|((_, reading), o)| o.likelihood(reading).is_ok());
+        match usable {
+            Some((_, outcome)) => results.push((r.reading.clone(), outcome)),
+            None => unknown.push(format!("{}={}", r.reading, r.outcome)),
+        }
+    }
+    let repairs = span.repair.iter().map(|(_, r)| r);
+    let repairs = repairs.filter(|r| keep(base.repair(r).is_some(), r, unknown)).cloned().collect();
+    Epoch { codes, codes_complete: span.codes_complete, symptoms, no_symptoms, results, repairs }
+}

@@ -1,0 +1,29 @@
+//! Jobs: what happened on a car from its first code to the proof of its repair, kept so that nothing is lost, and what
+//! that says about the car. Knows files through [`store`] only; takes the time and ids from its caller.
+
+mod car;
+mod change;
+mod error;
+mod event;
+mod history;
+#[expect(clippy::module_inception, reason = "the job is what the module is about")]
+mod job;
+mod place;
+mod proof;
+mod rules;
+mod standing;
+pub mod store;
+
+pub use car::{Car, Freeze, FreezeError, parse_freeze};
+pub use change::{Change, Move, Why};
+pub use error::StoreError;
+pub use event::{
+    Amended, BadNumber, Closed, Event, Found, Noted, Opened, Reopened, Repaired, Retracted, Spent, Taken, Undone, Verdict,
+};
+pub use history::Known;
+pub use job::{Entry, Job, Showed, Span, Status, Visit};
+pub use place::place;
+pub use proof::{CodeProof, ProofTest, code_proofs, proof_tests};
+pub use rules::Refused;
+pub use standing::{JobError, Standing};
+pub use store::{Access, Store};

@@ -1,0 +1,125 @@
+//! Proving a repair: for each code the conditions under which its check runs, and for each re-test the probability that
+//! the car is fixed now, and would be after either outcome.
+
+use super::job::Job;
+use super::standing::{JobError, Standing};
+use crate::inference::Observation;
+use crate::knowledge::base::{Base, Condition, Runs};
+use crate::network::FindingKind;
+
+/// How one code's absence can be trusted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CodeProof {
+    /// The code.
+    pub code: String,
+    /// Its title.
+    pub title: String,
+    /// The check of the engine computer that sets it.
+    pub monitor: String,
+    /// What that check is called.
+    pub name: String,
+    /// When it runs.
+    pub runs: Runs,
+    /// Failed trips in a row before the code is stored.
+    pub trips: u32,
+    /// Conditions under which it runs, each with its basis.
+    pub conditions: Vec<Condition>,
+    /// Tests that prove the repair on the spot.
+    pub tests: Vec<String>,
+    /// Codes and checks that keep it from running.
+    pub held_back_by: Vec<String>,
+}
+
+/// What one re-test can prove.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ProofTest {
+    /// Test id, or `monitor:ID` for the engine computer's own check.
+    pub id: String,
+    /// P(all its readings are normal | evidence).
+    pub passes: f64,
+    /// P(fixed | evidence), before it.
+    pub before: f64,
+    /// P(fixed | evidence, all normal).
+    pub if_normal: f64,
+    /// P(fixed | evidence, not all normal).
+    pub if_abnormal: f64,
+    /// Whether it was made since the last repair; the figures are then those of one more run.
+    pub made: bool,
+}
+
+/// What proves each code of the present stay.
+#[must_use]
+pub fn code_proofs(job: &Job, base: &Base) -> Vec<CodeProof> {
+    let mut out: Vec<CodeProof> = Vec::new();
+    for (_, code) in job.visit().spans.iter().flat_map(|s| &s.codes) {
+        let Some(found) = base.code(code) else { continue };
+        let Some(m) = base.monitor(&found.monitor) else { continue };
+        if out.iter().any(|p| p.code == *code) {
+            continue;
+        }
+        out.push(CodeProof {
+            code: code.clone(),
+            title: found.title.clone(),
+            monitor: m.id.clone(),
+            name: m.name.clone(),
+            runs: m.runs,
+            trips: m.trips,
+            conditions: m.conditions.clone(),
+            tests: m.proof.clone(),
+            held_back_by: m.suspended_by.clone(),
+        });
+    }
+    out
+}
+
+/// What each re-test of the codes' checks can prove, in the order of the base, the checks themselves last. Empty while
+/// there is no complaint.
+///
+/// # Errors
+/// As [`Standing::of`].
+pub fn proof_tests(standing: &Standing, job: &Job, base: &Base) -> Result<Vec<ProofTest>, JobError> {
+    let Some(before) = standing.fixed else { return Ok(Vec::new()) };
+    let codes = code_proofs(job, base);
+    let mut ids: Vec<String> = Vec::new();
+    let tests = codes.iter().flat_map(|c| c.tests.iter().cloned());
+    let own = codes.iter().map(|c| format!("monitor:{}", c.monitor));
+    for id in tests.chain(own) {
+        if !ids.contains(&id) {
+            ids.push(id);
+        }
+    }
+    let epoch = standing.epoch();
+    let mut out = Vec::new();
+    for id in ids {
+        let findings: Vec<usize> = standing
+            .network
+            .findings
+            .iter()
+            .enumerate()
+            .filter(|(_, f)| f.id == id || (f.kind == FindingKind::Reading && f.id.split(':').next() == Some(id.as_str())))
+            .map(|(i, _)| i)
+            .collect();
+        if findings.is_empty() {
+            continue;
+        }
+        let seen = |finding: usize| standing.told.evidence.observations.iter().any(|o| o.finding == finding && o.epoch == epoch);
+        let made = findings.iter().any(|f| seen(*f));
+        // A reading made in this epoch would be replaced, not added, so what it can still prove is not asked again.
+        let open: Vec<Observation> = findings
+            .iter()
+            .filter(|f| !seen(**f))
+            .map(|f| Observation::hard(*f, epoch, 0, standing.network.findings[*f].levels.len()))
+            .collect();
+        if open.is_empty() {
+            continue;
+        }
+        let (ln_evidence, after) = standing.after(&open)?;
+        let passes = (ln_evidence - standing.posterior.ln_evidence).exp().clamp(0.0, 1.0);
+        let if_normal = after.unwrap_or(before);
+        // P(fixed) = P(normal) P(fixed | normal) + P(not) P(fixed | not), solved for the last.
+        let rest = 1.0 - passes;
+        let if_abnormal = if rest > 1e-12 { ((before - passes * if_normal) / rest).clamp(0.0, 1.0) } else { before };
+        out.push(ProofTest { id, passes, before, if_normal, if_abnormal, made });
+    }
+    Ok(out)
+}

@@ -1,0 +1,112 @@
+//! The line that lists show of a job, computed from its events and kept beside them.
+
+use super::super::error::StoreError;
+use super::super::event::Verdict;
+use super::super::job::{Job, Status};
+use super::{Tx, load};
+use rusqlite::{Connection, OptionalExtension, params};
+
+/// The stored line.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Summary {
+    pub opened_at: i64,
+    pub changed_at: i64,
+    pub closed_at: Option<i64>,
+    pub verdict: Option<String>,
+    pub codes: String,
+    pub causes: String,
+    pub repairs: String,
+    pub car: String,
+    pub reference: Option<String>,
+    pub minutes: f64,
+    pub cost: f64,
+    pub events: i64,
+}
+
+/// The line of a job. Lists inside it are separated by blanks: none of these ids holds one.
+pub(super) fn of(job: &Job) -> Summary {
+    let (closed_at, verdict, causes) = match &job.status {
+        Status::Open => (None, None, Vec::new()),
+        Status::Closed { at, how } => (Some(at.as_millisecond()), Some(Verdict::word(how.verdict).to_owned()), how.causes.clone()),
+    };
+    Summary {
+        opened_at: job.opened_at().as_millisecond(),
+        changed_at: job.changed_at().as_millisecond(),
+        closed_at,
+        verdict,
+        codes: job.codes().join(" "),
+        causes: causes.join(" "),
+        repairs: repairs(job).join(" "),
+        car: job.car.line(),
+        reference: job.reference.clone(),
+        minutes: job.minutes,
+        cost: job.cost,
+        events: i64::try_from(job.log.len()).unwrap_or(i64::MAX),
+    }
+}
+
+fn repairs(job: &Job) -> Vec<&str> {
+    job.visits.iter().flat_map(|v| &v.spans).filter_map(|s| s.repair.as_ref()).map(|(_, r)| r.as_str()).collect()
+}
+
+/// Writes the line of a job and the words it is found by.
+pub(super) fn write(tx: &Tx<'_>, job: &Job) -> Result<(), StoreError> {
+    write_on(tx.sql(), job).map_err(|e| tx.failed(e))
+}
+
+fn write_on(connection: &Connection, job: &Job) -> rusqlite::Result<()> {
+    let s = of(job);
+    connection
+        .prepare_cached(
+            "INSERT OR REPLACE INTO summary(job, opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car,
+             reference, minutes, cost, events) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+        )?
+        .execute(params![
+            job.number, s.opened_at, s.changed_at, s.closed_at, s.verdict, s.codes, s.causes, s.repairs, s.car,
+            s.reference, s.minutes, s.cost, s.events
+        ])?;
+    connection.prepare_cached("DELETE FROM summary_word WHERE job = ?1")?.execute([job.number])?;
+    let mut insert = connection.prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, job) VALUES (?1, ?2, ?3)")?;
+    for (kind, list) in [("code", &s.codes), ("cause", &s.causes), ("repair", &s.repairs)] {
+        for word in list.split(' ').filter(|w| !w.is_empty()) {
+            insert.execute(params![kind, word, job.number])?;
+        }
+    }
+    Ok(())
+}
+
+/// Computes the line of every job again.
+pub(super) fn write_all(tx: &Tx<'_>) -> Result<(), StoreError> {
+    let mut numbers = tx.sql().prepare("SELECT number FROM job ORDER BY number").map_err(|e| tx.failed(e))?;
+    let numbers: rusqlite::Result<Vec<i64>> = numbers.query_map([], |r| r.get(0)).and_then(Iterator::collect);
+    for number in numbers.map_err(|e| tx.failed(e))? {
+        write(tx, &load(tx.sql(), tx.path, number)?)?;
+    }
+    Ok(())
+}
+
+/// Reads the stored line of a job.
+pub(super) fn read(connection: &Connection, job: i64) -> rusqlite::Result<Option<Summary>> {
+    connection
+        .prepare_cached(
+            "SELECT opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car, reference, minutes, cost, events
+             FROM summary WHERE job = ?1",
+        )?
+        .query_row([job], |r| {
+            Ok(Summary {
+                opened_at: r.get(0)?,
+                changed_at: r.get(1)?,
+                closed_at: r.get(2)?,
+                verdict: r.get(3)?,
+                codes: r.get(4)?,
+                causes: r.get(5)?,
+                repairs: r.get(6)?,
+                car: r.get(7)?,
+                reference: r.get(8)?,
+                minutes: r.get(9)?,
+                cost: r.get(10)?,
+                events: r.get(11)?,
+            })
+        })
+        .optional()
+}

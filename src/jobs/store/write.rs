@@ -1,0 +1,110 @@
+//! Writing one event: the event, the summary of its job and the current job change together or not at all.
+
+use super::super::error::StoreError;
+use super::super::event::{Event, Opened};
+use super::super::job::Job;
+use super::super::rules::Refused;
+use super::{Store, Tx, load, summary};
+use jiff::Timestamp;
+use rusqlite::params;
+
+/// A job before and after an event.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Changed {
+    /// Before.
+    pub before: Job,
+    /// After.
+    pub after: Job,
+    /// Number of the event.
+    pub event: u32,
+}
+
+impl Store {
+    /// Opens a job and makes it the current one. The caller brings a `uid` that no other job has, and the time.
+    ///
+    /// # Errors
+    /// A number that cannot be stored, or the store cannot be written.
+    pub fn open_job(&mut self, uid: &str, at: Timestamp, opened: Opened) -> Result<Job, StoreError> {
+        let event = Event::Opened(opened).tidy().map_err(Refused::from)?;
+        let at = whole_milliseconds(at);
+        self.write(|tx| {
+            let number = new_job(tx, uid)?;
+            add_event(tx, number, 1, at, &event)?;
+            let Event::Opened(opened) = event else { return Err(Refused::NotOpening.into()) };
+            let job = Job::opened(number, uid, at, opened);
+            summary::write(tx, &job)?;
+            set_current(tx, number)?;
+            Ok(job)
+        })
+    }
+
+    /// Adds the event that `decide` chooses after looking at the job, which no other program can change meanwhile.
+    ///
+    /// # Errors
+    /// No such job, an event that does not fit, what `decide` says, or the store cannot be written.
+    pub fn change(
+        &mut self,
+        number: i64,
+        at: Timestamp,
+        decide: impl FnOnce(&Job) -> Result<Event, StoreError>,
+    ) -> Result<Changed, StoreError> {
+        let at = whole_milliseconds(at);
+        self.write(|tx| {
+            let before = load(tx.sql(), tx.path, number)?;
+            let event = decide(&before)?.tidy().map_err(Refused::from)?;
+            let mut after = before.clone();
+            let n = after.push(at, event.clone())?;
+            add_event(tx, number, n, at, &event)?;
+            summary::write(tx, &after)?;
+            Ok(Changed { before, after, event: n })
+        })
+    }
+
+    /// Adds an event.
+    ///
+    /// # Errors
+    /// As [`Self::change`].
+    pub fn add(&mut self, number: i64, at: Timestamp, event: Event) -> Result<Changed, StoreError> {
+        self.change(number, at, |_| Ok(event))
+    }
+
+    /// Makes a job the current one.
+    ///
+    /// # Errors
+    /// No such job, or the store cannot be written.
+    pub fn set_current(&mut self, number: i64) -> Result<(), StoreError> {
+        self.write(|tx| {
+            let known: i64 = tx
+                .sql()
+                .query_row("SELECT COUNT(*) FROM job WHERE number = ?1", [number], |r| r.get(0))
+                .map_err(|e| tx.failed(e))?;
+            if known == 0 { Err(StoreError::NoJob { number }) } else { set_current(tx, number) }
+        })
+    }
+}
+
+/// Times are kept to the millisecond, and what comes back from a call is what a later reading will give.
+fn whole_milliseconds(at: Timestamp) -> Timestamp {
+    Timestamp::from_millisecond(at.as_millisecond()).unwrap_or(at)
+}
+
+pub(super) fn new_job(tx: &Tx<'_>, uid: &str) -> Result<i64, StoreError> {
+    tx.sql().prepare_cached("INSERT INTO job(uid) VALUES (?1)").and_then(|mut s| s.insert([uid])).map_err(|e| tx.failed(e))
+}
+
+pub(super) fn add_event(tx: &Tx<'_>, job: i64, number: u32, at: Timestamp, event: &Event) -> Result<(), StoreError> {
+    let text = serde_json::to_string(event).map_err(|e| StoreError::Stream { what: "writing an event", source: e.into() })?;
+    tx.sql()
+        .prepare_cached("INSERT INTO event(job, number, at, event) VALUES (?1, ?2, ?3, ?4)")
+        .and_then(|mut s| s.execute(params![job, number, at.as_millisecond(), text]))
+        .map_err(|e| tx.failed(e))?;
+    Ok(())
+}
+
+fn set_current(tx: &Tx<'_>, number: i64) -> Result<(), StoreError> {
+    tx.sql()
+        .prepare_cached("INSERT INTO setting(name, value) VALUES ('current', ?1) ON CONFLICT(name) DO UPDATE SET value = ?1")
+        .and_then(|mut s| s.execute([number.to_string()]))
+        .map_err(|e| tx.failed(e))?;
+    Ok(())
+}
