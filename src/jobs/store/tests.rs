@@ -328,7 +328,7 @@ proptest! {
             store.add(job, at(1), note(&text)).unwrap();
             prop_assert_eq!(&store.job(job).unwrap().log[1].event, &note(&text));
         }
-        prop_assert_eq!(store.job(job).unwrap().reference.as_deref(), Some(reference.as_str()));
+        prop_assert_eq!(store.job(job).unwrap().reference, Some(reference));
         let (_other_folder, mut other) = fresh();
         other.import(&mut lines(&store, Vins::Keep).as_slice()).unwrap();
         prop_assert_eq!(other.job(1).unwrap(), store.job(job).unwrap());
