@@ -92,6 +92,12 @@ impl Standing {
         computed.map_err(|error| inference(error, &self.network))
     }
 
+    /// An inference error on this standing's network, with the findings by id.
+    #[must_use]
+    pub fn failed(&self, error: InferenceError) -> JobError {
+        inference(error, &self.network)
+    }
+
     /// The present epoch.
     #[must_use]
     pub fn epoch(&self) -> usize {

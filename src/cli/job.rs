@@ -1,0 +1,392 @@
+//! `job` and `guide` as typed. What the words mean is settled by the commands.
+
+use super::CarArgs;
+use clap::{Args, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Where jobs are kept.
+#[derive(Clone, Debug, Default, Args)]
+pub struct StoreArgs {
+    /// Keep jobs in this file instead of the one in the data folder
+    #[arg(long, value_name = "FILE", env = "FAULTODDS_DB", global = true)]
+    pub db: Option<PathBuf>,
+}
+
+/// Which job is meant.
+#[derive(Clone, Debug, Default, Args)]
+pub struct WhichArgs {
+    /// The job; without it, the current one
+    #[arg(long, short, value_name = "NUMBER", env = "FAULTODDS_JOB")]
+    pub job: Option<i64>,
+}
+
+/// What something took.
+#[derive(Clone, Debug, Default, Args)]
+pub struct SpentArgs {
+    /// Minutes it took
+    #[arg(long, value_name = "MINUTES")]
+    pub minutes: Option<f64>,
+    /// Money spent on parts and materials, in the shop's currency
+    #[arg(long, value_name = "AMOUNT")]
+    pub cost: Option<f64>,
+}
+
+/// How the car is described for the record, beside what the base reasons about.
+#[derive(Clone, Debug, Default, Args)]
+pub struct DescriptionArgs {
+    /// Make
+    #[arg(long, value_name = "NAME")]
+    pub make: Option<String>,
+    /// Model
+    #[arg(long, value_name = "NAME")]
+    pub model: Option<String>,
+    /// Model year
+    #[arg(long, value_name = "YEAR")]
+    pub year: Option<i32>,
+    /// Engine, in your own words
+    #[arg(long, value_name = "WORDS")]
+    pub engine: Option<String>,
+    /// Vehicle identification number; stored only if given, and can be left out of exports
+    #[arg(long, value_name = "VIN")]
+    pub vin: Option<String>,
+    /// Your own reference: an order number, a bay; no names are needed
+    #[arg(long, value_name = "WORDS")]
+    pub reference: Option<String>,
+    /// Freeze frame: fuel=62%, ambient=18C, coolant=20C, speed=0km/h, code=P0455, when=WORDS (repeatable)
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub freeze: Vec<String>,
+}
+
+/// `job`.
+#[derive(Debug, Args)]
+pub struct JobArgs {
+    /// Where jobs are kept.
+    #[command(flatten)]
+    pub store: StoreArgs,
+    /// What to do
+    #[command(subcommand)]
+    pub command: JobCommand,
+}
+
+/// The commands on jobs.
+#[derive(Debug, Subcommand)]
+pub enum JobCommand {
+    /// Open a job and make it the current one
+    #[command(after_help = "Example: faultodds job open P0455 --vehicle age=9,screw-cap --freeze fuel=62% --reference \"bay 3\"")]
+    Open(OpenArgs),
+    /// Show where a job stands
+    #[command(after_help = "Example: faultodds job show --sheet")]
+    Show(ShowArgs),
+    /// List jobs, the newest first; exit code 1 when there is none
+    #[command(after_help = "Example: faultodds job list --open --code P0455")]
+    List(ListArgs),
+    /// Record outcomes of tests, symptoms or codes
+    #[command(after_help = "Example: faultodds job record cap-look-reseat:loose=fail --minutes 3")]
+    Record(RecordArgs),
+    /// Take back one reading, code or symptom, or a whole event by its number
+    #[command(after_help = "Example: faultodds job retract cap-look-reseat:loose --why \"wrong car\"")]
+    Retract(RetractArgs),
+    /// Record a repair that was made
+    #[command(after_help = "Example: faultodds job repair filler-cap/reseat --minutes 4")]
+    Repair(RepairArgs),
+    /// Record what the car shows after a repair; with no codes and --ran, that none came back
+    #[command(after_help = "Examples: faultodds job retest --ran\n          faultodds job retest P0455\n          faultodds job retest --result evap-service-run=pass")]
+    Retest(RetestArgs),
+    /// Add free words to the record
+    #[command(after_help = "Example: faultodds job note \"customer fills up to the brim\"")]
+    Note(NoteArgs),
+    /// Correct the description of the car
+    #[command(after_help = "Example: faultodds job amend --year 2015 --vehicle 140000km")]
+    Amend(AmendArgs),
+    /// Close the job with what was at fault
+    #[command(after_help = "Example: faultodds job close --cause filler-cap/loose --how \"loose as found, passes the self-test\"")]
+    Close(CloseArgs),
+    /// Go on with a closed job, or take it in again as a comeback
+    #[command(after_help = "Example: faultodds job reopen --comeback P0455")]
+    Reopen(ReopenArgs),
+    /// Undo the last event; it stays in the record as undone
+    #[command(after_help = "Example: faultodds job undo")]
+    Undo(WhichArgs),
+    /// Make a job the current one
+    #[command(after_help = "Example: faultodds job use 12")]
+    Use {
+        /// The job
+        number: i64,
+    },
+    /// Check that the store is whole; exit code 1 when it is not
+    #[command(after_help = "Example: faultodds job check")]
+    Check {
+        /// Compute the list lines again from the events first
+        #[arg(long)]
+        rebuild: bool,
+    },
+    /// Copy the store to a new file, also while others work with it
+    #[command(after_help = "Example: faultodds job backup jobs-friday.db")]
+    Backup {
+        /// The new file
+        file: PathBuf,
+    },
+    /// Write jobs as JSON lines
+    #[command(after_help = "Example: faultodds job export --no-vin > jobs.jsonl")]
+    Export {
+        /// Only these jobs
+        #[arg(value_name = "NUMBER")]
+        numbers: Vec<i64>,
+        /// Leave vehicle identification numbers out, also where a note repeats one
+        #[arg(long)]
+        no_vin: bool,
+    },
+    /// Read jobs from JSON lines; all of them or none
+    #[command(after_help = "Example: faultodds job import jobs.jsonl")]
+    Import {
+        /// The file; without it, standard input
+        file: Option<PathBuf>,
+    },
+}
+
+/// `job open`.
+#[derive(Debug, Args)]
+pub struct OpenArgs {
+    /// The codes on the car
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The car.
+    #[command(flatten)]
+    pub car: CarArgs,
+    /// Its description.
+    #[command(flatten)]
+    pub description: DescriptionArgs,
+    /// What others tried, in words
+    #[arg(long, value_name = "WORDS")]
+    pub tried: Option<String>,
+}
+
+/// `job show`.
+#[derive(Debug, Args)]
+pub struct ShowArgs {
+    /// The job; without it, the current one
+    #[arg(env = "FAULTODDS_JOB", hide_env = true)]
+    pub number: Option<i64>,
+    /// The whole story as a sheet for the customer and the file
+    #[arg(long, conflicts_with_all = ["json", "proof"])]
+    pub sheet: bool,
+    /// How the repair can be proved: conditions of the checks, re-tests and what each would prove
+    #[arg(long, conflicts_with = "json")]
+    pub proof: bool,
+    /// Show this many suspects
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    pub top: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `job list`.
+#[derive(Debug, Args)]
+pub struct ListArgs {
+    /// Only open jobs
+    #[arg(long, conflicts_with = "closed")]
+    pub open: bool,
+    /// Only closed jobs
+    #[arg(long)]
+    pub closed: bool,
+    /// Only jobs that ended so
+    #[arg(long, value_name = "VERDICT")]
+    pub verdict: Option<VerdictWord>,
+    /// Only jobs with this code
+    #[arg(long, value_name = "CODE")]
+    pub code: Option<String>,
+    /// Only jobs with this suspect as a cause
+    #[arg(long, value_name = "SUSPECT")]
+    pub cause: Option<String>,
+    /// Only jobs with this repair
+    #[arg(long, value_name = "REPAIR")]
+    pub repair: Option<String>,
+    /// Only jobs opened on that day or later
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub since: Option<jiff::civil::Date>,
+    /// Only jobs opened on that day or earlier
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub until: Option<jiff::civil::Date>,
+    /// Only jobs with these words in the reference or the car
+    #[arg(long, value_name = "WORDS")]
+    pub words: Option<String>,
+    /// List at most so many
+    #[arg(long, value_name = "N", default_value_t = 50)]
+    pub most: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `job record`.
+#[derive(Debug, Args)]
+pub struct RecordArgs {
+    /// TEST=pass, TEST=fail, TEST=unclear, TEST:READING=LEVEL, or a number with its unit; several at once
+    #[arg(value_name = "TEST=OUTCOME")]
+    pub results: Vec<String>,
+    /// A symptom noticed (repeatable)
+    #[arg(long, value_name = "SYMPTOM")]
+    pub symptom: Vec<String>,
+    /// A symptom looked for and absent (repeatable)
+    #[arg(long, value_name = "SYMPTOM")]
+    pub no_symptom: Vec<String>,
+    /// A code read (repeatable)
+    #[arg(long, value_name = "CODE")]
+    pub code: Vec<String>,
+    /// What it took.
+    #[command(flatten)]
+    pub spent: SpentArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job retract`.
+#[derive(Debug, Args)]
+pub struct RetractArgs {
+    /// A reading, code or symptom as it was recorded, or the number of an event
+    pub what: String,
+    /// Why
+    #[arg(long, value_name = "WORDS")]
+    pub why: Option<String>,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job repair`.
+#[derive(Debug, Args)]
+pub struct RepairArgs {
+    /// The repair, as PART/REPAIR
+    pub repair: String,
+    /// Part number, maker, remarks
+    #[arg(long, value_name = "WORDS")]
+    pub note: Option<String>,
+    /// What it took.
+    #[command(flatten)]
+    pub spent: SpentArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job retest`.
+#[derive(Debug, Args)]
+pub struct RetestArgs {
+    /// Codes that came back
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The engine computer's checks have run to their end since the codes were cleared, so that absent codes count
+    #[arg(long)]
+    pub ran: bool,
+    /// Outcome of a re-test: TEST=pass and so on (repeatable)
+    #[arg(long, value_name = "TEST=OUTCOME")]
+    pub result: Vec<String>,
+    /// What it took.
+    #[command(flatten)]
+    pub spent: SpentArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job note`.
+#[derive(Debug, Args)]
+pub struct NoteArgs {
+    /// The words; `-` reads them from standard input
+    pub text: String,
+    /// What it took.
+    #[command(flatten)]
+    pub spent: SpentArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job amend`.
+#[derive(Debug, Args)]
+pub struct AmendArgs {
+    /// What is known of the vehicle, replacing what was said about the same thing
+    #[arg(long, value_name = "WORDS")]
+    pub vehicle: Vec<String>,
+    /// Its description.
+    #[command(flatten)]
+    pub description: DescriptionArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// How a job ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum VerdictWord {
+    /// The cause was confirmed.
+    Confirmed,
+    /// The car seems well; the cause was not confirmed.
+    Unsure,
+    /// Somebody else goes on.
+    HandedOn,
+    /// No cause was found.
+    NotFound,
+}
+
+/// `job close`.
+#[derive(Debug, Args)]
+pub struct CloseArgs {
+    /// A suspect that was at fault, as PART/MODE (repeatable)
+    #[arg(long, value_name = "SUSPECT")]
+    pub cause: Vec<String>,
+    /// How the job ends; `confirmed` when a cause is given
+    #[arg(long = "as", value_name = "VERDICT")]
+    pub verdict: Option<VerdictWord>,
+    /// How the cause was confirmed, or why it was not
+    #[arg(long, value_name = "WORDS")]
+    pub how: Option<String>,
+    /// What it took.
+    #[command(flatten)]
+    pub spent: SpentArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `job reopen`.
+#[derive(Debug, Args)]
+pub struct ReopenArgs {
+    /// Codes on the car now
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The car left and came back: its repairs count as made before this visit
+    #[arg(long)]
+    pub comeback: bool,
+    /// A symptom noticed now (repeatable)
+    #[arg(long, value_name = "SYMPTOM")]
+    pub symptom: Vec<String>,
+    /// Why
+    #[arg(long, value_name = "WORDS")]
+    pub why: Option<String>,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}
+
+/// `guide`.
+#[derive(Debug, Args)]
+pub struct GuideArgs {
+    /// Codes on the car: opens a new job; without them, the current job goes on
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The car, for a new job.
+    #[command(flatten)]
+    pub car: CarArgs,
+    /// Tools at hand, by id, separated by commas; without this, any tool is proposed
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
+    pub tools: Option<Vec<String>>,
+    /// Where jobs are kept.
+    #[command(flatten)]
+    pub store: StoreArgs,
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+}

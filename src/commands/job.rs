@@ -1,0 +1,320 @@
+//! `job`: every change is one event, stored before anything is said about it; then what it did to the suspects.
+
+use super::job_input::{
+    describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, symptoms, uid, verdict, which,
+};
+use super::{Ending, Io, Loaded, Stop};
+use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
+use crate::evidence::codes_said;
+use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
+use crate::jobs::{
+    Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted, Standing, Store,
+    StoreError, Undone, Verdict, code_proofs, parse_freeze, proof_tests,
+};
+use crate::knowledge::Base;
+use crate::screens::failure::Failure;
+use crate::screens::{job as screen, job_json, job_list, proof, sheet};
+use std::fs::File;
+use std::io::{BufRead, BufReader, Read, Write as _};
+use std::path::Path;
+
+/// Runs `job`.
+///
+/// # Errors
+/// [`Stop`] tells why it could not be done; then nothing was stored.
+pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    match &args.command {
+        JobCommand::Show(a) => show(a, &args.store, kb, io),
+        JobCommand::List(a) => list(a, &args.store, io),
+        JobCommand::Check { rebuild } => check(*rebuild, &args.store, io),
+        JobCommand::Use { number } => {
+            let mut store = store(&args.store, Access::Write)?;
+            store.set_current(*number)?;
+            io.show(&format!("job {number} is the current one\n"))?;
+            Ok(Ending::Done)
+        }
+        JobCommand::Backup { file } => {
+            let store = store(&args.store, Access::Read)?;
+            store.back_up(file)?;
+            let (jobs, events) = store.size()?;
+            io.show(&format!("{} holds {jobs} jobs with {events} events\n", file.display()))?;
+            Ok(Ending::Done)
+        }
+        JobCommand::Export { numbers, no_vin } => {
+            let store = store(&args.store, Access::Read)?;
+            let only = (!numbers.is_empty()).then_some(numbers.as_slice());
+            let vins = if *no_vin { Vins::LeaveOut } else { Vins::Keep };
+            store.export(&mut io.out, only, vins)?;
+            Ok(Ending::Done)
+        }
+        JobCommand::Import { file } => import(file.as_deref(), &args.store, io),
+        other => change(other, &args.store, kb, io),
+    }
+}
+
+/// The commands that add an event.
+fn change(command: &JobCommand, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let base = Loaded::new(kb, io)?.base;
+    let now = io.now.timestamp();
+    if let JobCommand::Open(a) = command {
+        let mut opening = opened(&a.codes, &a.car, &a.description, &base, io)?;
+        opening.tried.clone_from(&a.tried);
+        let mut store = store(at, Access::Write)?;
+        let job = store.open_job(&uid(io), now, opening)?;
+        told_waiting(&store, io)?;
+        match Standing::of(&job, &base) {
+            Ok(standing) => io.show(&screen::opened(&job, &standing, &base, io.look))?,
+            Err(error) => stored_without_standing(job.number, 1, error, io)?,
+        }
+        return Ok(Ending::Done);
+    }
+    let (given, event) = event(command, &base, io)?;
+    let mut store = store(at, Access::Write)?;
+    let number = which(&store, given)?;
+    let changed = store.change(number, now, |job| event.on(job, &base, io))?;
+    told_waiting(&store, io)?;
+    let after = match Standing::of(&changed.after, &base) {
+        Ok(after) => after,
+        Err(error) => {
+            stored_without_standing(number, changed.event, error, io)?;
+            return Ok(Ending::Done);
+        }
+    };
+    let change = Standing::of(&changed.before, &base).ok().map(|before| Change::between(&before, &after));
+    io.show(&screen::stored(&changed, change.as_ref(), &after, &base, io.look))?;
+    Ok(Ending::Done)
+}
+
+/// The record comes first: an event that inference cannot digest is stored all the same, and that is said.
+fn stored_without_standing(number: i64, event: u32, error: JobError, io: &mut Io) -> Result<(), Stop> {
+    io.show(&format!("job {number}, event {event} is stored\n"))?;
+    if let Stop::Failed(failure) = Stop::from(error) {
+        io.err.write_all(failure.screen(io.look.width).as_bytes())?;
+    }
+    Ok(())
+}
+
+/// An event that is ready, or one that depends on the job it goes onto.
+enum Planned {
+    Ready(Event),
+    Undo,
+    Retract(RetractArgs),
+    Amend(crate::cli::job::AmendArgs),
+}
+
+impl Planned {
+    fn on(self, job: &Job, base: &Base, io: &Io) -> Result<Event, StoreError> {
+        let number = job.number;
+        Ok(match self {
+            Self::Ready(event) => event,
+            Self::Undo => {
+                let event = job.last_undoable().ok_or(Refused::NothingToUndo { number })?;
+                Event::Undone(Undone { event })
+            }
+            Self::Retract(a) => match a.what.trim_start_matches('#').parse::<u32>() {
+                Ok(event) => Event::Retracted(Retracted { event, what: None, why: a.why }),
+                Err(_) => {
+                    let what = if a.what.starts_with(['P', 'p']) && a.what.len() == 5 { a.what.to_uppercase() } else { a.what };
+                    let missing = Refused::NotSaid { event: 0, what: what.clone() };
+                    let event = event_that_says(job, &what).ok_or(missing)?;
+                    Event::Retracted(Retracted { event, what: Some(what), why: a.why })
+                }
+            },
+            Self::Amend(a) => {
+                let mut car = job.car.clone();
+                // The words were read once before, so they are known to be good.
+                let _good = describe(&mut car, &a.vehicle, &a.description, base, io);
+                let freeze = parse_freeze(&a.description.freeze).unwrap_or_default();
+                Event::Amended(Amended {
+                    car: (car != job.car).then_some(car),
+                    reference: a.description.reference,
+                    freeze: (!freeze.is_empty()).then_some(freeze),
+                })
+            }
+        })
+    }
+}
+
+fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>, Planned), Stop> {
+    let ready = |job, event| Ok((job, Planned::Ready(event)));
+    match command {
+        JobCommand::Record(a) => {
+            let found = Found {
+                codes: codes_said(&a.code, base)?,
+                codes_complete: false,
+                symptoms: symptoms(&a.symptom, base)?,
+                no_symptoms: symptoms(&a.no_symptom, base)?,
+                results: results(&a.results, base)?,
+                spent: spent(&a.spent),
+            };
+            ready(a.which.job, Event::Found(found))
+        }
+        JobCommand::Retest(a) => ready(a.which.job, Event::Retested(retest(a, base)?)),
+        JobCommand::Repair(a) => {
+            known_repair(&a.repair, base)?;
+            let event = Repaired { repair: a.repair.clone(), note: a.note.clone(), spent: spent(&a.spent) };
+            ready(a.which.job, Event::Repaired(event))
+        }
+        JobCommand::Note(a) => {
+            let mut text = a.text.clone();
+            if text == "-" {
+                text.clear();
+                io.input.read_to_string(&mut text)?;
+            }
+            ready(a.which.job, Event::Noted(Noted { text, spent: spent(&a.spent) }))
+        }
+        JobCommand::Close(a) => ready(a.which.job, Event::Closed(close(a, base)?)),
+        JobCommand::Reopen(a) => {
+            let codes = codes_said(&a.codes, base)?;
+            let found = Found {
+                codes_complete: a.comeback && !codes.is_empty(),
+                codes,
+                symptoms: symptoms(&a.symptom, base)?,
+                ..Found::default()
+            };
+            ready(a.which.job, Event::Reopened(Reopened { comeback: a.comeback, why: a.why.clone(), found }))
+        }
+        JobCommand::Undo(which) => Ok((which.job, Planned::Undo)),
+        JobCommand::Retract(a) => {
+            let given = RetractArgs { what: a.what.clone(), why: a.why.clone(), which: a.which.clone() };
+            Ok((a.which.job, Planned::Retract(given)))
+        }
+        JobCommand::Amend(a) => {
+            describe(&mut Default::default(), &a.vehicle, &a.description, base, io)?;
+            parse_freeze(&a.description.freeze).map_err(|e| Failure::new(e.to_string()))?;
+            let given = crate::cli::job::AmendArgs {
+                vehicle: a.vehicle.clone(),
+                description: a.description.clone(),
+                which: a.which.clone(),
+            };
+            Ok((a.which.job, Planned::Amend(given)))
+        }
+        _ => Err(Failure::new("this command changes no job").into()),
+    }
+}
+
+fn retest(a: &RetestArgs, base: &Base) -> Result<Found, Stop> {
+    let codes = codes_said(&a.codes, base)?;
+    if codes.is_empty() && !a.ran && a.result.is_empty() {
+        return Err(Failure::new("nothing was retested")
+            .hint("name the codes that came back, the outcome of a re-test with --result TEST=OUTCOME,")
+            .hint("or say with --ran that the checks have run to their end and stored nothing")
+            .into());
+    }
+    Ok(Found { codes, codes_complete: a.ran, results: results(&a.result, base)?, spent: spent(&a.spent), ..Found::default() })
+}
+
+fn close(a: &CloseArgs, base: &Base) -> Result<Closed, Stop> {
+    for cause in &a.cause {
+        known_suspect(cause, base)?;
+    }
+    let verdict = match (a.verdict, a.cause.is_empty()) {
+        (Some(word), _) => verdict(word),
+        (None, false) => Verdict::Confirmed,
+        (None, true) => {
+            return Err(Failure::new("a job is closed with what was at fault, or with why that is not known")
+                .hint("--cause PART/MODE for a confirmed cause; otherwise --as unsure, handed-on or not-found")
+                .into());
+        }
+    };
+    if verdict == Verdict::Confirmed && a.cause.is_empty() {
+        return Err(Failure::new("a confirmed cause must be named").hint("add --cause PART/MODE").into());
+    }
+    if matches!(verdict, Verdict::NotFound) && !a.cause.is_empty() {
+        return Err(Failure::new("a job cannot end with a cause and with none found").into());
+    }
+    Ok(Closed { verdict, causes: a.cause.clone(), how: a.how.clone(), spent: spent(&a.spent) })
+}
+
+fn show(a: &ShowArgs, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let base = Loaded::new(kb, io)?.base;
+    let store = store(at, Access::Read)?;
+    let job = store.job(which(&store, a.number)?)?;
+    let standing = Standing::of(&job, &base)?;
+    if a.json {
+        io.show_json(&job_json::show(&job, &standing))?;
+    } else if a.sheet {
+        let story = sheet::story(&job, &base);
+        io.show(&sheet::sheet(&job, &standing, &story, &base, &io.now, io.look))?;
+    } else {
+        io.show(&screen::show(&job, &standing, &base, a.top, &io.now, io.look))?;
+        if a.proof {
+            let tests = proof_tests(&standing, &job, &base)?;
+            io.show(&proof::proof(&code_proofs(&job, &base), &tests, &base, io.look))?;
+        }
+    }
+    Ok(Ending::Done)
+}
+
+fn list(a: &ListArgs, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
+    let zone = io.now.time_zone().clone();
+    let start = |day: jiff::civil::Date| {
+        let zoned = day.to_zoned_datetime(zone.clone());
+        zoned.map(|z| z.timestamp()).map_err(|e| Failure::new(format!("{day}: {e}")))
+    };
+    let next = |day: jiff::civil::Date| day.tomorrow().map_err(|e| Failure::new(format!("{day}: {e}")));
+    let filter = Filter {
+        open: if a.open { Some(true) } else { a.closed.then_some(false) },
+        verdict: a.verdict.map(verdict),
+        code: a.code.as_ref().map(|c| c.trim().to_uppercase()),
+        cause: a.cause.clone(),
+        repair: a.repair.clone(),
+        since: a.since.map(start).transpose()?,
+        until: a.until.map(|d| next(d).and_then(start)).transpose()?,
+        words: a.words.clone(),
+    };
+    let page = match store(at, Access::Read) {
+        Ok(store) => store.list(&filter, a.most)?,
+        // No store yet is no failure of a list: there are simply no jobs.
+        Err(Stop::Failed(_)) if crate::jobs::place(at.db.as_deref()).is_some_and(|p| !p.exists()) => {
+            crate::jobs::store::Page { rows: Vec::new(), total: 0 }
+        }
+        Err(other) => return Err(other),
+    };
+    if a.json {
+        io.show_json(&job_json::list(&page))?;
+    } else {
+        io.show(&job_list::list(&page, &io.now, io.look))?;
+    }
+    Ok(if page.total == 0 { Ending::No } else { Ending::Done })
+}
+
+fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
+    let mut store = store(at, if rebuild { Access::Write } else { Access::Read })?;
+    if rebuild {
+        store.rebuild_lists()?;
+    }
+    let trouble = store.check()?;
+    if trouble.is_empty() {
+        let (jobs, events) = store.size()?;
+        io.show(&format!("{}: {jobs} jobs, {events} events, all whole\n", store.path().display()))?;
+        return Ok(Ending::Done);
+    }
+    for t in &trouble {
+        io.show(&format!("{}\n", crate::screens::text::harmless(&t.0)))?;
+    }
+    Ok(Ending::No)
+}
+
+fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
+    let mut lines: Box<dyn BufRead> = match file {
+        Some(path) => {
+            let opened = File::open(path);
+            Box::new(BufReader::new(opened.map_err(|e| Failure::new(format!("{}: {e}", path.display())))?))
+        }
+        None => std::mem::replace(&mut io.input, Box::new(std::io::empty())),
+    };
+    let mut store = store(at, Access::Write)?;
+    let done = store.import(&mut lines)?;
+    told_waiting(&store, io)?;
+    io.show(&format!("{} new jobs, {} with more events than before, {} known already\n", done.new, done.longer, done.known))?;
+    Ok(Ending::Done)
+}
+
+/// Says when another program made this one wait.
+pub fn told_waiting(store: &Store, io: &mut Io) -> Result<(), Stop> {
+    if store.waited() >= NOTABLE_WAIT {
+        writeln!(io.err, "waited {:.1} s for another program that was writing", store.waited().as_secs_f64())?;
+    }
+    Ok(())
+}

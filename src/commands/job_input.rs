@@ -1,0 +1,220 @@
+//! From the words of `job` and `guide` to events: the store, the job meant, the car, findings. Asks nothing of the base
+//! that it does not answer, and stores nothing.
+
+use super::{Io, Stop};
+use crate::cli::CarArgs;
+use crate::cli::job::{DescriptionArgs, SpentArgs, StoreArgs, VerdictWord};
+use crate::evidence::{EvidenceError, Kind, codes_said, parse_vehicle, results_said};
+use crate::jobs::{
+    Access, Car, Event, Found, Job, JobError, Opened, Spent, Store, StoreError, Taken, Verdict, parse_freeze, place,
+};
+use crate::knowledge::Base;
+use crate::screens::failure::Failure;
+use std::hash::{BuildHasher, Hasher, RandomState};
+
+impl From<StoreError> for Stop {
+    fn from(error: StoreError) -> Self {
+        // A reader that went away while jobs were being written out is nobody's failure.
+        if let StoreError::Stream { source, .. } = &error
+            && source.kind() == std::io::ErrorKind::BrokenPipe
+        {
+            return Self::Output(std::io::ErrorKind::BrokenPipe.into());
+        }
+        let failure = Failure::new(error.to_string());
+        Self::Failed(match &error {
+            StoreError::Missing { .. } => failure.hint("open the first job with: faultodds job open P0455"),
+            StoreError::NoCurrent => failure.hint("name one with --job NUMBER, or make one current with: faultodds job use NUMBER"),
+            StoreError::NoJob { .. } => failure.hint("see what there is with: faultodds job list"),
+            StoreError::NotAStore { .. } => failure.hint("give another file with --db FILE"),
+            StoreError::Newer { .. } => failure.hint("use the later version, or another file with --db FILE"),
+            StoreError::CutShort { .. } | StoreError::Damaged { .. } => {
+                failure.hint("go back to a copy made with `faultodds job backup`, and keep this file for whoever can look into it")
+            }
+            StoreError::ReadOnly { .. } | StoreError::CannotOpen { .. } | StoreError::Folder { .. } => {
+                failure.hint("jobs can be kept elsewhere with --db FILE or the variable FAULTODDS_DB")
+            }
+            StoreError::Full { .. } => failure.hint("make room and say it again; what was acknowledged before is safe"),
+            _ => failure,
+        })
+    }
+}
+
+impl From<JobError> for Stop {
+    fn from(error: JobError) -> Self {
+        match error {
+            JobError::Evidence(error) => error.into(),
+            JobError::Inference { error: crate::inference::InferenceError::Impossible { findings: at }, findings } => {
+                let names: Vec<&str> = at.iter().filter_map(|i| findings.get(*i)).map(String::as_str).collect();
+                Failure::new(format!("these findings cannot all be true: {}", names.join(", ")))
+                    .hint("take the wrong one back with: faultodds job retract READING")
+                    .into()
+            }
+            other => Failure::new(other.to_string()).hint("take back findings that speak of the same thing").into(),
+        }
+    }
+}
+
+/// Opens the store that the command means.
+///
+/// # Errors
+/// Everything that can be wrong with it.
+pub fn store(args: &StoreArgs, access: Access) -> Result<Store, Stop> {
+    let path = place(args.db.as_deref()).ok_or_else(|| {
+        Failure::new("this system names no folder for data").hint("say where jobs are kept with --db FILE")
+    })?;
+    Ok(Store::open(&path, access)?)
+}
+
+/// The number given, or the current job's.
+///
+/// # Errors
+/// No job is current.
+pub fn which(store: &Store, given: Option<i64>) -> Result<i64, Stop> {
+    match given {
+        Some(number) => Ok(number),
+        None => store.current()?.ok_or_else(|| StoreError::NoCurrent.into()),
+    }
+}
+
+/// An id that no other job has: 128 bits from the keys that the system gave this process, mixed with the time.
+pub fn uid(io: &Io) -> String {
+    let half = || {
+        let mut hasher = RandomState::new().build_hasher();
+        hasher.write_i128(io.now.timestamp().as_nanosecond());
+        hasher.write_u32(std::process::id());
+        hasher.finish()
+    };
+    format!("{:016x}{:016x}", half(), half())
+}
+
+/// A new job's opening.
+///
+/// # Errors
+/// A word that the base does not know.
+pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &Base, io: &Io) -> Result<Opened, Stop> {
+    let codes = codes_said(codes, base)?;
+    let mut described = Car::default();
+    describe(&mut described, &car.vehicle, about, base, io)?;
+    let freeze = parse_freeze(&about.freeze).map_err(|e| Failure::new(e.to_string()))?;
+    for repair in &car.already {
+        known_repair(repair, base)?;
+    }
+    let found = Found {
+        codes_complete: !car.codes_incomplete && !codes.is_empty(),
+        codes,
+        symptoms: symptoms(&car.symptom, base)?,
+        no_symptoms: symptoms(&car.no_symptom, base)?,
+        results: results(&car.result, base)?,
+        spent: Spent::default(),
+    };
+    Ok(Opened { car: described, reference: about.reference.clone(), found, already: car.already.clone(), tried: None, freeze })
+}
+
+/// Takes what was said about the car over into its description.
+///
+/// # Errors
+/// A word that the base does not know.
+pub fn describe(car: &mut Car, vehicle: &[String], about: &DescriptionArgs, base: &Base, io: &Io) -> Result<(), Stop> {
+    for (slot, given) in [(&mut car.make, &about.make), (&mut car.model, &about.model), (&mut car.engine, &about.engine), (&mut car.vin, &about.vin)] {
+        if given.is_some() {
+            slot.clone_from(given);
+        }
+    }
+    let said = parse_vehicle(vehicle, base, io.now.year())?;
+    if about.year.is_some() {
+        car.year = about.year;
+        // An age that was said holds; otherwise it follows from the model year.
+        car.age = Some(f64::from((i32::from(io.now.year()) - about.year.unwrap_or_default()).clamp(0, 100)));
+    }
+    let mut known = car.vehicle();
+    known.age = said.age.or(known.age);
+    known.mileage_km = said.mileage_km.or(known.mileage_km);
+    known.climate = said.climate.or(known.climate);
+    for option in said.equipment {
+        if let Some((choice, _)) = base.equipment_option(&option) {
+            known.equipment.retain(|e| !choice.options.iter().any(|o| o.id == *e));
+        }
+        known.equipment.push(option);
+    }
+    for word in said.circumstances {
+        if !known.circumstances.contains(&word) {
+            known.circumstances.push(word);
+        }
+    }
+    car.set_vehicle(known);
+    Ok(())
+}
+
+/// Outcomes as typed. They are stored in the words of the outcome itself.
+///
+/// # Errors
+/// An unknown test or reading, or an outcome that it does not have.
+pub fn results(words: &[String], base: &Base) -> Result<Vec<Taken>, Stop> {
+    let said = results_said(words, base)?;
+    Ok(said.into_iter().map(|(reading, outcome)| Taken { reading, outcome: outcome.to_string() }).collect())
+}
+
+/// Symptoms as typed.
+///
+/// # Errors
+/// One that the base does not know.
+pub fn symptoms(words: &[String], base: &Base) -> Result<Vec<String>, Stop> {
+    for word in words {
+        if base.symptom(word).is_none() {
+            return Err(EvidenceError::unknown(Kind::Symptom, word, base.symptoms.iter().map(|s| s.id.as_str())).into());
+        }
+    }
+    Ok(words.to_vec())
+}
+
+/// A repair of the base.
+///
+/// # Errors
+/// One that the base does not know.
+pub fn known_repair(repair: &str, base: &Base) -> Result<(), Stop> {
+    if base.repair(repair).is_some() {
+        return Ok(());
+    }
+    Err(EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())).into())
+}
+
+/// A suspect of the base, "cause not listed here" included.
+///
+/// # Errors
+/// One that the base does not know.
+pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
+    let listed = base.suspect(id).is_some();
+    let not_listed = crate::evidence::is_not_listed(id) && base.suspect_name(id) != id;
+    if listed || not_listed {
+        return Ok(());
+    }
+    let known = base.suspects().map(|(_, s)| s.id.as_str());
+    Err(EvidenceError::unknown(Kind::Entry, id, known).into())
+}
+
+/// Minutes and money.
+pub fn spent(args: &SpentArgs) -> Spent {
+    Spent { minutes: args.minutes, cost: args.cost }
+}
+
+/// The verdict of a word.
+pub fn verdict(word: VerdictWord) -> Verdict {
+    match word {
+        VerdictWord::Confirmed => Verdict::Confirmed,
+        VerdictWord::Unsure => Verdict::Unsure,
+        VerdictWord::HandedOn => Verdict::HandedOn,
+        VerdictWord::NotFound => Verdict::NotFound,
+    }
+}
+
+/// The last event that says this and still holds: for retracting by words instead of numbers.
+pub fn event_that_says(job: &Job, what: &str) -> Option<u32> {
+    let says = |event: &Event| {
+        event.found().is_some_and(|f| {
+            let words = f.codes.iter().chain(&f.symptoms).chain(&f.no_symptoms);
+            words.chain(f.results.iter().map(|t| &t.reading)).any(|w| w == what)
+        })
+    };
+    let gone = |n: u32| job.is_retracted(n, None) || job.is_retracted(n, Some(what));
+    job.log.iter().rev().find(|e| e.holds && says(&e.event) && !gone(e.number)).map(|e| e.number)
+}

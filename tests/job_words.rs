@@ -1,0 +1,176 @@
+//! `job` and `guide` as a person or a script uses them: a scripted conversation from code to proof, texts that mean no
+//! good, exit codes, lists and sheets.
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+use tempfile::TempDir;
+
+fn said(db: &Path, args: &[&str], input: &[u8]) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_faultodds"))
+        .args(args)
+        .env("FAULTODDS_DB", db)
+        .env("TZ", "UTC")
+        .env_remove("FAULTODDS_JOB")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+fn done(db: &Path, args: &[&str]) -> String {
+    let out = said(db, args, b"");
+    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap()
+}
+
+fn fresh() -> (TempDir, std::path::PathBuf) {
+    let folder = TempDir::new().unwrap();
+    let db = folder.path().join("jobs.db");
+    (folder, db)
+}
+
+fn json(db: &Path, args: &[&str]) -> serde_json::Value {
+    serde_json::from_str(&done(db, args)).unwrap()
+}
+
+#[test]
+fn a_conversation_goes_from_p0455_to_a_proven_repair() {
+    let (_folder, db) = fresh();
+    // A loose cap, sound otherwise; reseated in four minutes; the first re-test proposed comes out normal.
+    let script = "?\nwhy\na\nn\nn\ny 4\nproof\nn\ny\n";
+    let out = said(&db, &["guide", "P0455", "--vehicle", "screw-cap,age=9"], script.as_bytes());
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let text = String::from_utf8(out.stdout).unwrap();
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("`{words}` is not in:\n{text}"));
+    assert!(at("CAUTION") < at("  1. "), "cautions come before the steps");
+    assert!(at("stored as event 2") < at("kind of cap"), "an answer is stored before the next question");
+    assert!(at("repair [filler-cap/reseat]") < at("proving the repair"));
+    let state = json(&db, &["job", "show", "--json"]);
+    assert!(state["fixed"].as_f64().unwrap() > 0.9, "{}", state["fixed"]);
+    assert_eq!(state["closed"]["how"]["verdict"], "confirmed");
+    assert_eq!(state["closed"]["how"]["causes"][0], "filler-cap/loose");
+    let sheet = done(&db, &["job", "show", "--sheet"]);
+    for words in ["P0455", "ABNORMAL", "REPAIR", "Conclusion", "Filler cap, left loose", "Proved by", "Cautions and limits"] {
+        assert!(sheet.contains(words), "`{words}` is not in:\n{sheet}");
+    }
+}
+
+#[test]
+fn a_conversation_can_end_anywhere_and_goes_on_where_it_was() {
+    let (_folder, db) = fresh();
+    let full = "a\nn\nn\n";
+    let cut: Vec<&str> = full.split_inclusive('\n').collect();
+    for (i, line) in cut.iter().enumerate() {
+        let args: &[&str] = if i == 0 { &["guide", "P0455", "--vehicle", "screw-cap"] } else { &["guide"] };
+        let out = said(&db, args, line.as_bytes());
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        assert!(String::from_utf8_lossy(&out.stdout).contains("stored up to here"));
+    }
+    assert_eq!(json(&db, &["job", "show", "--json"])["events"].as_array().unwrap().len(), 4);
+    // Back undoes what this conversation said, and nothing from before it.
+    let out = said(&db, &["guide"], b"note hello\nback\nback\nstop\n");
+    let text = String::from_utf8_lossy(&out.stdout).into_owned();
+    assert!(text.contains("event 5 is undone") && text.contains("nothing was answered"), "{text}");
+}
+
+#[test]
+fn a_conversation_takes_skip_other_and_nonsense_in_its_stride() {
+    let (_folder, db) = fresh();
+    let script = "skip\nother\n2\nfoo bar\nother\npurge-valve-hold\npurple\nn\ncode P0442\nrepair filler-cap/nothing\nrepair filler-cap/reseat\ny x\ny 3 0.5\nstop\n";
+    let out = said(&db, &["guide", "P0455"], script.as_bytes());
+    let text = String::from_utf8_lossy(&out.stdout).into_owned();
+    assert!(out.status.success(), "{text}");
+    let state = json(&db, &["job", "show", "--json"]);
+    let kinds: Vec<&str> = state["events"].as_array().unwrap().iter().map(|e| e["event"]["kind"].as_str().unwrap()).collect();
+    assert_eq!(kinds, ["opened", "found", "retested", "repaired"], "{text}");
+    assert_eq!(state["minutes"], 3.0);
+    // Bytes that are no text, an endless line and a lone end of input do no harm.
+    let mut junk = vec![0xff, 0xfe, b'\n'];
+    junk.extend(std::iter::repeat_n(b'z', 200_000));
+    let out = said(&db, &["guide"], &junk);
+    assert!(out.status.success());
+}
+
+#[test]
+fn texts_that_mean_no_good_are_stored_faithfully_and_shown_harmlessly() {
+    let (_folder, db) = fresh();
+    let long = "10 kB of words, ".repeat(640);
+    let nasty = [
+        "\u{1b}[2J\u{1b}[31mred\u{1b}]0;title\u{7}",
+        "left \u{202e}thgir\u{202c} \u{200f}marks\u{2066}",
+        "two\nlines\r\nand\ttabs",
+        "👩‍🔧🔧 grüße 漢字",
+        "\u{9b}31m C1, \u{7f} delete, \u{feff} mark",
+        long.as_str(),
+    ];
+    done(&db, &["job", "open", "P0455", "--reference", nasty[0], "--make", nasty[1], "--model", nasty[4]]);
+    for text in nasty {
+        // Long and strange texts come in by standard input, as they are.
+        let out = said(&db, &["job", "note", "-"], text.as_bytes());
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    }
+    let exported: serde_json::Value = serde_json::from_str(&done(&db, &["job", "export"])).unwrap();
+    let stored: Vec<&str> =
+        exported["events"].as_array().unwrap()[1..].iter().map(|e| e["event"]["body"]["text"].as_str().unwrap()).collect();
+    assert_eq!(stored, nasty);
+    assert_eq!(exported["events"][0]["event"]["body"]["reference"], nasty[0]);
+    let script = "note \u{1b}[31mx\nwhy\nstop\n";
+    let talk = said(&db, &["guide"], script.as_bytes());
+    let mut shown = vec![String::from_utf8(talk.stdout).unwrap()];
+    for args in [&["job", "show"][..], &["job", "show", "--sheet"], &["job", "list"], &["job", "note", nasty[0]]] {
+        shown.push(done(&db, args));
+    }
+    for text in shown {
+        let bad: Vec<char> = text
+            .chars()
+            .filter(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'))
+            .collect();
+        assert!(bad.is_empty(), "{bad:?} in:\n{text}");
+    }
+}
+
+#[test]
+fn undo_retract_reopen_and_the_current_job() {
+    let (_folder, db) = fresh();
+    done(&db, &["job", "open", "P0455"]);
+    done(&db, &["job", "open", "P0442"]);
+    done(&db, &["job", "use", "1"]);
+    let before = json(&db, &["job", "show", "--json"])["suspects"].clone();
+    done(&db, &["job", "record", "cap-look-reseat=pass", "purge-valve-hold=fail"]);
+    done(&db, &["job", "retract", "purge-valve-hold:hold", "--why", "wrong hose"]);
+    done(&db, &["job", "undo"]);
+    done(&db, &["job", "undo"]);
+    assert_eq!(json(&db, &["job", "show", "--json"])["suspects"], before);
+    let out = said(&db, &["job", "undo"], b"");
+    assert_eq!(out.status.code(), Some(2));
+    done(&db, &["job", "repair", "filler-cap/replace-cap"]);
+    done(&db, &["job", "close", "--as", "unsure"]);
+    let out = said(&db, &["job", "record", "purge-valve-hold=fail"], b"");
+    assert!(String::from_utf8_lossy(&out.stderr).contains("reopen"));
+    done(&db, &["job", "reopen", "--comeback", "P0455"]);
+    assert_eq!(json(&db, &["job", "show", "--json"])["epoch"], 1);
+    let listed = json(&db, &["job", "list", "--json", "--code", "p0442"]);
+    assert_eq!((listed["total"].as_u64(), listed["jobs"][0]["number"].as_u64()), (Some(1), Some(2)));
+    assert_eq!(said(&db, &["job", "list", "--code", "P0441"], b"").status.code(), Some(1));
+    assert_eq!(said(&db, &["job", "show", "9"], b"").status.code(), Some(2));
+}
+
+#[test]
+fn export_and_import_through_pipes() {
+    let (_folder, db) = fresh();
+    done(&db, &["job", "open", "P0455", "--vin", "XX1ZZZ00000012345"]);
+    done(&db, &["job", "note", "VIN is xx1zzz00000012345"]);
+    let all = done(&db, &["job", "export"]);
+    let without = done(&db, &["job", "export", "--no-vin"]);
+    assert!(all.contains("XX1ZZZ00000012345") && !without.to_uppercase().contains("XX1ZZZ00000012345"));
+    let (_other_folder, other) = fresh();
+    assert!(said(&other, &["job", "import"], all.as_bytes()).status.success());
+    assert_eq!(done(&other, &["job", "export"]), all);
+    let out = said(&other, &["job", "import"], b"{\"schema\":\"x\"}\n");
+    assert_eq!(out.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&out.stderr).contains("line 1"));
+}
