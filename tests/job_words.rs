@@ -47,7 +47,7 @@ fn a_conversation_goes_from_p0455_to_a_proven_repair() {
     let text = String::from_utf8(out.stdout).unwrap();
     let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("`{words}` is not in:\n{text}"));
     assert!(at("CAUTION") < at("  1. "), "cautions come before the steps");
-    assert!(at("stored as event 2") < at("kind of cap"), "an answer is stored before the next question");
+    assert!(at("stored as event 2") < at("\ncap seal and the lip"), "an answer is stored before the next question");
     assert!(at("repair [filler-cap/reseat]") < at("proving the repair"));
     let state = json(&db, &["job", "show", "--json"]);
     assert!(state["fixed"].as_f64().unwrap() > 0.9, "{}", state["fixed"]);
@@ -113,14 +113,18 @@ fn texts_that_mean_no_good_are_stored_faithfully_and_shown_harmlessly() {
         let out = said(&db, &["job", "note", "-"], text.as_bytes());
         assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     }
-    let exported: serde_json::Value = serde_json::from_str(&done(&db, &["job", "export"])).unwrap();
+    let lines = done(&db, &["job", "export"]);
+    let exported: serde_json::Value = serde_json::from_str(&lines).unwrap();
     let stored: Vec<&str> =
         exported["events"].as_array().unwrap()[1..].iter().map(|e| e["event"]["body"]["text"].as_str().unwrap()).collect();
-    assert_eq!(stored, nasty);
+    for (stored, given) in stored.iter().zip(nasty) {
+        assert!(*stored == given, "{:?} became {:?}", given.get(..40).unwrap_or(given), stored.get(..40).unwrap_or(stored));
+    }
+    assert_eq!(stored.len(), nasty.len());
     assert_eq!(exported["events"][0]["event"]["body"]["reference"], nasty[0]);
     let script = "note \u{1b}[31mx\nwhy\nstop\n";
     let talk = said(&db, &["guide"], script.as_bytes());
-    let mut shown = vec![String::from_utf8(talk.stdout).unwrap()];
+    let mut shown = vec![lines, done(&db, &["job", "show", "--json"]), String::from_utf8(talk.stdout).unwrap()];
     for args in [&["job", "show"][..], &["job", "show", "--sheet"], &["job", "list"], &["job", "note", nasty[0]]] {
         shown.push(done(&db, args));
     }

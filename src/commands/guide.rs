@@ -75,7 +75,7 @@ enum Line {
 
 impl Talk<'_> {
     fn converse(&mut self, adviser: &dyn Adviser) -> Result<(), Stop> {
-        let mut chosen: Option<Step> = None;
+        let mut chosen = unfinished(&self.stand()?.0, self.base);
         loop {
             let (job, standing) = self.stand()?;
             if job.status != Status::Open {
@@ -425,6 +425,15 @@ impl Talk<'_> {
     fn say(&mut self, text: &str) -> Result<(), Stop> {
         Ok(self.io.show(text)?)
     }
+}
+
+/// The test that the last event left half done: it goes on with the readings that are missing.
+fn unfinished(job: &Job, base: &Base) -> Option<Step> {
+    let last = job.log.iter().rev().find(|e| e.holds && !matches!(e.event, Event::Noted(_) | Event::Undone(_)))?;
+    let (Event::Found(f) | Event::Retested(f)) = &last.event else { return None };
+    let (test, _) = base.reading(&f.results.last()?.reading)?;
+    let done = |id: &str| job.present().results.iter().any(|r| r.reading == id);
+    test.readings.iter().any(|r| !done(&r.id)).then(|| Step::Test(test.id.clone()))
 }
 
 /// Of the suspects that the repairs of this stay removed, those that were probably there.

@@ -9,6 +9,7 @@ mod history;
 #[expect(clippy::module_inception, reason = "the job is what the module is about")]
 mod job;
 mod place;
+pub mod plain_json;
 mod proof;
 mod rules;
 mod standing;

@@ -74,7 +74,8 @@ impl Store {
         connection.busy_timeout(PATIENCE).map_err(failed)?;
         // Until the file has proved to be ours, closing it must not tidy it up either.
         connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true).map_err(failed)?;
-        let known = form(&connection).map_err(failed)?;
+        // One snapshot: between two looks another process may make the store.
+        let known = connection.unchecked_transaction().and_then(|snapshot| form(&snapshot)).map_err(failed)?;
         match known {
             Form::Other => return Err(StoreError::NotAStore { path: path.to_owned() }),
             Form::Store(found) if found > LATEST => {

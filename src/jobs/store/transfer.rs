@@ -3,6 +3,7 @@
 use super::super::error::StoreError;
 use super::super::event::Event;
 use super::super::job::Job;
+use super::super::plain_json::escaped;
 use super::write::{add_event, new_job};
 use super::{Store, Tx, load, summary};
 use jiff::Timestamp;
@@ -69,7 +70,7 @@ impl Store {
         for number in &numbers {
             let job = load(&snapshot, self.path(), *number)?;
             let line = serde_json::to_string(&line(&job, vins)).map_err(|e| stream(e.into()))?;
-            out.write_all(line.as_bytes()).and_then(|()| out.write_all(b"\n")).map_err(stream)?;
+            out.write_all(escaped(&line).as_bytes()).and_then(|()| out.write_all(b"\n")).map_err(stream)?;
         }
         out.flush().map_err(stream)?;
         Ok(numbers.len())
