@@ -267,7 +267,7 @@ fn list(a: &ListArgs, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
         Ok(store) => store.list(&filter, a.most)?,
         // No store yet is no failure of a list: there are simply no jobs.
         Err(Stop::Failed(_)) if crate::jobs::place(at.db.as_deref()).is_some_and(|p| !p.exists()) => {
-            crate::jobs::store::Page { rows: Vec::new(), total: 0 }
+            crate::jobs::store::Page { rows: Vec::new(), total: 0, counted_all: true }
         }
         Err(other) => return Err(other),
     };

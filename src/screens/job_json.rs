@@ -46,7 +46,7 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
 #[must_use]
 pub fn list(page: &Page) -> Value {
     let jobs: Vec<Value> = page.rows.iter().map(row).collect();
-    json!({"schema": "faultodds.job-list/1", "total": page.total, "jobs": jobs})
+    json!({"schema": "faultodds.job-list/1", "total": page.total, "counted_all": page.counted_all, "jobs": jobs})
 }
 
 fn row(r: &Row) -> Value {

@@ -30,8 +30,9 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
         let room = look.width.saturating_sub(super::text::columns(&line)).max(10);
         let _ = writeln!(out, "{line}{}", cut(&harmless(&what(r)), room));
     }
-    if page.total > page.rows.len() as u64 {
-        let told = format!("{} of {}; see more with --most N", page.rows.len(), page.total);
+    if page.total > page.rows.len() {
+        let over = if page.counted_all { "" } else { "more than " };
+        let told = format!("{} of {over}{}; see more with --most N", page.rows.len(), page.total);
         let _ = writeln!(out, "{}", paint(QUIET, told));
     }
     out

@@ -59,13 +59,18 @@ pub struct Row {
     pub events: i64,
 }
 
+/// Matches are counted up to here; a count of all of them would cost more than the list.
+pub const COUNTED: usize = 10_000;
+
 /// The newest lines that match, and how many match at all.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Page {
     /// Newest first.
     pub rows: Vec<Row>,
-    /// All that match.
-    pub total: u64,
+    /// All that match, as far as they were counted.
+    pub total: usize,
+    /// Whether that is all of them, and not only the first [`COUNTED`].
+    pub counted_all: bool,
 }
 
 impl Store {
@@ -74,56 +79,71 @@ impl Store {
     /// # Errors
     /// What SQLite says.
     pub fn list(&self, filter: &Filter, most: usize) -> Result<Page, StoreError> {
-        let (condition, values) = filter.sql();
-        let count = format!("SELECT COUNT(*) FROM summary AS s WHERE {condition}");
-        let total: i64 = self
-            .connection
-            .prepare_cached(&count)
-            .and_then(|mut s| s.query_row(params_from_iter(&values), |r| r.get(0)))
-            .map_err(|e| self.failed(e))?;
-        let select = format!(
-            "SELECT job, opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car, reference, minutes, cost, events
-             FROM summary AS s WHERE {condition} ORDER BY opened_at DESC, job DESC LIMIT {most}"
-        );
+        let limit = COUNTED.max(most) + 1;
+        let (select, values) = filter.sql(limit);
         let mut statement = self.connection.prepare_cached(&select).map_err(|e| self.failed(e))?;
-        let rows: rusqlite::Result<Vec<Row>> =
-            statement.query_map(params_from_iter(&values), row).and_then(Iterator::collect);
-        Ok(Page { rows: rows.map_err(|e| self.failed(e))?, total: u64::try_from(total).unwrap_or(0) })
+        let numbers: rusqlite::Result<Vec<i64>> =
+            statement.query_map(params_from_iter(&values), |r| r.get(0)).and_then(Iterator::collect);
+        let numbers = numbers.map_err(|e| self.failed(e))?;
+        let mut one = self
+            .connection
+            .prepare_cached(
+                "SELECT job, opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car, reference, minutes, cost, events
+                 FROM summary WHERE job = ?1",
+            )
+            .map_err(|e| self.failed(e))?;
+        let rows: rusqlite::Result<Vec<Row>> = numbers.iter().take(most).map(|n| one.query_row([n], row)).collect();
+        let counted_all = numbers.len() < limit;
+        Ok(Page { rows: rows.map_err(|e| self.failed(e))?, total: numbers.len().min(limit - 1), counted_all })
     }
 }
 
 impl Filter {
-    fn sql(&self) -> (String, Vec<Value>) {
-        let mut parts: Vec<&str> = vec!["TRUE"];
-        let mut values: Vec<Value> = Vec::new();
+    /// The numbers of the matching jobs, newest first. The first of code, cause and repair leads, through the table
+    /// that is sorted by word and time; without one, the index by time does.
+    fn sql(&self, limit: usize) -> (String, Vec<Value>) {
+        let words = [("code", &self.code), ("cause", &self.cause), ("repair", &self.repair)];
+        let mut given = words.into_iter().filter_map(|(kind, word)| word.as_ref().map(|w| (kind, w)));
+        let (mut parts, mut values): (Vec<&str>, Vec<Value>) = (vec!["TRUE"], Vec::new());
+        let (from, lead) = match given.next() {
+            Some((kind, word)) => {
+                parts.push("w.kind = ? AND w.word = ?");
+                values.extend([kind.to_owned().into(), word.clone().into()]);
+                ("summary_word AS w CROSS JOIN summary AS s ON s.job = w.job", "w")
+            }
+            None => ("summary AS s", "s"),
+        };
+        for (kind, word) in given {
+            parts.push("s.job IN (SELECT job FROM summary_word WHERE kind = ? AND word = ?)");
+            values.extend([kind.to_owned().into(), word.clone().into()]);
+        }
         match self.open {
-            Some(true) => parts.push("closed_at IS NULL"),
-            Some(false) => parts.push("closed_at IS NOT NULL"),
+            Some(true) => parts.push("s.closed_at IS NULL"),
+            Some(false) => parts.push("s.closed_at IS NOT NULL"),
             None => {}
         }
         if let Some(verdict) = self.verdict {
-            parts.push("verdict = ?");
+            parts.push("s.verdict = ?");
             values.push(verdict.word().to_owned().into());
         }
-        for (kind, word) in [("code", &self.code), ("cause", &self.cause), ("repair", &self.repair)] {
-            if let Some(word) = word {
-                parts.push("job IN (SELECT job FROM summary_word WHERE kind = ? AND word = ?)");
-                values.extend([kind.to_owned().into(), word.clone().into()]);
-            }
+        let (since, until) = (format!("{lead}.opened_at >= ?"), format!("{lead}.opened_at < ?"));
+        if let Some(at) = self.since {
+            parts.push(&since);
+            values.push(at.as_millisecond().into());
         }
-        if let Some(since) = self.since {
-            parts.push("opened_at >= ?");
-            values.push(since.as_millisecond().into());
-        }
-        if let Some(until) = self.until {
-            parts.push("opened_at < ?");
-            values.push(until.as_millisecond().into());
+        if let Some(at) = self.until {
+            parts.push(&until);
+            values.push(at.as_millisecond().into());
         }
         for word in self.words.iter().flat_map(|w| w.split_whitespace()) {
-            parts.push("instr(lower(car || ' ' || COALESCE(reference, '')), lower(?)) > 0");
-            values.push(word.to_owned().into());
+            parts.push("instr(s.words, ?) > 0");
+            values.push(word.to_lowercase().into());
         }
-        (parts.join(" AND "), values)
+        let condition = parts.join(" AND ");
+        let sql = format!(
+            "SELECT {lead}.job FROM {from} WHERE {condition} ORDER BY {lead}.opened_at DESC, {lead}.job DESC LIMIT {limit}"
+        );
+        (sql, values)
     }
 }
 

@@ -16,7 +16,7 @@ mod transfer;
 mod write;
 
 pub use check::Trouble;
-pub use list::{Filter, Page, Row};
+pub use list::{COUNTED, Filter, Page, Row};
 pub use transfer::{Imported, Vins};
 pub use write::Changed;
 

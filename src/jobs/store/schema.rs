@@ -39,7 +39,7 @@ CREATE TABLE setting (
 ";
 
 /// What lists need of a job, computed from its events and written in the same transaction, so that a list reads no
-/// event. It can be thrown away and computed again.
+/// event. The first index holds all that filters look at, so that a search for words reads nothing else. It can be thrown away and computed again.
 const SUMMARY: &str = "
 CREATE TABLE summary (
     job        INTEGER PRIMARY KEY REFERENCES job(number),
@@ -54,15 +54,17 @@ CREATE TABLE summary (
     reference  TEXT,
     minutes    REAL NOT NULL,
     cost       REAL NOT NULL,
-    events     INTEGER NOT NULL
+    events     INTEGER NOT NULL,
+    words      TEXT NOT NULL
 ) STRICT;
-CREATE INDEX summary_by_opening ON summary(opened_at);
-CREATE INDEX summary_by_ending ON summary(closed_at, opened_at);
+CREATE INDEX summary_by_opening ON summary(opened_at, job, closed_at, verdict, words);
+CREATE INDEX summary_by_ending ON summary(closed_at, opened_at, job);
 CREATE TABLE summary_word (
-    kind TEXT NOT NULL,
-    word TEXT NOT NULL,
-    job  INTEGER NOT NULL REFERENCES job(number),
-    PRIMARY KEY (kind, word, job)
+    kind      TEXT NOT NULL,
+    word      TEXT NOT NULL,
+    opened_at INTEGER NOT NULL,
+    job       INTEGER NOT NULL REFERENCES job(number),
+    PRIMARY KEY (kind, word, opened_at, job)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX summary_word_by_job ON summary_word(job);
 ";

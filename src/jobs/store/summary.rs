@@ -21,6 +21,8 @@ pub(super) struct Summary {
     pub minutes: f64,
     pub cost: f64,
     pub events: i64,
+    /// Car and reference in small letters, for searching.
+    pub words: String,
 }
 
 /// The line of a job. Lists inside it are separated by blanks: none of these ids holds one.
@@ -42,6 +44,7 @@ pub(super) fn of(job: &Job) -> Summary {
         minutes: job.minutes,
         cost: job.cost,
         events: i64::try_from(job.log.len()).unwrap_or(i64::MAX),
+        words: format!("{} {}", job.car.line(), job.reference.as_deref().unwrap_or_default()).to_lowercase(),
     }
 }
 
@@ -59,17 +62,17 @@ fn write_on(connection: &Connection, job: &Job) -> rusqlite::Result<()> {
     connection
         .prepare_cached(
             "INSERT OR REPLACE INTO summary(job, opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car,
-             reference, minutes, cost, events) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+             reference, minutes, cost, events, words) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
         )?
         .execute(params![
             job.number, s.opened_at, s.changed_at, s.closed_at, s.verdict, s.codes, s.causes, s.repairs, s.car,
-            s.reference, s.minutes, s.cost, s.events
+            s.reference, s.minutes, s.cost, s.events, s.words
         ])?;
     connection.prepare_cached("DELETE FROM summary_word WHERE job = ?1")?.execute([job.number])?;
-    let mut insert = connection.prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, job) VALUES (?1, ?2, ?3)")?;
+    let mut insert = connection.prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, opened_at, job) VALUES (?1, ?2, ?3, ?4)")?;
     for (kind, list) in [("code", &s.codes), ("cause", &s.causes), ("repair", &s.repairs)] {
         for word in list.split(' ').filter(|w| !w.is_empty()) {
-            insert.execute(params![kind, word, job.number])?;
+            insert.execute(params![kind, word, s.opened_at, job.number])?;
         }
     }
     Ok(())
@@ -89,7 +92,7 @@ pub(super) fn write_all(tx: &Tx<'_>) -> Result<(), StoreError> {
 pub(super) fn read(connection: &Connection, job: i64) -> rusqlite::Result<Option<Summary>> {
     connection
         .prepare_cached(
-            "SELECT opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car, reference, minutes, cost, events
+            "SELECT opened_at, changed_at, closed_at, verdict, codes, causes, repairs, car, reference, minutes, cost, events, words
              FROM summary WHERE job = ?1",
         )?
         .query_row([job], |r| {
@@ -106,6 +109,7 @@ pub(super) fn read(connection: &Connection, job: i64) -> rusqlite::Result<Option
                 minutes: r.get(9)?,
                 cost: r.get(10)?,
                 events: r.get(11)?,
+                words: r.get(12)?,
             })
         })
         .optional()

@@ -241,7 +241,9 @@ fn lists_are_filtered_by_what_the_jobs_say() {
     assert_eq!(numbers(Filter { until: Some(at(1)), ..all.clone() }), [first]);
     assert_eq!(numbers(Filter { words: Some("ostrava 100%".into()), ..all.clone() }), [first]);
     let page = store.list(&all, 1).unwrap();
-    assert_eq!((page.rows.len(), page.total), (1, 2));
+    assert_eq!((page.rows.len(), page.total, page.counted_all), (1, 2, true));
+    assert_eq!(numbers(Filter { code: Some("P0455".into()), cause: Some("filler-cap/loose".into()), open: Some(false), ..all.clone() }), [first]);
+    assert!(numbers(Filter { code: Some("P0442".into()), cause: Some("filler-cap/loose".into()), ..all.clone() }).is_empty());
     let row = &store.list(&Filter { open: Some(false), ..all }, 1).unwrap().rows[0];
     assert_eq!((row.minutes, row.cost, row.closed_at), (12.5, 20.0, Some(at(90_000))));
 }

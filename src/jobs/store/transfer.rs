@@ -143,9 +143,11 @@ fn import_line(tx: &Tx<'_>, text: &str, line: usize, done: &mut Imported) -> Res
     for entry in &job.log[had..] {
         add_event(tx, number, entry.number, entry.at, &entry.event)?;
     }
-    // What is kept is the events; a known job may keep its vehicle number where the import lacks it.
-    let whole = load(tx.sql(), tx.path, number)?;
-    summary::write(tx, &whole)
+    match known {
+        None => summary::write(tx, &job),
+        // A known job keeps its vehicle number where the import lacks it, so it is read as it stands now.
+        Some(_) => summary::write(tx, &load(tx.sql(), tx.path, number)?),
+    }
 }
 
 /// Whether the events given are the first ones of the job, vehicle numbers aside.
