@@ -1,5 +1,7 @@
 //! The command line as typed. What the words mean is settled by the commands.
 
+pub mod job;
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -50,6 +52,12 @@ pub enum Command {
     #[command(after_help = "Example: faultodds rank P0455 P0441 --vehicle age=12,140000km,salt \\\n             \
         --symptom hard-start-after-refuel --result cap-look-reseat=pass --why")]
     Rank(RankArgs),
+    /// A car's record from first code to proof of repair: open, record, repair, retest, close, list, back up
+    #[command(after_help = "Example: faultodds job open P0455 --vehicle age=9,screw-cap --reference \"bay 3\"")]
+    Job(job::JobArgs),
+    /// The job as a conversation: one step at a time, every answer stored before the next question
+    #[command(after_help = "Example: faultodds guide P0455")]
+    Guide(job::GuideArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),
     /// Print completions for a shell

@@ -24,12 +24,15 @@ fn main() -> ExitCode {
     };
     let columns = terminal_size::terminal_size().map_or(80, |(w, _)| usize::from(w.0));
     let columns = cli.global.width.map_or(columns, usize::from);
+    let now = jiff::ZonedDateTime::now();
     let mut io = Io {
         out: Box::new(BufWriter::new(AutoStream::new(io::stdout(), choice))),
+        input: Box::new(io::BufReader::new(io::stdin())),
         err: Box::new(AutoStream::new(io::stderr(), choice)),
         look: Look::new(columns),
         interactive: io::stdin().is_terminal() && io::stdout().is_terminal(),
-        today: jiff::ZonedDateTime::now().date(),
+        today: now.date(),
+        now,
     };
     let ended = run(&cli, &mut io).and_then(|ending| {
         io.out.flush()?;

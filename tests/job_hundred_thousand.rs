@@ -1,6 +1,8 @@
 //! With 100,000 jobs in the store, listing, showing and recording stay quick. Ignored in the normal run: it takes a
 //! minute to fill the store. `cargo test --release --test job_hundred_thousand -- --ignored --nocapture`.
 
+#![expect(clippy::print_stderr, reason = "the figures are what it is run for")]
+
 use std::fmt::Write as _;
 use std::path::Path;
 use std::process::Command;

@@ -1,12 +1,15 @@
 //! Where a command reads, writes and looks at the clock, so that it can be run without a terminal.
 
+use crate::jobs::plain_json::escaped;
 use crate::screens::Look;
-use std::io::{self, Write};
+use std::io::{self, BufRead, Write};
 
 /// The streams and the clock of one run.
 pub struct Io {
     /// Standard output; colour codes are dropped by the stream where nobody wants them.
     pub out: Box<dyn Write>,
+    /// Standard input.
+    pub input: Box<dyn BufRead>,
     /// Error output.
     pub err: Box<dyn Write>,
     /// Where screens are shown.
@@ -15,6 +18,8 @@ pub struct Io {
     pub interactive: bool,
     /// Today.
     pub today: jiff::civil::Date,
+    /// The time at which the command began, in the time zone of the place.
+    pub now: jiff::ZonedDateTime,
 }
 
 impl Io {
@@ -31,7 +36,9 @@ impl Io {
     /// # Errors
     /// The stream's.
     pub fn show_json(&mut self, value: &serde_json::Value) -> io::Result<()> {
-        serde_json::to_writer_pretty(&mut self.out, value)?;
+        let text = serde_json::to_string_pretty(value)?;
+        // The stream drops control characters where there is no colour; as escapes they get through.
+        self.out.write_all(escaped(&text).as_bytes())?;
         self.out.write_all(b"\n")
     }
 }

@@ -96,7 +96,7 @@ fn stored_without_standing(number: i64, event: u32, error: JobError, io: &mut Io
 
 /// An event that is ready, or one that depends on the job it goes onto.
 enum Planned {
-    Ready(Event),
+    Ready(Box<Event>),
     Undo,
     Retract(RetractArgs),
     Amend(crate::cli::job::AmendArgs),
@@ -106,7 +106,7 @@ impl Planned {
     fn on(self, job: &Job, base: &Base, io: &Io) -> Result<Event, StoreError> {
         let number = job.number;
         Ok(match self {
-            Self::Ready(event) => event,
+            Self::Ready(event) => *event,
             Self::Undo => {
                 let event = job.last_undoable().ok_or(Refused::NothingToUndo { number })?;
                 Event::Undone(Undone { event })
@@ -136,7 +136,7 @@ impl Planned {
 }
 
 fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>, Planned), Stop> {
-    let ready = |job, event| Ok((job, Planned::Ready(event)));
+    let ready = |job, event| Ok((job, Planned::Ready(Box::new(event))));
     match command {
         JobCommand::Record(a) => {
             let found = Found {

@@ -1,7 +1,11 @@
 //! The commands: what was typed becomes a question, an answer and a screen. One module a command; `run` is the list.
 
+mod advice;
 mod base;
+mod guide;
 mod io;
+mod job;
+mod job_input;
 mod kb;
 mod papers;
 mod rank;
@@ -56,6 +60,8 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
     let base = cli.global.kb.as_deref();
     match &cli.command {
         Command::Rank(args) => rank::run(args, base, io),
+        Command::Job(args) => job::run(args, base, io),
+        Command::Guide(args) => guide::run(args, base, io),
         Command::Kb(args) => kb::run(args, base, io),
         Command::Completions { shell } => papers::completions(*shell, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),

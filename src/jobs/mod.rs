@@ -6,7 +6,6 @@ mod change;
 mod error;
 mod event;
 mod history;
-#[expect(clippy::module_inception, reason = "the job is what the module is about")]
 mod job;
 mod place;
 pub mod plain_json;

@@ -2,12 +2,18 @@
 //! text; they compute nothing and print nothing.
 
 pub mod failure;
+pub mod guide;
+pub mod job;
+pub mod job_json;
+pub mod job_list;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;
 pub mod paint;
 pub mod problems;
+pub mod proof;
 pub mod rank;
+pub mod sheet;
 pub mod text;
 
 /// What a screen must know of the place where it is shown.
