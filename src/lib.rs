@@ -15,4 +15,5 @@ pub mod knowledge;
 pub mod network;
 pub mod ranking;
 pub mod screens;
+pub mod search;
 pub mod shipped;

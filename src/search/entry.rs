@@ -1,0 +1,169 @@
+//! What can be found: the entries of a base with all their wordings. Does not search.
+
+use crate::knowledge::base::{Base, Caution, Code, Part, Suspect, Symptom, Test, words};
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
+
+words! {
+    /// What sort of entry a hit is.
+    EntryKind {
+        /// Something noticed at intake.
+        Symptom = "symptom",
+        /// One part failing in one way.
+        Suspect = "suspect",
+        /// A component.
+        Part = "part",
+        /// A stored trouble code.
+        Code = "code",
+        /// A procedure.
+        Test = "test",
+        /// What can hurt.
+        Caution = "caution",
+    }
+}
+
+impl EntryKind {
+    /// All kinds, in the order in which they are declared.
+    pub const ALL: [Self; 6] = [Self::Symptom, Self::Suspect, Self::Part, Self::Code, Self::Test, Self::Caution];
+
+    /// The kind meant by a word in the singular or the plural, in any case.
+    #[must_use]
+    pub fn said(word: &str) -> Option<Self> {
+        let word = word.trim().to_lowercase();
+        Self::from_word(&word).or_else(|| Self::from_word(word.strip_suffix('s')?))
+    }
+}
+
+/// What a wording is to its entry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// The name.
+    Name,
+    /// Another name.
+    Also,
+    /// A sentence about it.
+    Told,
+    /// A detail: a step, what a reading looks like.
+    Detail,
+}
+
+impl Role {
+    /// How much a match in such a wording is worth, one in the name being 1.
+    #[must_use]
+    pub fn share(self) -> f32 {
+        match self {
+            Self::Name => 1.0,
+            Self::Also => 0.97,
+            Self::Told => 0.6,
+            Self::Detail => 0.35,
+        }
+    }
+}
+
+/// One way in which an entry is put into words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wording<'b> {
+    /// What it is to the entry.
+    pub role: Role,
+    /// The words.
+    pub text: Cow<'b, str>,
+}
+
+/// Something that can be found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry<'b> {
+    /// What sort.
+    pub kind: EntryKind,
+    /// Id in the base.
+    pub id: &'b str,
+    /// Its name, which is also its first wording.
+    pub name: &'b str,
+    /// All wordings.
+    pub wordings: Vec<Wording<'b>>,
+}
+
+impl<'b> Entry<'b> {
+    fn new(kind: EntryKind, id: &'b str, name: &'b str) -> Self {
+        Self { kind, id, name, wordings: Vec::new() }.with(Role::Name, [name])
+    }
+
+    fn with(mut self, role: Role, texts: impl IntoIterator<Item = &'b str>) -> Self {
+        self.wordings.extend(texts.into_iter().map(|t| Wording { role, text: Cow::Borrowed(t) }));
+        self
+    }
+}
+
+/// All entries of the base, by kind and then by id.
+#[must_use]
+pub fn entries(base: &Base) -> Vec<Entry<'_>> {
+    let mut out: Vec<Entry> = Vec::new();
+    out.extend(base.symptoms.iter().map(symptom));
+    out.extend(base.suspects().map(|(p, s)| suspect(p, s)));
+    out.extend(base.parts.iter().map(part));
+    out.extend(base.codes.iter().map(code));
+    out.extend(base.tests.iter().map(test));
+    out.extend(base.cautions.iter().map(caution));
+    out
+}
+
+fn symptom(s: &Symptom) -> Entry<'_> {
+    Entry::new(EntryKind::Symptom, &s.id, &s.name).with(Role::Also, s.also.iter().map(String::as_str))
+}
+
+fn suspect<'b>(part: &'b Part, s: &'b Suspect) -> Entry<'b> {
+    let mut entry = Entry::new(EntryKind::Suspect, &s.id, &s.name);
+    // A suspect is named by its part and its mode, so every other name of the part makes another name of the suspect.
+    let mode = s.name.split_once(", ").map_or_else(|| s.id.split('/').next_back().unwrap_or_default(), |(_, mode)| mode);
+    for also in &part.also {
+        entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{also}, {mode}")) });
+    }
+    entry.with(Role::Told, [s.what.as_str()])
+}
+
+fn part(p: &Part) -> Entry<'_> {
+    Entry::new(EntryKind::Part, &p.id, &p.name)
+        .with(Role::Also, p.also.iter().map(String::as_str))
+        .with(Role::Told, [p.place.as_str(), p.does.as_str()])
+}
+
+fn code(c: &Code) -> Entry<'_> {
+    Entry::new(EntryKind::Code, &c.id, &c.title)
+        .with(Role::Also, c.also.iter().map(String::as_str))
+        .with(Role::Told, [c.saw.as_str()])
+        .with(Role::Detail, c.note.as_deref())
+}
+
+fn test(t: &Test) -> Entry<'_> {
+    let readings = t.readings.iter().flat_map(|r| [r.name.as_str(), r.normal.as_str(), r.abnormal.as_str()]);
+    Entry::new(EntryKind::Test, &t.id, &t.name)
+        .with(Role::Also, t.also.iter().map(String::as_str))
+        .with(Role::Told, [t.why.as_str()])
+        .with(Role::Detail, t.steps.iter().map(String::as_str))
+        .with(Role::Detail, readings)
+}
+
+fn caution(c: &Caution) -> Entry<'_> {
+    Entry::new(EntryKind::Caution, &c.id, &c.name).with(Role::Told, [c.text.as_str()])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_are_said_in_singular_and_plural() {
+        assert_eq!(EntryKind::said("Symptoms"), Some(EntryKind::Symptom));
+        assert_eq!(EntryKind::said("code"), Some(EntryKind::Code));
+        assert_eq!(EntryKind::said("repairs"), None);
+        assert!(EntryKind::ALL.iter().all(|k| EntryKind::said(k.word()) == Some(*k)));
+    }
+
+    #[test]
+    fn a_suspect_answers_to_every_name_of_its_part() {
+        let base = crate::shipped::base().unwrap();
+        let all = entries(&base);
+        let open = all.iter().find(|e| e.id == "purge-valve/stuck-open").unwrap();
+        assert!(open.wordings.iter().any(|w| w.text == "purge solenoid, stuck open"));
+        assert_eq!(open.wordings[0].text, open.name);
+    }
+}

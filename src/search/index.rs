@@ -1,0 +1,145 @@
+//! The index in memory: which entries hold the words at all. Built once a process, thrown away with it.
+
+use super::asked::Asked;
+use super::entry::EntryKind;
+use super::error::SearchError;
+use super::words::{Lexicon, Word};
+use tantivy::collector::TopDocs;
+use tantivy::indexer::SingleSegmentIndexWriter;
+use tantivy::query::{BooleanQuery, BoostQuery, DisjunctionMaxQuery, Occur, Query, TermQuery};
+use tantivy::schema::{Field, IndexRecordOption, STRING, Schema, TextFieldIndexing, TextOptions};
+use tantivy::tokenizer::{PreTokenizedString, Token};
+use tantivy::{DocId, Index, Searcher, TantivyDocument, Term};
+
+/// Memory the writer may use before it would start a second segment; ten thousand entries need a tenth of it.
+const WRITER_BYTES: usize = 200_000_000;
+/// What a hit in a name is worth against one in a sentence.
+const TITLE_BOOST: f32 = 2.0;
+
+/// The fields of the index.
+#[derive(Clone, Copy, Debug)]
+struct Fields {
+    kind: Field,
+    title: Field,
+    body: Field,
+}
+
+/// Takes entries in.
+pub struct Builder {
+    fields: Fields,
+    writer: SingleSegmentIndexWriter,
+}
+
+/// Tells which entries hold the words.
+pub struct Recall {
+    fields: Fields,
+    searcher: Searcher,
+}
+
+impl Builder {
+    /// An empty index.
+    ///
+    /// # Errors
+    /// The index cannot be made.
+    pub fn new() -> Result<Self, SearchError> {
+        let mut schema = Schema::builder();
+        // The words come ready-made, so no tokenizer is named; positions are not needed, since phrases are checked on
+        // the wordings themselves.
+        let indexing = TextFieldIndexing::default().set_tokenizer("raw").set_index_option(IndexRecordOption::WithFreqs);
+        let text = TextOptions::default().set_indexing_options(indexing);
+        let fields = Fields {
+            kind: schema.add_text_field("kind", STRING),
+            title: schema.add_text_field("title", text.clone()),
+            body: schema.add_text_field("body", text),
+        };
+        let index = Index::builder().schema(schema.build());
+        Ok(Self { fields, writer: index.single_segment_index_writer(tantivy::directory::RamDirectory::create(), WRITER_BYTES)? })
+    }
+
+    /// Adds the next entry; entries are numbered in the order in which they come.
+    ///
+    /// # Errors
+    /// The index is out of memory.
+    pub fn add<'w>(
+        &mut self,
+        kind: EntryKind,
+        title: impl Iterator<Item = &'w Word>,
+        body: impl Iterator<Item = &'w Word>,
+        lexicon: &Lexicon,
+    ) -> Result<(), SearchError> {
+        let mut document = TantivyDocument::default();
+        document.add_text(self.fields.kind, kind.word());
+        document.add_pre_tokenized_text(self.fields.title, ready_made(title, lexicon));
+        document.add_pre_tokenized_text(self.fields.body, ready_made(body, lexicon));
+        Ok(self.writer.add_document(document)?)
+    }
+
+    /// Makes the index ready to be asked.
+    ///
+    /// # Errors
+    /// The index cannot be finished.
+    pub fn finish(self) -> Result<Recall, SearchError> {
+        let index = self.writer.finalize()?;
+        let searcher = index.reader()?.searcher();
+        Ok(Recall { fields: self.fields, searcher })
+    }
+}
+
+fn ready_made<'w>(words: impl Iterator<Item = &'w Word>, lexicon: &Lexicon) -> PreTokenizedString {
+    let tokens = words.enumerate().map(|(position, word)| Token { position, text: lexicon.text(word.stem).to_owned(), ..Token::default() });
+    PreTokenizedString { text: String::new(), tokens: tokens.collect() }
+}
+
+impl Recall {
+    /// The entries that hold most of the words or what stands for them, with their BM25 scores.
+    ///
+    /// # Errors
+    /// The index cannot be read.
+    pub fn candidates(
+        &self,
+        asked: &Asked,
+        kinds: &[EntryKind],
+        lexicon: &Lexicon,
+        most: usize,
+    ) -> Result<Vec<(f32, DocId)>, SearchError> {
+        let per_word: Vec<(Occur, Box<dyn Query>)> =
+            (0..asked.terms.len()).filter_map(|t| self.any_answer(asked, t, lexicon)).map(|q| (Occur::Should, q)).collect();
+        if per_word.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut clauses: Vec<(Occur, Box<dyn Query>)> = vec![(Occur::Must, Box::new(BooleanQuery::new(per_word)))];
+        if !kinds.is_empty() {
+            let kinds = kinds.iter().map(|k| -> (Occur, Box<dyn Query>) {
+                let term = Term::from_field_text(self.fields.kind, k.word());
+                (Occur::Should, Box::new(TermQuery::new(term, IndexRecordOption::Basic)))
+            });
+            let kinds = BoostQuery::new(Box::new(BooleanQuery::new(kinds.collect())), 0.0);
+            clauses.push((Occur::Must, Box::new(kinds)));
+        }
+        let found = self.searcher.search(&BooleanQuery::new(clauses), &TopDocs::with_limit(most).order_by_score())?;
+        Ok(found.into_iter().map(|(score, address)| (score, address.doc_id)).collect())
+    }
+
+    /// The best of everything that may stand for a word.
+    fn any_answer(&self, asked: &Asked, term: usize, lexicon: &Lexicon) -> Option<Box<dyn Query>> {
+        let mut answers: Vec<Box<dyn Query>> = Vec::new();
+        for (first, leads) in &asked.leads {
+            for lead in leads.iter().filter(|l| l.from <= term && term < l.to) {
+                let row: Vec<_> = std::iter::once(first).chain(&lead.tail).collect();
+                if row.iter().any(|s| lexicon.entries_with(**s) == 0) {
+                    continue;
+                }
+                for (field, boost) in [(self.fields.title, TITLE_BOOST), (self.fields.body, 1.0)] {
+                    let all = row.iter().map(|stem| -> (Occur, Box<dyn Query>) {
+                        let term = Term::from_field_text(field, lexicon.text(**stem));
+                        (Occur::Must, Box::new(TermQuery::new(term, IndexRecordOption::WithFreqs)))
+                    });
+                    #[expect(clippy::cast_precision_loss, reason = "words of a phrase")]
+                    let boost = boost * lead.quality / row.len() as f32;
+                    answers.push(Box::new(BoostQuery::new(Box::new(BooleanQuery::new(all.collect())), boost)));
+                }
+            }
+        }
+        (!answers.is_empty()).then(|| Box::new(DisjunctionMaxQuery::new(answers)) as Box<dyn Query>)
+    }
+}

@@ -1,0 +1,60 @@
+//! From words to one symptom: sure enough to be taken as evidence, or a choice for the person to make. Never guesses.
+
+use super::words::Worth;
+use super::{EntryKind, Finder, Hit, SearchError, stems_in, stems_of, words};
+
+/// What some words stand for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Resolved {
+    /// One symptom, by id.
+    One(String),
+    /// Several that the words fit about equally well, best first.
+    Several(Vec<Hit>),
+    /// None; with known words that look like those typed.
+    None {
+        /// The known words.
+        near: Vec<String>,
+    },
+}
+
+impl Finder<'_> {
+    /// The symptom that the words stand for.
+    ///
+    /// An id and a wording of the base, word for word, are taken as they are. Otherwise the best hit must be good in itself
+    /// and clearly better than the next; anything less is a choice.
+    ///
+    /// # Errors
+    /// The index cannot be read.
+    pub fn resolve_symptom(&self, text: &str) -> Result<Resolved, SearchError> {
+        let id = text.trim().to_lowercase();
+        if self.base.symptom(&id).is_some() {
+            return Ok(Resolved::One(id));
+        }
+        if let Some(id) = self.word_for_word(text) {
+            return Ok(Resolved::One(id));
+        }
+        let s = &self.settings;
+        let found = self.search(text, &[EntryKind::Symptom], s.choices)?;
+        let Some(first) = found.hits.first() else { return Ok(Resolved::None { near: found.near }) };
+        let next = found.hits.get(1).map_or(0.0, |h| h.score);
+        if first.score >= f64::from(s.sure) && next <= first.score * f64::from(s.lead) {
+            return Ok(Resolved::One(first.id.clone()));
+        }
+        Ok(Resolved::Several(found.hits))
+    }
+
+    /// The symptom one of whose wordings has just these words, if it is the only one.
+    fn word_for_word(&self, text: &str) -> Option<String> {
+        let said = words::plain_words(text).iter().any(|w| words::worth(&w.text) == Worth::Content);
+        let stems = stems_of(text, &self.lexicon).filter(|_| said)?;
+        let mut ids = self
+            .entries
+            .iter()
+            .zip(&self.read)
+            .filter(|(e, _)| e.kind == EntryKind::Symptom)
+            .filter(|(_, wordings)| wordings.iter().any(|w| stems_in(&w.words).eq(stems.iter().copied())))
+            .map(|(e, _)| e.id);
+        let one = ids.next()?;
+        ids.next().is_none().then(|| one.to_owned())
+    }
+}
