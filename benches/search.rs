@@ -1,7 +1,8 @@
 //! Prints how well and how fast search answers: mean reciprocal rank and hit-at-3 on `tests/search/queries.tsv`, against plain
 //! BM25 and SQLite FTS5 over the same text, and the time of a search on the shipped base and on ten thousand entries.
 //!
-//! `cargo bench --bench search`; `cargo bench --bench search -- FILE` uses other queries, `-- --misses` lists what is not found.
+//! `cargo bench --bench search`; `cargo bench --bench search -- FILE` uses other queries, `-- --misses` lists what is not found,
+//! `-- --quality` leaves the times out.
 
 #![expect(clippy::print_stdout, reason = "a bench prints")]
 
@@ -25,7 +26,9 @@ fn main() {
     if misses {
         list_misses(&base, &asked);
     }
-    timings(base);
+    if !arguments.iter().any(|a| a == "--quality") {
+        timings(base);
+    }
 }
 
 fn table(base: &Base, asked: &[Query]) {

@@ -117,7 +117,7 @@ impl Reader<'_> {
         for f in &found {
             for phrase in self.synonyms.group(f.group) {
                 let span = (at, at + f.words);
-                add(asked, phrase, span, s.synonym);
+                add(asked, phrase, span, if f.exact { s.synonym } else { s.second_hand });
                 if !occurs && f.words == 1 {
                     self.second_hand(phrase, span, s.second_hand, asked);
                 }
@@ -148,7 +148,7 @@ impl Reader<'_> {
     /// The group mates of something that itself only stands for a word.
     fn second_hand(&self, phrase: &[StemId], span: (usize, usize), quality: f32, asked: &mut Asked) {
         let row: Vec<Option<StemId>> = phrase.iter().copied().map(Some).collect();
-        for f in self.synonyms.at_start_of(&row).into_iter().filter(|f| f.words == phrase.len()) {
+        for f in self.synonyms.at_start_of(&row).into_iter().filter(|f| f.exact && f.words == phrase.len()) {
             for mate in self.synonyms.group(f.group) {
                 add(asked, mate, span, quality);
             }

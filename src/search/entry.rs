@@ -87,6 +87,13 @@ impl<'b> Entry<'b> {
         Self { kind, id, name, wordings: Vec::new() }.with(Role::Name, [name])
     }
 
+    /// Adds a text of several sentences, each a wording of its own: a long text would hide how well one of them fits.
+    fn told(self, role: Role, text: &'b str) -> Self {
+        let ends = text.match_indices(". ").map(|(i, _)| i + 2).chain([text.len()]);
+        let mut from = 0;
+        self.with(role, ends.map(move |to| text[std::mem::replace(&mut from, to)..to].trim()).filter(|t| !t.is_empty()))
+    }
+
     fn with(mut self, role: Role, texts: impl IntoIterator<Item = &'b str>) -> Self {
         self.wordings.extend(texts.into_iter().map(|t| Wording { role, text: Cow::Borrowed(t) }));
         self
@@ -117,33 +124,34 @@ fn suspect<'b>(part: &'b Part, s: &'b Suspect) -> Entry<'b> {
     for also in &part.also {
         entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{also}, {mode}")) });
     }
-    entry.with(Role::Told, [s.what.as_str()])
+    entry.told(Role::Told, &s.what)
 }
 
 fn part(p: &Part) -> Entry<'_> {
     Entry::new(EntryKind::Part, &p.id, &p.name)
         .with(Role::Also, p.also.iter().map(String::as_str))
-        .with(Role::Told, [p.place.as_str(), p.does.as_str()])
+        .told(Role::Told, &p.place)
+        .told(Role::Told, &p.does)
 }
 
 fn code(c: &Code) -> Entry<'_> {
     Entry::new(EntryKind::Code, &c.id, &c.title)
         .with(Role::Also, c.also.iter().map(String::as_str))
-        .with(Role::Told, [c.saw.as_str()])
-        .with(Role::Detail, c.note.as_deref())
+        .told(Role::Told, &c.saw)
+        .told(Role::Detail, c.note.as_deref().unwrap_or_default())
 }
 
 fn test(t: &Test) -> Entry<'_> {
     let readings = t.readings.iter().flat_map(|r| [r.name.as_str(), r.normal.as_str(), r.abnormal.as_str()]);
     Entry::new(EntryKind::Test, &t.id, &t.name)
         .with(Role::Also, t.also.iter().map(String::as_str))
-        .with(Role::Told, [t.why.as_str()])
+        .told(Role::Told, &t.why)
         .with(Role::Detail, t.steps.iter().map(String::as_str))
         .with(Role::Detail, readings)
 }
 
 fn caution(c: &Caution) -> Entry<'_> {
-    Entry::new(EntryKind::Caution, &c.id, &c.name).with(Role::Told, [c.text.as_str()])
+    Entry::new(EntryKind::Caution, &c.id, &c.name).told(Role::Told, &c.text)
 }
 
 #[cfg(test)]

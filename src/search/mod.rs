@@ -75,6 +75,8 @@ pub struct Found {
     pub near: Vec<String>,
     /// Whether the query held nothing to look for: it was empty or held only words that say nothing.
     pub empty: bool,
+    /// Share of the words that say something which the base knows at all, from 0 to 1.
+    pub understood: f64,
 }
 
 impl<'b> Finder<'b> {
@@ -128,8 +130,9 @@ impl<'b> Finder<'b> {
         let more = hits.len().saturating_sub(most);
         let near = if hits.is_empty() { self.near(&asked) } else { Vec::new() };
         let empty = asked.terms.is_empty() && asked.codes.is_empty() && asked.unknown.is_empty();
+        let understood = understood(&asked);
         let hits = hits.into_iter().take(most).map(|(score, number, close)| self.hit(score, number, &close)).collect();
-        Ok(Found { hits, more, respelled: asked.respelled, unknown: asked.unknown, near, empty })
+        Ok(Found { hits, more, respelled: asked.respelled, unknown: asked.unknown, near, empty, understood })
     }
 
     fn reader(&self) -> Reader<'_> {
@@ -186,6 +189,12 @@ impl<'b> Finder<'b> {
         }
         out
     }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "words of a query")]
+fn understood(asked: &Asked) -> f64 {
+    let known = asked.terms.iter().filter(|t| t.weight > 0.0 && worth(&t.word) == Worth::Content).count() + asked.codes.len();
+    known as f64 / (known + asked.unknown.len()).max(1) as f64
 }
 
 /// The stems of a text in order, to compare whole wordings; unknown words make it incomparable.

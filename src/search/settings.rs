@@ -59,8 +59,8 @@ impl Default for Settings {
             bm25: 0.1,
             noise: 0.35,
             floor: 0.08,
-            sure: 0.45,
-            lead: 0.8,
+            sure: 0.55,
+            lead: 0.75,
             choices: 6,
         }
     }

@@ -9,6 +9,8 @@ pub struct Synonyms {
     groups: Vec<Vec<Vec<StemId>>>,
     /// First stem of a phrase to the groups and places where a phrase starts so.
     starts: HashMap<StemId, Vec<(u32, u32)>>,
+    /// Words that stand alone in one group, each with its mates: inside a phrase one may stand for the other.
+    mates: HashMap<StemId, Vec<StemId>>,
 }
 
 /// A phrase of some group found in a text.
@@ -18,6 +20,8 @@ pub struct Found {
     pub group: usize,
     /// Number of words it covers.
     pub words: usize,
+    /// Whether its words stand in the text as they are, rather than words that mean the same.
+    pub exact: bool,
 }
 
 impl Synonyms {
@@ -36,9 +40,17 @@ impl Synonyms {
                 out.starts.entry(stems[0]).or_default().push((g as u32, phrases.len() as u32));
                 phrases.push(stems);
             }
+            let alone: Vec<StemId> = phrases.iter().filter(|p| p.len() == 1).map(|p| p[0]).collect();
+            for word in &alone {
+                out.mates.entry(*word).or_default().extend(alone.iter().filter(|w| *w != word));
+            }
             out.groups.push(phrases);
         }
         out
+    }
+
+    fn mates(&self, word: StemId) -> &[StemId] {
+        self.mates.get(&word).map_or(&[], Vec::as_slice)
     }
 
     /// The phrases of a group.
@@ -47,19 +59,28 @@ impl Synonyms {
         self.groups.get(group).map_or(&[], Vec::as_slice)
     }
 
-    /// All phrases of any group with which this row of stems begins; `None` stands for a word nobody knows.
+    /// All phrases of any group with which this row of stems begins; `None` stands for a word nobody knows. Inside a
+    /// phrase of several words a word may stand for its mate: "full of petrol" is "full of fuel".
     #[must_use]
     pub fn at_start_of(&self, stems: &[Option<StemId>]) -> Vec<Found> {
         let Some(Some(first)) = stems.first() else { return Vec::new() };
-        let starts = self.starts.get(first).map_or(&[][..], Vec::as_slice);
-        starts
-            .iter()
-            .filter_map(|(g, p)| {
+        let mut out: Vec<Found> = Vec::new();
+        for start in std::iter::once(first).chain(self.mates(*first)) {
+            for (g, p) in self.starts.get(start).map_or(&[][..], Vec::as_slice) {
                 let phrase = &self.groups[*g as usize][*p as usize];
-                let fits = phrase.len() <= stems.len() && phrase.iter().zip(stems).all(|(a, b)| Some(*a) == *b);
-                fits.then_some(Found { group: *g as usize, words: phrase.len() })
-            })
-            .collect()
+                let exact = phrase.len() <= stems.len() && phrase.iter().zip(stems).all(|(a, b)| Some(*a) == *b);
+                let close = phrase.len() > 1 && phrase.len() <= stems.len() && phrase.iter().zip(stems).all(|(a, b)| self.same(*a, *b));
+                let found = Found { group: *g as usize, words: phrase.len(), exact };
+                if (exact || close) && !out.iter().any(|f| f.group == found.group && f.words == found.words && f.exact >= exact) {
+                    out.push(found);
+                }
+            }
+        }
+        out
+    }
+
+    fn same(&self, phrase: StemId, text: Option<StemId>) -> bool {
+        text.is_some_and(|text| text == phrase || self.mates(text).contains(&phrase))
     }
 }
 

@@ -8,21 +8,27 @@ const LONGEST_WORD: usize = 40;
 
 /// Words that say nothing about a car.
 const EMPTY: &[&str] = &[
-    "a", "about", "actually", "also", "am", "an", "and", "any", "are", "as", "be", "because", "been", "being", "but", "could", "did", "do",
-    "does", "done", "each", "even", "ever", "every", "for", "from", "get", "gets", "getting", "give", "go", "goes", "going", "got",
-    "had", "has", "have", "having", "he", "her", "here", "hers", "him", "his", "how", "i", "if", "is", "it", "its",
-    "just", "kind", "like", "likes", "lot", "make", "makes", "may", "me", "might", "mine", "my", "of", "or", "our", "ours",
-    "please", "quite", "really", "right", "s", "she", "should", "so", "some", "somehow", "sometimes", "sort", "t", "than", "that", "the",
-    "their", "them", "then", "there", "these", "they", "thing", "this", "those", "to", "us", "very", "was", "we",
-    "well", "were", "what", "whatever", "which", "who", "why", "will", "would", "yet", "you", "your", "yours",
+    "a", "about", "actually", "also", "am", "an", "and", "any", "anyone", "are", "as", "be", "because", "been",
+    "being", "but", "could", "did", "do", "does", "done", "each", "even", "ever", "every", "for", "from", "get",
+    "gets", "getting", "give", "go", "goes", "going", "got", "had", "has", "have", "having", "he", "hello", "help",
+    "her", "here", "hers", "hey", "hi", "him", "his", "how", "i", "id", "if", "ill", "im", "is", "it", "its", "ive",
+    "just", "kind", "know", "let", "lets", "like", "likes", "lot", "make", "makes", "may", "me", "might", "mine",
+    "my", "of", "or", "our", "ours", "own", "please", "quite", "really", "right", "s", "said", "say", "says", "seem",
+    "seems", "she", "should", "so", "some", "somebody", "somehow", "someone", "sometimes", "sort", "t", "tell",
+    "than", "that", "thats", "the", "their", "them", "then", "there", "these", "they", "theyre", "thing", "think",
+    "this", "those", "to", "us", "very", "was", "we", "well", "were", "what", "whatever", "which", "who", "why",
+    "will", "would", "yet", "you", "your", "youre", "yours",
 ];
 
 /// Words that say a little.
 const WEAK: &[&str] = &[
-    "above", "after", "again", "all", "always", "around", "at", "away", "back", "before", "below", "by", "can", "car", "constantly", "down", "during",
-    "few", "first", "in", "into", "keep", "keeps", "lately", "long", "many", "more", "most", "much", "near", "never", "new",
-    "no", "not", "now", "off", "often", "on", "once", "only", "onto", "other", "out", "over", "properly", "round", "same", "seconds", "since", "still", "straight", "through",
-    "time", "times", "too", "two", "under", "until", "up", "vehicle", "when", "whenever", "where", "while", "with", "without",
+    "above", "after", "again", "all", "always", "anything", "around", "at", "away", "back", "before", "below", "bit",
+    "by", "came", "can", "car", "come", "comes", "coming", "constantly", "day", "days", "down", "during",
+    "everything", "few", "first", "found", "gone", "in", "into", "keep", "keeps", "lately", "long", "many", "more",
+    "most", "much", "near", "never", "new", "next", "no", "not", "now", "off", "often", "on", "once", "only", "onto",
+    "other", "out", "over", "properly", "put", "round", "same", "seconds", "see", "seen", "since", "something",
+    "still", "straight", "take", "takes", "through", "time", "times", "too", "took", "two", "under", "until", "up",
+    "vehicle", "want", "wants", "when", "whenever", "where", "while", "with", "without",
 ];
 
 /// How much a word says.
@@ -214,11 +220,6 @@ impl Lexicon {
         self.by_stem.get(&stem).copied()
     }
 
-    /// The number of this very stem, if it is known.
-    #[must_use]
-    pub fn same_stem(&self, stem: &str) -> Option<StemId> {
-        self.by_stem.get(stem).copied()
-    }
 
     /// A stem as text.
     #[must_use]

@@ -1,0 +1,195 @@
+//! Search as a whole on the shipped base: how well it answers people's words, and that no text can trip it.
+
+#[path = "search/quality.rs"]
+mod quality;
+
+use faultodds::knowledge::Base;
+use faultodds::search::{EntryKind, Finder, Found, Resolved, Settings};
+use faultodds::shipped;
+use proptest::prelude::*;
+use quality::{fts5, own, plain_bm25, queries};
+use std::sync::LazyLock;
+
+static BASE: LazyLock<Base> = LazyLock::new(|| shipped::base().unwrap());
+static FINDER: LazyLock<Finder<'static>> = LazyLock::new(|| Finder::new(&BASE, Settings::default()).unwrap());
+
+fn found(words: &str) -> Found {
+    FINDER.search(words, &[], 10).unwrap()
+}
+
+fn ids(words: &str) -> Vec<String> {
+    found(words).hits.into_iter().map(|h| h.id).collect()
+}
+
+#[test]
+fn every_answer_expected_by_a_query_exists_and_no_query_is_a_wording_of_the_base() {
+    let entries = faultodds::search::entries(&BASE);
+    let queries = queries();
+    assert!(queries.len() >= 160, "{}", queries.len());
+    for q in &queries {
+        for answer in &q.answers {
+            let (kind, id) = answer.split_once(':').unwrap();
+            assert!(entries.iter().any(|e| e.kind.word() == kind && e.id == id), "{answer}");
+        }
+    }
+    // Written independently, so that few may coincide with a wording by chance.
+    let same = |q: &&quality::Query| entries.iter().flat_map(|e| &e.wordings).any(|w| w.text.to_lowercase() == q.words.to_lowercase());
+    let same = queries.iter().filter(same).count();
+    assert!(same * 20 <= queries.len(), "{same} queries are wordings of the base");
+}
+
+#[test]
+fn nine_of_ten_queries_are_answered_among_the_first_three_clearly_above_both_baselines() {
+    let queries = queries();
+    let of = |ask: &dyn Fn(&str) -> Vec<String>| quality::quality(&queries, ask);
+    let ours = of(&own(&BASE));
+    assert!(ours.hit_at_3 >= 0.9, "{ours:?}");
+    for (name, theirs) in [("plain BM25", of(&plain_bm25(&BASE))), ("FTS5", of(&fts5(&BASE, "unicode61"))), ("FTS5, stemmed", of(&fts5(&BASE, "porter unicode61")))] {
+        assert!(ours.hit_at_3 >= theirs.hit_at_3 + 0.05 && ours.mrr >= theirs.mrr + 0.05, "{name}: {theirs:?}, search: {ours:?}");
+    }
+}
+
+#[test]
+fn a_code_is_found_by_its_number_in_any_form() {
+    for words in ["P0455", "p0455", "p 0455", "po455", "P-0455", "0455", "455", "what does P0455 mean?"] {
+        assert_eq!(ids(words)[0], "P0455", "{words}");
+    }
+    assert_eq!(ids("p04ab")[0], "P04AB");
+    assert_eq!(found("P0420x P9999").unknown.first().map(String::as_str), Some("P9999"));
+}
+
+#[test]
+fn an_id_is_found_as_it_stands() {
+    assert_eq!(ids("purge-valve/stuck-open")[0], "purge-valve/stuck-open");
+    assert_eq!(ids("Smoke-Whole")[0], "smoke-whole");
+}
+
+#[test]
+fn only_entries_of_the_kinds_asked_for_are_found() {
+    for kind in EntryKind::ALL {
+        let found = FINDER.search("purge valve petrol smell leak exhaust", &[kind], 20).unwrap();
+        assert!(!found.hits.is_empty() && found.hits.iter().all(|h| h.kind == kind), "{kind:?}");
+    }
+    let only = FINDER.search("p0455", &[EntryKind::Symptom], 20).unwrap();
+    assert!(only.hits.iter().all(|h| h.kind == EntryKind::Symptom));
+}
+
+#[test]
+fn words_in_quotes_must_stand_together() {
+    let loose = FINDER.search("valve purge", &[], 1000).unwrap();
+    let together = FINDER.search("\"purge valve\"", &[], 1000).unwrap();
+    assert!(!together.hits.is_empty());
+    assert!(FINDER.search("\"valve purge valve purge\"", &[], 10).unwrap().hits.is_empty());
+    assert!(together.hits.len() < loose.hits.len());
+    // A quote that is never closed is no quote.
+    assert_eq!(found("\"purge valve").hits, found("purge valve").hits);
+}
+
+#[test]
+fn a_slip_of_the_finger_is_forgiven_and_never_beats_the_word_itself() {
+    assert_eq!(ids("purge vlave stuck opn")[0], ids("purge valve stuck open")[0]);
+    let right = found("canister saturated");
+    let slip = found("canister saturatde");
+    assert_eq!(slip.respelled, [("saturatde".to_owned(), "saturated".to_owned())]);
+    assert!(slip.hits[0].score < right.hits[0].score);
+    // A word of the base is never taken for another one, however near: "hose" is not "nose", "lose" or "close".
+    for word in ["hose", "cap", "vent", "seal", "fuse", "rust"] {
+        assert!(found(word).respelled.is_empty());
+        let stem = &word[..3];
+        for hit in found(word).hits.iter().take(3) {
+            assert!(hit.excerpt.text.to_lowercase().contains(stem), "{word}: {}", hit.excerpt.text);
+        }
+    }
+}
+
+#[test]
+fn excerpts_mark_what_was_asked_for() {
+    let found = found("stinks of petrol");
+    for hit in &found.hits {
+        assert!(!hit.excerpt.marks.is_empty(), "{}", hit.id);
+    }
+    let marked: Vec<&str> = found.hits[0].excerpt.pieces().into_iter().filter(|p| p.1).map(|p| p.0).collect();
+    assert!(marked.iter().any(|m| ["petrol", "gas", "fuel", "gasoline"].contains(m)), "{marked:?}");
+}
+
+#[test]
+fn odd_texts_give_an_answer_or_none_but_never_an_error() {
+    let long = "petrol smell ".repeat(800);
+    let odd = [
+        "", "   ", "\"", "\"\"\"", "the of and", "(", "))((", "AND", "OR NOT", "+purge -valve", "title:purge", "purge~2 valve^3", "[a TO z]", "{* TO *}",
+        "*", "?", "/regex.*/", "\\", "purge\\", "🚗💨", "purge 🚗 valve", "\u{0}\u{1b}[31m", "ﷺ", "ß", "漢字", "\u{202e}evlav", "a\u{301}", "''''", "it's 'n' o'",
+        "field:\"unclosed", "1e309", "-", "--in", "P", "p p p p", "0.020.030", &long, &"x".repeat(10_000), &"\"".repeat(9_999), &"x ".repeat(5_000),
+    ];
+    for text in odd {
+        let found = found(text);
+        assert!(found.hits.len() <= 10);
+        FINDER.resolve_symptom(text).unwrap();
+    }
+    assert!(found("").empty && found("the of and").empty && found("🚗").empty);
+    assert!(!found("purge 🚗 valve").hits.is_empty());
+    assert_eq!(ids("+purge -valve")[0], ids("purge valve")[0]);
+}
+
+#[test]
+fn where_nothing_is_found_words_that_look_alike_are_suggested() {
+    let nothing = FINDER.search("carbonisation", &[EntryKind::Caution], 10).unwrap();
+    let none = found("qqxxz");
+    assert!(none.hits.is_empty() && none.unknown == ["qqxxz"] && !none.empty);
+    assert!(nothing.hits.is_empty() || nothing.near.is_empty());
+    assert!(found("canistr-blorb purgle").near.is_empty(), "something is found, so nothing is suggested");
+    assert!(!found("hydrocarbonator").near.is_empty());
+    assert!(found("P0490").near.len() > 0 || !found("P0490").hits.is_empty());
+}
+
+#[test]
+fn clear_words_become_one_symptom_and_unclear_ones_a_choice() {
+    let resolve = |words: &str| FINDER.resolve_symptom(words).unwrap();
+    assert_eq!(resolve("hiss-at-cap"), Resolved::One("hiss-at-cap".to_owned()));
+    for s in &BASE.symptoms {
+        assert_eq!(resolve(&s.name), Resolved::One(s.id.clone()));
+        assert_eq!(resolve(&s.id), Resolved::One(s.id.clone()));
+    }
+    let Resolved::Several(choices) = resolve("smell of petrol") else { panic!("several symptoms smell of petrol") };
+    assert!(choices.len() >= 3 && choices.iter().all(|h| h.kind == EntryKind::Symptom));
+    assert!(matches!(resolve("engine light"), Resolved::Several(_)));
+    assert!(matches!(resolve("qqxxz"), Resolved::None { .. }));
+    assert!(matches!(resolve("the"), Resolved::None { .. }));
+}
+
+#[test]
+fn words_are_never_resolved_to_a_wrong_symptom_more_than_once_in_thirty() {
+    let asked: Vec<_> = queries().into_iter().filter(|q| q.answers.iter().all(|a| a.starts_with("symptom:"))).collect();
+    let (mut taken, mut wrong) = (0, Vec::new());
+    for q in &asked {
+        if let Resolved::One(id) = FINDER.resolve_symptom(&q.words).unwrap() {
+            taken += 1;
+            if !q.answers.contains(&format!("symptom:{id}")) {
+                wrong.push(format!("{} -> {id}", q.words));
+            }
+        }
+    }
+    assert!(wrong.len() * 30 <= taken, "{wrong:#?}");
+    assert!(taken * 2 >= asked.len(), "only {taken} of {} without asking back", asked.len());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn any_text_is_answered_in_good_order(text in "\\PC{0,80}") {
+        let found = found(&text);
+        prop_assert!(found.hits.windows(2).all(|h| h[0].score >= h[1].score));
+        for hit in &found.hits {
+            prop_assert!(hit.score.is_finite() && hit.score > 0.0);
+            prop_assert_eq!(hit.excerpt.pieces().iter().map(|p| p.0).collect::<String>(), hit.excerpt.text.clone());
+        }
+    }
+
+    #[test]
+    fn the_same_words_in_capitals_and_with_punctuation_find_the_same(pick in 0usize..200) {
+        let all = queries();
+        let words = &all[pick % all.len()].words;
+        let shouted = words.to_uppercase().replace(' ', ",  ");
+        prop_assert_eq!(ids(words), ids(&shouted));
+    }
+}
