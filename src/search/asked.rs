@@ -5,7 +5,8 @@ use super::numbers::numbers;
 use super::settings::Settings;
 use super::spelling::meant;
 use super::synonyms::Synonyms;
-use super::words::{Lexicon, Plain, StemId, Worth, plain_words, worth};
+use super::lexicon::{Lexicon, StemId};
+use super::words::{Plain, Worth, plain_words, worth};
 use std::collections::HashMap;
 
 /// One word of the query.

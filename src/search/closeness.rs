@@ -4,7 +4,7 @@
 use super::asked::{Asked, rarity};
 use super::entry::Role;
 use super::settings::Settings;
-use super::words::{Lexicon, StemId, Word};
+use super::lexicon::{Lexicon, StemId, Word};
 
 /// A wording as rows of stems.
 #[derive(Clone, Debug, PartialEq)]

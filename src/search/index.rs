@@ -3,12 +3,11 @@
 use super::asked::Asked;
 use super::entry::EntryKind;
 use super::error::SearchError;
-use super::words::{Lexicon, Word};
+use super::lexicon::{Lexicon, StemId};
 use tantivy::collector::TopDocs;
 use tantivy::indexer::SingleSegmentIndexWriter;
 use tantivy::query::{BooleanQuery, BoostQuery, DisjunctionMaxQuery, Occur, Query, TermQuery};
 use tantivy::schema::{Field, IndexRecordOption, STRING, Schema, TextFieldIndexing, TextOptions};
-use tantivy::tokenizer::{PreTokenizedString, Token};
 use tantivy::{DocId, Index, Searcher, TantivyDocument, Term};
 
 /// Memory the writer may use before it would start a second segment; ten thousand entries need a tenth of it.
@@ -43,9 +42,9 @@ impl Builder {
     /// The index cannot be made.
     pub fn new() -> Result<Self, SearchError> {
         let mut schema = Schema::builder();
-        // The words come ready-made, so no tokenizer is named; positions are not needed, since phrases are checked on
-        // the wordings themselves.
-        let indexing = TextFieldIndexing::default().set_tokenizer("raw").set_index_option(IndexRecordOption::WithFreqs);
+        // The words come as stems parted by blanks, each once: how often a word stands in an entry says little, and where
+        // it stands is read on the wordings themselves.
+        let indexing = TextFieldIndexing::default().set_tokenizer("whitespace").set_index_option(IndexRecordOption::Basic);
         let text = TextOptions::default().set_indexing_options(indexing);
         let fields = Fields {
             kind: schema.add_text_field("kind", STRING),
@@ -60,17 +59,11 @@ impl Builder {
     ///
     /// # Errors
     /// The index is out of memory.
-    pub fn add<'w>(
-        &mut self,
-        kind: EntryKind,
-        title: impl Iterator<Item = &'w Word>,
-        body: impl Iterator<Item = &'w Word>,
-        lexicon: &Lexicon,
-    ) -> Result<(), SearchError> {
+    pub fn add(&mut self, kind: EntryKind, title: &[StemId], body: &[StemId], lexicon: &Lexicon) -> Result<(), SearchError> {
         let mut document = TantivyDocument::default();
         document.add_text(self.fields.kind, kind.word());
-        document.add_pre_tokenized_text(self.fields.title, ready_made(title, lexicon));
-        document.add_pre_tokenized_text(self.fields.body, ready_made(body, lexicon));
+        document.add_text(self.fields.title, row(title, lexicon));
+        document.add_text(self.fields.body, row(body, lexicon));
         Ok(self.writer.add_document(document)?)
     }
 
@@ -85,9 +78,13 @@ impl Builder {
     }
 }
 
-fn ready_made<'w>(words: impl Iterator<Item = &'w Word>, lexicon: &Lexicon) -> PreTokenizedString {
-    let tokens = words.enumerate().map(|(position, word)| Token { position, text: lexicon.text(word.stem).to_owned(), ..Token::default() });
-    PreTokenizedString { text: String::new(), tokens: tokens.collect() }
+fn row(stems: &[StemId], lexicon: &Lexicon) -> String {
+    let mut out = String::with_capacity(stems.len() * 8);
+    for stem in stems {
+        out.push_str(lexicon.text(*stem));
+        out.push(' ');
+    }
+    out
 }
 
 impl Recall {
@@ -132,7 +129,7 @@ impl Recall {
                 for (field, boost) in [(self.fields.title, TITLE_BOOST), (self.fields.body, 1.0)] {
                     let all = row.iter().map(|stem| -> (Occur, Box<dyn Query>) {
                         let term = Term::from_field_text(field, lexicon.text(**stem));
-                        (Occur::Must, Box::new(TermQuery::new(term, IndexRecordOption::WithFreqs)))
+                        (Occur::Must, Box::new(TermQuery::new(term, IndexRecordOption::Basic)))
                     });
                     #[expect(clippy::cast_precision_loss, reason = "words of a phrase")]
                     let boost = boost * lead.quality / row.len() as f32;

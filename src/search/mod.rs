@@ -10,6 +10,7 @@ mod entry;
 mod error;
 mod excerpt;
 mod index;
+mod lexicon;
 mod numbers;
 mod related;
 mod resolve;
@@ -26,11 +27,13 @@ pub use resolve::Resolved;
 pub use settings::Settings;
 
 use crate::knowledge::base::Base;
+use std::collections::BTreeSet;
 use asked::{Asked, Reader};
 use closeness::{Closeness, Read, closeness};
 use index::{Builder, Recall};
 use synonyms::Synonyms;
-use words::{Lexicon, Word, Worth, plain_words, worth};
+use lexicon::{Lexicon, StemId, Word};
+use words::{Worth, plain_words, worth};
 
 /// A base made ready to be searched.
 pub struct Finder<'b> {
@@ -89,17 +92,13 @@ impl<'b> Finder<'b> {
         let mut lexicon = Lexicon::default();
         let mut builder = Builder::new()?;
         let mut read = Vec::with_capacity(entries.len());
-        let mut stems = Vec::new();
         for entry in &entries {
             let wordings: Vec<Read> =
                 entry.wordings.iter().map(|w| Read { role: w.role, words: lexicon.learn(&w.text) }).collect();
-            stems.clear();
-            stems.extend(wordings.iter().flat_map(|w| &w.words).map(|w| w.stem));
-            lexicon.count_entry(&mut stems);
-            let is_title = |r: &&Read| matches!(r.role, Role::Name | Role::Also);
-            let title = wordings.iter().filter(is_title).flat_map(|r| &r.words);
-            let body = wordings.iter().filter(|r| !is_title(r)).flat_map(|r| &r.words);
-            builder.add(entry.kind, title, body, &lexicon)?;
+            let (title, body): (Vec<&Read>, Vec<&Read>) = wordings.iter().partition(|r| matches!(r.role, Role::Name | Role::Also));
+            let (title, body) = (stems_once(&title), stems_once(&body));
+            builder.add(entry.kind, &title, &body, &lexicon)?;
+            lexicon.count_entry(title.iter().chain(&body).copied().collect::<BTreeSet<_>>());
             read.push(wordings);
         }
         let synonyms = Synonyms::new(&base.synonyms, &mut lexicon);
@@ -171,11 +170,12 @@ impl<'b> Finder<'b> {
 
     /// Known words that look like the words of the query.
     fn near(&self, asked: &Asked) -> Vec<String> {
-        /// Suggestions for one word, and in all.
+        /// Words looked at, suggestions for one, and suggestions in all.
+        const WORDS: usize = 6;
         const EACH: usize = 2;
         const ALL: usize = 6;
         let mut out: Vec<String> = Vec::new();
-        for term in asked.terms.iter().filter(|t| worth(&t.word) == Worth::Content) {
+        for term in asked.terms.iter().filter(|t| worth(&t.word) == Worth::Content).take(WORDS) {
             for word in spelling::alike(&term.word, &self.lexicon, EACH) {
                 if !out.contains(&word) && out.len() < ALL {
                     out.push(word);
@@ -197,12 +197,20 @@ fn understood(asked: &Asked) -> f64 {
     known as f64 / (known + asked.unknown.len()).max(1) as f64
 }
 
+/// The stems of these wordings, each once.
+fn stems_once(wordings: &[&Read]) -> Vec<StemId> {
+    let mut stems: Vec<StemId> = wordings.iter().flat_map(|r| &r.words).map(|w| w.stem).collect();
+    stems.sort_unstable();
+    stems.dedup();
+    stems
+}
+
 /// The stems of a text in order, to compare whole wordings; unknown words make it incomparable.
-fn stems_of(text: &str, lexicon: &Lexicon) -> Option<Vec<words::StemId>> {
+fn stems_of(text: &str, lexicon: &Lexicon) -> Option<Vec<StemId>> {
     plain_words(text).iter().filter(|w| worth(&w.text) != Worth::Empty).map(|w| lexicon.stem(&w.text)).collect()
 }
 
 /// The stems of a wording in order.
-fn stems_in(words: &[Word]) -> impl Iterator<Item = words::StemId> {
+fn stems_in(words: &[Word]) -> impl Iterator<Item = StemId> {
     words.iter().map(|w| w.stem)
 }

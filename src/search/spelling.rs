@@ -1,7 +1,7 @@
 //! Mistyped words: which known words were probably meant. Only looks at words that nobody knows, so that a word which
 //! occurs in the base is never taken for another.
 
-use super::words::{Lexicon, StemId};
+use super::lexicon::{Lexicon, StemId};
 use crate::knowledge::near::distance;
 
 /// Most words that a mistyped one may stand for.
@@ -14,18 +14,18 @@ const MOST: usize = 4;
 #[must_use]
 pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
     let letters = word.chars().count();
-    let slips = match letters {
+    let allowed = match letters {
         0..=3 => return Vec::new(),
         4..=7 => 1,
         _ => 2,
     };
     let mut start = word.chars();
     let (first, second) = (start.next(), start.next());
-    let mut best = slips + 1;
+    let mut best = allowed;
     let mut found: Vec<(&str, StemId)> = Vec::new();
     for (known, stem) in lexicon.content_words() {
         let other = known.chars().next();
-        if (other != first && other != second) || known.len().abs_diff(word.len()) > 2 * slips || known.chars().any(char::is_numeric) {
+        if (other != first && other != second) || known.len().abs_diff(word.len()) > 2 * allowed || known.chars().any(char::is_numeric) {
             continue;
         }
         let slips = distance(word, known);
@@ -33,7 +33,7 @@ pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
             best = slips;
             found.clear();
         }
-        if slips == best {
+        if slips <= best {
             found.push((known, stem));
         }
     }
@@ -79,8 +79,8 @@ mod tests {
 
     fn lexicon() -> Lexicon {
         let mut lexicon = Lexicon::default();
-        let mut stems: Vec<StemId> = lexicon.learn("purge valve canister hose nose cap solenoid").iter().map(|w| w.stem).collect();
-        lexicon.count_entry(&mut stems);
+        let words = lexicon.learn("purge valve canister hose nose cap solenoid");
+        lexicon.count_entry(words.iter().map(|w| w.stem));
         lexicon
     }
 

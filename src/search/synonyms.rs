@@ -1,6 +1,6 @@
 //! Groups of words that mean the same, made ready to be looked up by their stems. A phrase may stand in several groups.
 
-use super::words::{Lexicon, StemId};
+use super::lexicon::{Lexicon, StemId};
 use std::collections::HashMap;
 
 /// The groups of a base.

@@ -1,7 +1,4 @@
-//! From text to words: where they stand, what they are reduced to, and how often they occur. Knows English, not cars.
-
-use std::collections::HashMap;
-use tantivy::tokenizer::{Language, RawTokenizer, Stemmer, TextAnalyzer};
+//! From text to words: where they stand, in one English, and which of them say something. Knows English, not cars.
 
 /// Words longer than this are no words; they would only cost time.
 const LONGEST_WORD: usize = 40;
@@ -69,43 +66,51 @@ pub struct Plain {
 #[must_use]
 pub fn plain_words(text: &str) -> Vec<Plain> {
     let mut out = Vec::new();
+    for (from, to) in raw_words(text) {
+        let raw = &text[from..to];
+        out.extend(plain(raw).into_iter().map(|text| Plain { text, from, to }));
+    }
+    out
+}
+
+/// Where the words of a text stand.
+pub(super) fn raw_words(text: &str) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
     let mut chars = text.char_indices().peekable();
     let mut start = None;
     let mut last = ' ';
     while let Some((at, c)) = chars.next() {
-        let next = chars.peek().map_or(' ', |(_, n)| *n);
-        let joins = matches!(c, '\'' | '’' | '`') && last.is_alphabetic() && next.is_alphabetic()
-            || c == '.' && last.is_ascii_digit() && next.is_ascii_digit();
-        match start {
-            None if c.is_alphanumeric() => start = Some(at),
-            Some(from) if !c.is_alphanumeric() && !joins => {
-                push_word(&text[from..at], from, at, &mut out);
+        let part_of_word = c.is_alphanumeric() || {
+            let next = chars.peek().map_or(' ', |(_, n)| *n);
+            matches!(c, '\'' | '’' | '`') && last.is_alphabetic() && next.is_alphabetic()
+                || c == '.' && last.is_ascii_digit() && next.is_ascii_digit()
+        };
+        match (start, part_of_word) {
+            (None, true) => start = Some(at),
+            (Some(from), false) => {
+                out.push((from, at));
                 start = None;
             }
             _ => {}
         }
         last = c;
     }
-    if let Some(from) = start {
-        push_word(&text[from..], from, text.len(), &mut out);
-    }
+    out.extend(start.map(|from| (from, text.len())));
     out
 }
 
-fn push_word(raw: &str, from: usize, to: usize, out: &mut Vec<Plain>) {
+/// A word brought to its plain form; "won't" gives two, something endless gives none.
+pub(super) fn plain(raw: &str) -> Vec<String> {
     if raw.len() > LONGEST_WORD {
-        return;
+        return Vec::new();
     }
     let lower = raw.to_lowercase().replace(['’', '`'], "'");
-    let mut push = |text: &str| out.push(Plain { text: text.to_owned(), from, to });
     // "won't close" and "will not close" are the same words.
     if let Some((_, verb)) = NEGATED.iter().find(|(short, _)| *short == lower.replace('\'', "")) {
-        push(verb);
-        push("not");
-        return;
+        return vec![(*verb).to_owned(), "not".to_owned()];
     }
     let word = lower.split('\'').next().unwrap_or_default();
-    push(&one_english(word));
+    vec![one_english(word)]
 }
 
 /// Short forms with "not", and the verb in them.
@@ -127,116 +132,6 @@ fn one_english(word: &str) -> String {
         }
     }
     word
-}
-
-/// A stem, by number.
-pub type StemId = u32;
-
-/// A word of a wording: its stem and where it stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Word {
-    /// The stem.
-    pub stem: StemId,
-    /// First byte.
-    pub from: u32,
-    /// Byte after the last.
-    pub to: u32,
-}
-
-/// All words and stems of a base, and in how many entries each stem occurs.
-pub struct Lexicon {
-    stemmer: TextAnalyzer,
-    by_word: HashMap<String, (StemId, Worth)>,
-    by_stem: HashMap<String, StemId>,
-    stems: Vec<String>,
-    entries_with: Vec<u32>,
-}
-
-impl Default for Lexicon {
-    fn default() -> Self {
-        let stemmer = TextAnalyzer::builder(RawTokenizer::default()).filter(Stemmer::new(Language::English)).build();
-        Self { stemmer, by_word: HashMap::new(), by_stem: HashMap::new(), stems: Vec::new(), entries_with: Vec::new() }
-    }
-}
-
-impl std::fmt::Debug for Lexicon {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Lexicon").field("words", &self.by_word.len()).field("stems", &self.stems.len()).finish()
-    }
-}
-
-impl Lexicon {
-    /// The words of a text without the empty ones; words not met before are learned.
-    pub fn learn(&mut self, text: &str) -> Vec<Word> {
-        let mut out = Vec::new();
-        for plain in plain_words(text) {
-            let known = match self.by_word.get(&plain.text) {
-                Some(known) => *known,
-                None => {
-                    let known = (self.learn_stem(&plain.text), worth(&plain.text));
-                    self.by_word.insert(plain.text, known);
-                    known
-                }
-            };
-            #[expect(clippy::cast_possible_truncation, reason = "a wording is far below 4 GB")]
-            if known.1 != Worth::Empty {
-                out.push(Word { stem: known.0, from: plain.from as u32, to: plain.to as u32 });
-            }
-        }
-        out
-    }
-
-    fn learn_stem(&mut self, word: &str) -> StemId {
-        let mut stem = word.to_owned();
-        self.stemmer.token_stream(word).process(&mut |token| stem.clone_from(&token.text));
-        if let Some(id) = self.by_stem.get(&stem) {
-            return *id;
-        }
-        #[expect(clippy::cast_possible_truncation, reason = "there are not four thousand million words")]
-        let id = self.stems.len() as StemId;
-        self.by_stem.insert(stem.clone(), id);
-        self.stems.push(stem);
-        self.entries_with.push(0);
-        id
-    }
-
-    /// Counts one more entry for each of these stems, each at most once.
-    pub fn count_entry(&mut self, stems: &mut Vec<StemId>) {
-        stems.sort_unstable();
-        stems.dedup();
-        for stem in stems {
-            self.entries_with[*stem as usize] += 1;
-        }
-    }
-
-    /// The stem of a word, if it is known.
-    #[must_use]
-    pub fn stem(&self, word: &str) -> Option<StemId> {
-        if let Some((id, _)) = self.by_word.get(word) {
-            return Some(*id);
-        }
-        let mut stem = word.to_owned();
-        self.stemmer.clone().token_stream(word).process(&mut |token| stem.clone_from(&token.text));
-        self.by_stem.get(&stem).copied()
-    }
-
-
-    /// A stem as text.
-    #[must_use]
-    pub fn text(&self, stem: StemId) -> &str {
-        self.stems.get(stem as usize).map_or("", String::as_str)
-    }
-
-    /// In how many entries the stem occurs.
-    #[must_use]
-    pub fn entries_with(&self, stem: StemId) -> u32 {
-        self.entries_with.get(stem as usize).copied().unwrap_or(0)
-    }
-
-    /// All words that say something, in no order.
-    pub fn content_words(&self) -> impl Iterator<Item = (&str, StemId)> {
-        self.by_word.iter().filter(|(_, (_, w))| *w == Worth::Content).map(|(word, (stem, _))| (word.as_str(), *stem))
-    }
 }
 
 #[cfg(test)]
@@ -270,10 +165,5 @@ mod tests {
         for w in plain_words(text) {
             assert!(text.get(w.from..w.to).is_some(), "{w:?}");
         }
-        let mut lexicon = Lexicon::default();
-        let words = lexicon.learn("the valve leaks, valves leak");
-        assert_eq!(words.len(), 4);
-        assert_eq!(words[0].stem, words[2].stem);
-        assert_eq!(lexicon.stem("leaking"), Some(words[1].stem));
     }
 }
