@@ -58,6 +58,9 @@ pub enum Command {
     /// The job as a conversation: one step at a time, every answer stored before the next question
     #[command(after_help = "Example: faultodds guide P0455")]
     Guide(job::GuideArgs),
+    /// Symptoms, suspects, parts, codes, tests and cautions in the words people use; exit code 1 when nothing is found
+    #[command(after_help = "Example: faultodds search smells of petrol after filling up --in symptoms")]
+    Search(SearchArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),
     /// Print completions for a shell
@@ -115,6 +118,23 @@ pub struct RankArgs {
     #[arg(long)]
     pub why: bool,
     /// Show this many suspects
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub top: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `search`.
+#[derive(Debug, Args)]
+pub struct SearchArgs {
+    /// What to look for; words in double quotes must stand together, as in '"filler cap" rust'
+    #[arg(value_name = "WORDS", required = true)]
+    pub words: Vec<String>,
+    /// Search only in these: symptoms, suspects, parts, codes, tests, cautions (repeatable, or separated by commas)
+    #[arg(long = "in", value_name = "KINDS", value_delimiter = ',')]
+    pub kinds: Vec<String>,
+    /// Show this many hits
     #[arg(long, value_name = "N", default_value_t = 10)]
     pub top: usize,
     /// Answer in JSON

@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         out: Box::new(BufWriter::new(AutoStream::new(io::stdout(), choice))),
         input: Box::new(io::BufReader::new(io::stdin())),
         err: Box::new(AutoStream::new(io::stderr(), choice)),
+        input: Box::new(io::stdin().lock()),
         look: Look::new(columns),
         interactive: io::stdin().is_terminal() && io::stdout().is_terminal(),
         today: now.date(),

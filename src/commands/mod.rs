@@ -9,6 +9,8 @@ mod job_input;
 mod kb;
 mod papers;
 mod rank;
+mod search;
+mod symptoms;
 
 pub use base::Loaded;
 pub use io::Io;
@@ -62,6 +64,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Rank(args) => rank::run(args, base, io),
         Command::Job(args) => job::run(args, base, io),
         Command::Guide(args) => guide::run(args, base, io),
+        Command::Search(args) => search::run(args, base, io),
         Command::Kb(args) => kb::run(args, base, io),
         Command::Completions { shell } => papers::completions(*shell, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),

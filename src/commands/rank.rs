@@ -1,5 +1,6 @@
 //! `rank`: suspects for the codes on the line. Nothing is stored.
 
+use super::symptoms::symptoms_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::{CarArgs, RankArgs};
 use crate::evidence::{Epoch, EvidenceError, History, Kind, codes_said, parse_vehicle, results_said};
@@ -63,7 +64,7 @@ pub(super) struct Car {
 
 impl Car {
     /// Reads codes and what is known of the car.
-    pub fn said(codes: &[String], args: &CarArgs, base: &Base, io: &Io) -> Result<Self, Stop> {
+    pub fn said(codes: &[String], args: &CarArgs, base: &Base, io: &mut Io) -> Result<Self, Stop> {
         let codes = codes_said(codes, base)?;
         let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
         let mut already = Vec::new();
@@ -73,8 +74,8 @@ impl Car {
         let present = Epoch {
             codes: codes.clone(),
             codes_complete: !args.codes_incomplete && !codes.is_empty(),
-            symptoms: symptoms_said(&args.symptom, base)?,
-            no_symptoms: symptoms_said(&args.no_symptom, base)?,
+            symptoms: symptoms_said(&args.symptom, base, io)?,
+            no_symptoms: symptoms_said(&args.no_symptom, base, io)?,
             results: results_said(&args.result, base)?,
             repairs: Vec::new(),
         };
@@ -97,20 +98,6 @@ pub(super) fn repair_said(said: &str, base: &Base) -> Result<String, EvidenceErr
         return Err(EvidenceError::Unusable { what: id, why });
     }
     Err(EvidenceError::unknown(Kind::Repair, &id, base.repairs().map(|(_, r)| r.id.as_str())))
-}
-
-fn symptoms_said(said: &[String], base: &Base) -> Result<Vec<String>, EvidenceError> {
-    let mut out = Vec::new();
-    for one in said {
-        let id = one.trim().to_lowercase().replace(' ', "-");
-        if base.symptom(&id).is_none() {
-            return Err(EvidenceError::unknown(Kind::Symptom, one, base.symptoms.iter().map(|s| s.id.as_str())));
-        }
-        if !out.contains(&id) {
-            out.push(id);
-        }
-    }
-    Ok(out)
 }
 
 /// Refuses tools that the base does not know.

@@ -14,6 +14,7 @@ pub mod problems;
 pub mod proof;
 pub mod rank;
 pub mod sheet;
+pub mod search;
 pub mod text;
 
 /// What a screen must know of the place where it is shown.

@@ -9,6 +9,8 @@ pub const HEADING: Style = Style::new().effects(Effects::BOLD);
 pub const ID: Style = AnsiColor::Cyan.on_default();
 /// Something that is good to know and less than the rest.
 pub const QUIET: Style = Style::new().effects(Effects::DIMMED);
+/// Words that were looked for.
+pub const FOUND: Style = Style::new().effects(Effects::BOLD.insert(Effects::UNDERLINE));
 /// A caution: what can hurt.
 pub const CAUTION: Style = AnsiColor::Yellow.on_default().effects(Effects::BOLD);
 /// Something wrong.

@@ -119,7 +119,8 @@ impl<'b> Finder<'b> {
         for (bm25, number) in candidates {
             let number = number as usize;
             if let Some(close) = closeness(&asked, &self.read[number], &self.lexicon, self.entries.len(), &self.settings) {
-                hits.push((close.score * (1.0 + self.settings.bm25 * bm25 / highest), number, close));
+                let kind = if self.entries[number].kind == EntryKind::Symptom { self.settings.symptom_first } else { 1.0 };
+                hits.push((kind * close.score * (1.0 + self.settings.bm25 * bm25 / highest), number, close));
             }
         }
         let best = hits.iter().map(|h| h.0).fold(0.0, f32::max);

@@ -35,6 +35,9 @@ pub struct Relations<'n> {
 /// A rise below this share of the largest is not worth a line.
 const WORTH_TELLING: f64 = 0.05;
 
+/// Nor is one that leaves the probability nearly where it was.
+const LEAST_TIMES: f64 = 1.03;
+
 impl<'n> Relations<'n> {
     /// Looks at the network with nothing known.
     ///
@@ -81,7 +84,7 @@ fn most_raised(mut list: Vec<Raised>, most: usize) -> Vec<Raised> {
     let rise = |r: &Raised| r.after - r.before;
     list.sort_by(|a, b| rise(b).total_cmp(&rise(a)).then_with(|| a.id.cmp(&b.id)));
     let least = list.first().map_or(0.0, rise) * WORTH_TELLING;
-    list.retain(|r| rise(r) > least.max(1e-9));
+    list.retain(|r| rise(r) > least.max(1e-9) && r.after >= r.before * LEAST_TIMES);
     list.truncate(most);
     list
 }

@@ -34,13 +34,15 @@ impl Finder<'_> {
             return Ok(Resolved::One(id));
         }
         let s = &self.settings;
-        let found = self.search(text, &[EntryKind::Symptom], s.choices)?;
+        let mut found = self.search(text, &[EntryKind::Symptom], s.choices)?;
         let Some(first) = found.hits.first() else { return Ok(Resolved::None { near: found.near }) };
         let next = found.hits.get(1).map_or(0.0, |h| h.score);
         // A word that nobody knows may be the one that matters.
         if first.score * found.understood >= f64::from(s.sure) && next <= first.score * f64::from(s.lead) {
             return Ok(Resolved::One(first.id.clone()));
         }
+        let least = first.score * f64::from(s.offered);
+        found.hits.retain(|h| h.score >= least);
         Ok(Resolved::Several(found.hits))
     }
 

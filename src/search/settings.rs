@@ -30,6 +30,8 @@ pub struct Settings {
     pub together: f32,
     /// What the index's own BM25 adds, for the best candidate.
     pub bm25: f32,
+    /// What a symptom's score is multiplied with: people start from what they notice, so it wins where it fits as well.
+    pub symptom_first: f32,
     /// Hits below this share of the best hit's score are noise.
     pub noise: f32,
     /// Hits below this score are noise whatever the best hit has.
@@ -38,6 +40,8 @@ pub struct Settings {
     pub sure: f32,
     /// ... if the next symptom has at most this share of it.
     pub lead: f32,
+    /// Symptoms with less than this share of the best one's score are not offered as a choice.
+    pub offered: f32,
     /// Most symptoms offered when the words fit several.
     pub choices: usize,
 }
@@ -57,10 +61,12 @@ impl Default for Settings {
             precision: 0.3,
             together: 0.15,
             bm25: 0.1,
+            symptom_first: 1.05,
             noise: 0.35,
             floor: 0.08,
-            sure: 0.55,
-            lead: 0.75,
+            sure: 0.6,
+            lead: 0.8,
+            offered: 0.55,
             choices: 6,
         }
     }

@@ -9,14 +9,14 @@ const MOST: usize = 4;
 
 /// The known words that this unknown one was probably meant to be: all at the smallest distance, by name.
 ///
-/// One slip in words of four to seven letters, two in longer ones; the first letter is right, or swapped with the
-/// second. Shorter words are too alike to guess.
+/// One slip in words of up to seven letters, two in longer ones; the first letter is right, or swapped with the
+/// second. In words of three letters only a missing one is seen, shorter ones are too alike to guess.
 #[must_use]
 pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
     let letters = word.chars().count();
     let allowed = match letters {
-        0..=3 => return Vec::new(),
-        4..=7 => 1,
+        0..=2 => return Vec::new(),
+        3..=7 => 1,
         _ => 2,
     };
     let mut start = word.chars();
@@ -26,6 +26,10 @@ pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
     for (known, stem) in lexicon.content_words() {
         let other = known.chars().next();
         if (other != first && other != second) || known.len().abs_diff(word.len()) > 2 * allowed || known.chars().any(char::is_numeric) {
+            continue;
+        }
+        // Three letters are too few to guess which of them is wrong, but enough to see that one is missing.
+        if letters == 3 && known.chars().count() <= letters {
             continue;
         }
         let slips = distance(word, known);
@@ -94,6 +98,7 @@ mod tests {
         assert_eq!(meant_words("upurge"), ["purge"]);
         assert_eq!(meant_words("cannisterr"), ["canister"]);
         assert!(meant_words("cep").is_empty());
+        assert_eq!(meant_words("hos"), ["hose"]);
         assert!(meant_words("hexe").is_empty());
         assert_eq!(meant_words("hose"), ["hose"]);
     }

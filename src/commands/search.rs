@@ -1,0 +1,68 @@
+//! `search`: entries of the base in the words people use.
+
+use super::{Ending, Io, Loaded, Stop};
+use crate::cli::SearchArgs;
+use crate::inference::InferenceError;
+use crate::knowledge::base::{Base, Vehicle};
+use crate::knowledge::near::{did_you_mean, near};
+use crate::network::build::build;
+use crate::screens::failure::{self, Failure};
+use crate::screens::search::SearchScreen;
+use crate::search::{EntryKind, Finder, Found, Related, Relations, SearchError, Settings};
+use std::path::Path;
+
+/// Suspects and codes told for a symptom.
+const RELATED: usize = 3;
+
+pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let kinds = kinds_said(&args.kinds)?;
+    let loaded = Loaded::new(kb, io)?;
+    let base = &loaded.base;
+    let words = args.words.join(" ");
+    let found = finder(base)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
+    let related = related(base, &found)?;
+    let screen = SearchScreen { base, words: &words, found: &found, related: &related };
+    if args.json {
+        io.show_json(&screen.json())?;
+    } else {
+        io.show(&screen.text(io.look))?;
+    }
+    Ok(if found.hits.is_empty() { Ending::No } else { Ending::Done })
+}
+
+/// The base made ready to be searched.
+pub(super) fn finder(base: &Base) -> Result<Finder<'_>, Failure> {
+    Finder::new(base, Settings::default()).map_err(failed)
+}
+
+pub(super) fn failed(error: SearchError) -> Failure {
+    Failure::new(error.to_string())
+}
+
+fn kinds_said(said: &[String]) -> Result<Vec<EntryKind>, Failure> {
+    let mut out = Vec::new();
+    for word in said {
+        let Some(kind) = EntryKind::said(word) else {
+            let all: Vec<String> = EntryKind::ALL.iter().map(|k| format!("{}s", k.word())).collect();
+            let failure = Failure::new(format!("--in {word}: there is nothing of that name to search in"));
+            let close = near(word, all.iter().map(String::as_str), 1);
+            return Err(failure.hint(did_you_mean(&close).unwrap_or_else(|| format!("it is one of {}", all.join(", ")))));
+        };
+        out.push(kind);
+    }
+    Ok(out)
+}
+
+/// What each symptom among the hits speaks for, on a car of which nothing else is known.
+fn related(base: &Base, found: &Found) -> Result<Vec<Option<Related>>, Failure> {
+    let is_symptom = |kind: EntryKind| kind == EntryKind::Symptom;
+    if !found.hits.iter().any(|h| is_symptom(h.kind)) {
+        return Ok(vec![None; found.hits.len()]);
+    }
+    let network = build(base, &Vehicle::default());
+    let ask = || -> Result<Vec<Option<Related>>, InferenceError> {
+        let relations = Relations::new(&network)?;
+        found.hits.iter().map(|h| is_symptom(h.kind).then(|| relations.of(&h.id, RELATED)).transpose()).collect()
+    };
+    ask().map_err(|e| failure::inference(&e, &network))
+}
