@@ -27,7 +27,6 @@ fn main() -> ExitCode {
     let now = jiff::ZonedDateTime::now();
     let mut io = Io {
         out: Box::new(BufWriter::new(AutoStream::new(io::stdout(), choice))),
-        input: Box::new(io::BufReader::new(io::stdin())),
         err: Box::new(AutoStream::new(io::stderr(), choice)),
         input: Box::new(io::stdin().lock()),
         look: Look::new(columns),

@@ -12,8 +12,6 @@ pub struct Io {
     pub input: Box<dyn BufRead>,
     /// Error output.
     pub err: Box<dyn Write>,
-    /// Standard input, read only where a person is asked.
-    pub input: Box<dyn BufRead>,
     /// Where screens are shown.
     pub look: Look,
     /// Whether a person sits at a terminal and can be asked.
