@@ -74,6 +74,21 @@ fn a_symptom_said_in_words_is_evidence_and_is_told_back() {
 }
 
 #[test]
+fn a_job_is_opened_with_a_symptom_in_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = folder.path().join("jobs.db");
+    let store = store.to_str().unwrap();
+    let output = faultodds(&["job", "open", "P0442", "--symptom", "whoosh when I open the cap", "--db", store]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    assert!(err(&output).contains("whoosh-opening-cap"));
+    let refused = faultodds(&["job", "open", "P0442", "--symptom", "smell of petrol", "--db", store]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(err(&refused).contains("fuel-smell-cabin"));
+    let shown = faultodds(&["job", "show", "--db", store]);
+    assert!(out(&shown).contains("whoosh"), "{}", out(&shown));
+}
+
+#[test]
 fn words_that_fit_several_symptoms_are_not_guessed_at() {
     let output = faultodds(&["rank", "--symptom", "smell of petrol"]);
     assert_eq!(output.status.code(), Some(2));

@@ -1,8 +1,9 @@
 //! `job`: every change is one event, stored before anything is said about it; then what it did to the suspects.
 
 use super::job_input::{
-    describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, symptoms, uid, verdict, which,
+    describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, uid, verdict, which,
 };
+use super::symptoms::symptoms_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
 use crate::evidence::codes_said;
@@ -142,8 +143,8 @@ fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>,
             let found = Found {
                 codes: codes_said(&a.code, base)?,
                 codes_complete: false,
-                symptoms: symptoms(&a.symptom, base)?,
-                no_symptoms: symptoms(&a.no_symptom, base)?,
+                symptoms: symptoms_said(&a.symptom, base, io)?,
+                no_symptoms: symptoms_said(&a.no_symptom, base, io)?,
                 results: results(&a.results, base)?,
                 spent: spent(&a.spent),
             };
@@ -169,7 +170,7 @@ fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>,
             let found = Found {
                 codes_complete: a.comeback && !codes.is_empty(),
                 codes,
-                symptoms: symptoms(&a.symptom, base)?,
+                symptoms: symptoms_said(&a.symptom, base, io)?,
                 ..Found::default()
             };
             ready(a.which.job, Event::Reopened(Reopened { comeback: a.comeback, why: a.why.clone(), found }))

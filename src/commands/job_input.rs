@@ -1,6 +1,7 @@
 //! From the words of `job` and `guide` to events: the store, the job meant, the car, findings. Asks nothing of the base
 //! that it does not answer, and stores nothing.
 
+use super::symptoms::symptoms_said;
 use super::{Io, Stop};
 use crate::cli::CarArgs;
 use crate::cli::job::{DescriptionArgs, SpentArgs, StoreArgs, VerdictWord};
@@ -91,7 +92,7 @@ pub fn uid(io: &Io) -> String {
 ///
 /// # Errors
 /// A word that the base does not know.
-pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &Base, io: &Io) -> Result<Opened, Stop> {
+pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &Base, io: &mut Io) -> Result<Opened, Stop> {
     let codes = codes_said(codes, base)?;
     let mut described = Car::default();
     describe(&mut described, &car.vehicle, about, base, io)?;
@@ -102,8 +103,8 @@ pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &B
     let found = Found {
         codes_complete: !car.codes_incomplete && !codes.is_empty(),
         codes,
-        symptoms: symptoms(&car.symptom, base)?,
-        no_symptoms: symptoms(&car.no_symptom, base)?,
+        symptoms: symptoms_said(&car.symptom, base, io)?,
+        no_symptoms: symptoms_said(&car.no_symptom, base, io)?,
         results: results(&car.result, base)?,
         spent: Spent::default(),
     };
@@ -152,19 +153,6 @@ pub fn describe(car: &mut Car, vehicle: &[String], about: &DescriptionArgs, base
 pub fn results(words: &[String], base: &Base) -> Result<Vec<Taken>, Stop> {
     let said = results_said(words, base)?;
     Ok(said.into_iter().map(|(reading, outcome)| Taken { reading, outcome: outcome.to_string() }).collect())
-}
-
-/// Symptoms as typed.
-///
-/// # Errors
-/// One that the base does not know.
-pub fn symptoms(words: &[String], base: &Base) -> Result<Vec<String>, Stop> {
-    for word in words {
-        if base.symptom(word).is_none() {
-            return Err(EvidenceError::unknown(Kind::Symptom, word, base.symptoms.iter().map(|s| s.id.as_str())).into());
-        }
-    }
-    Ok(words.to_vec())
 }
 
 /// A repair of the base.

@@ -8,10 +8,11 @@ use tantivy::collector::TopDocs;
 use tantivy::indexer::SingleSegmentIndexWriter;
 use tantivy::query::{BooleanQuery, BoostQuery, DisjunctionMaxQuery, Occur, Query, TermQuery};
 use tantivy::schema::{Field, IndexRecordOption, STRING, Schema, TextFieldIndexing, TextOptions};
-use tantivy::{DocId, Index, Searcher, TantivyDocument, Term};
+use tantivy::{DocId, Index, IndexReader, ReloadPolicy, Searcher, TantivyDocument, Term};
 
-/// Memory the writer may use before it would start a second segment; ten thousand entries need a tenth of it.
-const WRITER_BYTES: usize = 200_000_000;
+/// What the writer makes its first table of words from; the table grows by itself, and a larger one only takes time to
+/// clear.
+const WRITER_BYTES: usize = 2_000_000;
 /// What a hit in a name is worth against one in a sentence.
 const TITLE_BOOST: f32 = 2.0;
 
@@ -73,7 +74,9 @@ impl Builder {
     /// The index cannot be finished.
     pub fn finish(self) -> Result<Recall, SearchError> {
         let index = self.writer.finalize()?;
-        let searcher = index.reader()?.searcher();
+        // Nothing is ever added later, so nothing needs to be watched.
+        let reader: IndexReader = index.reader_builder().reload_policy(ReloadPolicy::Manual).try_into()?;
+        let searcher = reader.searcher();
         Ok(Recall { fields: self.fields, searcher })
     }
 }
