@@ -1,7 +1,8 @@
 //! faultodds: from emission-control fault codes to the likely fault, the next test and the proof of repair, offline.
 //!
 //! Layers, each of which may use only those before it: [`knowledge`] (YAML in, checked types out), [`network`] and
-//! [`inference`] (pure: no file, no clock, no terminal), [`evidence`] (from what a person says to observations),
+//! [`inference`] (pure: no file, no clock, no terminal), [`gauge`] (what a number on a gauge means, as pure),
+//! [`evidence`] (from what a person says to observations),
 //! and what stands on them. `tests/layers.rs` holds the order.
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
@@ -9,6 +10,7 @@ pub mod cases;
 pub mod cli;
 pub mod commands;
 pub mod evidence;
+pub mod gauge;
 pub mod inference;
 pub mod jobs;
 pub mod knowledge;

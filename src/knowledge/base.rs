@@ -149,6 +149,17 @@ words! {
     }
 }
 words! {
+    /// What is done to a number before it is compared with its distributions.
+    Adjust {
+        /// A vacuum divided by the ratio of the air pressure to that at sea level.
+        SeaLevel = "sea-level",
+        /// The resistance of a copper winding brought to 20 °C.
+        CopperAt20C = "copper-20c",
+        /// The size counts, whichever side of zero it lies on.
+        Unsigned = "unsigned",
+    }
+}
+words! {
     /// Families of distributions for a measured number.
     DistributionShape {
         /// Normal(mean, sd).
@@ -377,6 +388,14 @@ pub enum Distribution {
     },
 }
 
+impl Quantity {
+    /// Whether it is lost over a time, so that a start and a time belong to it.
+    #[must_use]
+    pub fn is_drop(self) -> bool {
+        matches!(self, Self::PressureDrop | Self::VacuumDrop)
+    }
+}
+
 /// How a reading is measured.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Measure {
@@ -388,6 +407,12 @@ pub struct Measure {
     pub resolution: f64,
     /// How and over what time it is taken.
     pub taken: Option<String>,
+    /// Where a drop starts, in that unit, above 0; a drop always has it, nothing else does.
+    pub start: Option<f64>,
+    /// Over how many seconds a drop is read, above 0; a drop always has it, nothing else does.
+    pub over_s: Option<f64>,
+    /// What is done to the number before it is compared.
+    pub adjust: Option<Adjust>,
     /// One distribution per level, normal first.
     pub when: Vec<Distribution>,
 }

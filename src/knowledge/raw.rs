@@ -1,6 +1,6 @@
 //! Entries as written: every field with its position, nothing checked yet. Only `check` reads these types.
 
-use super::base::{CodeKind, DistributionShape, FactorInput, Hazard, Quantity, Runs, SourceKind, TitleBasis};
+use super::base::{Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Quantity, Runs, SourceKind, TitleBasis};
 use super::shape::{Shape, list, record};
 use super::yaml::{Num, Nums, Spanned};
 
@@ -143,6 +143,9 @@ record! {
         need unit: String = Shape::Text, "Its unit.";
         need resolution: Num = Shape::Number, "What the gauge can tell apart, in that unit.";
         may taken: String = Shape::Text, "How and over what time it is taken.";
+        may start: Num = Shape::Number, "Where a drop starts, in that unit; needed for a drop and for nothing else.";
+        may over_s: Num = Shape::UpTo(86_400.0), "Over how many seconds a drop is read; needed for a drop and for nothing else.";
+        may adjust: String = Shape::Words(Adjust::WORDS), "What is done to the number before it is compared.";
         need when: Many<RawDistribution> = list(RawDistribution::shape()), "Distribution of the number at each level, normal first.";
     }
 }

@@ -2,11 +2,11 @@
 
 use super::codes::links;
 use super::desk::Desk;
-use crate::knowledge::base::{Basis, Distribution, DistributionShape, Measure, Quantity, Reading, Test};
+use crate::knowledge::base::{Adjust, Basis, Distribution, DistributionShape, Measure, Quantity, Reading, Test};
 use crate::knowledge::number::Weight;
 use crate::knowledge::problem::ProblemCode;
 use crate::knowledge::raw::{RawDistribution, RawMeasure, RawReading, RawTest};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::knowledge::yaml::{Num, Place, Spanned, place};
 
 /// A test.
 pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
@@ -109,6 +109,7 @@ fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<
     let unit = desk.text(r.unit.as_ref());
     let resolution = desk.number(r.resolution.as_ref());
     let taken = desk.text(r.taken.as_ref());
+    let adjust = desk.word(r.adjust.as_ref(), Adjust::WORDS, Adjust::from_word);
     let mut when = Vec::new();
     for one in r.when.as_ref().map_or(&[][..], |w| &w.value[..]) {
         when.extend(distribution(desk, one));
@@ -131,7 +132,46 @@ fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<
         desk.here(ProblemCode::Amount, at, 1, message, None);
         return None;
     }
-    Some(Measure { quantity, unit, resolution, taken, when })
+    let start = of_a_drop(desk, quantity, r.start.as_ref(), "start", place(raw))?;
+    let over_s = of_a_drop(desk, quantity, r.over_s.as_ref(), "over_s", place(raw))?;
+    if let (Some(adjust), Some(written)) = (adjust, r.adjust.as_ref()) {
+        if !adjusts(adjust, quantity) {
+            let message = format!("`{}` does nothing for {}", adjust.word(), quantity.word());
+            let hint = "sea-level goes with vacuum, copper-20c with resistance, unsigned with pressure".to_owned();
+            let at = place(written);
+            desk.here(ProblemCode::UnknownWord, at, adjust.word().len(), message, Some(hint));
+        }
+    }
+    Some(Measure { quantity, unit, resolution, taken, start, over_s, adjust, when })
+}
+
+/// A number that every drop has and nothing else; the outer nothing when it is wrong.
+#[expect(clippy::option_option, reason = "a number that is rightly absent is not one that is wrong")]
+fn of_a_drop(
+    desk: &mut Desk,
+    quantity: Quantity,
+    field: Option<&Spanned<Num>>,
+    key: &str,
+    measure: Place,
+) -> Option<Option<f64>> {
+    let number = desk.number(field);
+    let at = field.map_or(measure, place);
+    let problem = match (quantity.is_drop(), field) {
+        (true, None) => format!("a {} needs `{key}`, so that other holds can be compared with it", quantity.word()),
+        (false, Some(_)) => format!("`{key}` belongs to a drop, not to a {}", quantity.word()),
+        _ if number.is_some_and(|n| n <= 0.0) => format!("`{key}` must be above 0"),
+        _ => return if field.is_some() { number.map(Some) } else { Some(None) },
+    };
+    desk.here(ProblemCode::Amount, at, 1, problem, None);
+    None
+}
+
+fn adjusts(adjust: Adjust, quantity: Quantity) -> bool {
+    match adjust {
+        Adjust::SeaLevel => quantity == Quantity::Vacuum,
+        Adjust::CopperAt20C => quantity == Quantity::Resistance,
+        Adjust::Unsigned => quantity == Quantity::Pressure,
+    }
 }
 
 /// The units in which the base writes a quantity.
@@ -158,7 +198,7 @@ fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distr
     let r = &raw.value;
     let shape = desk.word(r.shape.as_ref(), DistributionShape::WORDS, DistributionShape::from_word)?;
     let at = place(raw);
-    let needed = |desk: &mut Desk, field: Option<&Spanned<crate::knowledge::yaml::Num>>, key: &str| {
+    let needed = |desk: &mut Desk, field: Option<&Spanned<Num>>, key: &str| {
         if field.is_none() {
             let message = format!("a {} distribution needs `{key}`", shape.word());
             desk.here(ProblemCode::Distribution, at, 1, message, None);

@@ -1,0 +1,4 @@
+//! The gauge against something outside the project. Every row names its source and label beside the check.
+
+mod gauge_decay;
+mod gauge_rows;
