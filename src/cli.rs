@@ -1,6 +1,7 @@
 //! The command line as typed. What the words mean is settled by the commands.
 
 pub mod job;
+pub mod gauge;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -61,6 +62,12 @@ pub enum Command {
     /// Symptoms, suspects, parts, codes, tests and cautions in the words people use; exit code 1 when nothing is found
     #[command(after_help = "Example: faultodds search smells of petrol after filling up --in symptoms")]
     Search(SearchArgs),
+    /// What a number on a gauge means: hole, hold, vacuum, coil, lamp, sensor, convert
+    #[command(
+        after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank \"60 L\" \
+        --fuel \"40 %\""
+    )]
+    Gauge(gauge::GaugeArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),
     /// Print completions for a shell
@@ -88,7 +95,8 @@ pub struct CarArgs {
     /// A symptom that was looked for and is not there (repeatable)
     #[arg(long, value_name = "SYMPTOM")]
     pub no_symptom: Vec<String>,
-    /// The outcome of a test: TEST=pass, TEST=fail, TEST=unclear, or TEST:READING=LEVEL (repeatable)
+    /// The outcome of a test: TEST=pass, TEST=fail, TEST=unclear, TEST:READING=LEVEL, or a number with its unit, such
+    /// as purge-valve-hold="20 -> 19.3 inHg in 4 min" (repeatable; repeated numbers of one reading count as their mean)
     #[arg(long, value_name = "TEST=OUTCOME")]
     pub result: Vec<String>,
     /// What is known of the vehicle: age=9, year=2017, 140000km, a climate, equipment, circumstances

@@ -3,6 +3,7 @@
 mod advice;
 mod base;
 mod guide;
+mod gauge;
 mod io;
 mod job;
 mod job_input;
@@ -65,6 +66,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Job(args) => job::run(args, base, io),
         Command::Guide(args) => guide::run(args, base, io),
         Command::Search(args) => search::run(args, base, io),
+        Command::Gauge(args) => gauge::run(args, io),
         Command::Kb(args) => kb::run(args, base, io),
         Command::Completions { shell } => papers::completions(*shell, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),

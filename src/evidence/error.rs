@@ -1,6 +1,7 @@
 //! Why something a person said cannot be used, with near misses. A screen turns these into reports.
 
 use super::outcome::ParseOutcomeError;
+use crate::gauge::GaugeError;
 use crate::knowledge::near::near;
 use std::fmt;
 
@@ -57,7 +58,11 @@ pub enum EvidenceError {
         about: Option<String>,
     },
     /// The reading has no such outcome.
-    #[error("`{reading}` has no outcome `{outcome}`; it is pass, fail, unclear, or one of: {}", outcomes.join(", "))]
+    #[error(
+        "`{reading}` has no outcome `{outcome}`; it is pass, fail, unclear, {}one of: {}",
+        number.as_ref().map_or_else(|| "or ".to_owned(), |unit| format!("a number in {unit} or the like, or ")),
+        outcomes.join(", ")
+    )]
     UnknownOutcome {
         /// The reading.
         reading: String,
@@ -65,10 +70,20 @@ pub enum EvidenceError {
         outcome: String,
         /// What it can be.
         outcomes: Vec<String>,
+        /// The unit of its number, when it is one.
+        number: Option<String>,
     },
     /// The outcome is empty.
     #[error(transparent)]
     Outcome(#[from] ParseOutcomeError),
+    /// A number that cannot be read, or says what cannot be.
+    #[error("{reading}: {error}")]
+    Number {
+        /// The reading.
+        reading: String,
+        /// Why not, and what would be right.
+        error: GaugeError,
+    },
     /// Something that cannot be used as it stands.
     #[error("`{what}`: {why}")]
     Unusable {

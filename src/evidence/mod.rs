@@ -2,17 +2,19 @@
 //! network; computes no probability.
 
 mod error;
+mod measured;
 mod outcome;
 mod said;
 mod vehicle;
 
 pub use error::{EvidenceError, Kind};
+pub use measured::Number;
 pub use outcome::{Outcome, ParseOutcomeError};
 pub use said::{codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_words};
 
 use crate::inference::{Evidence, Observation, RepairEvent};
-use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX};
+use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
 use crate::network::Network;
 use std::collections::BTreeSet;
 
@@ -66,6 +68,8 @@ pub struct Observed {
     pub by_absence: bool,
     /// Whether it is at the lowest level.
     pub normal: bool,
+    /// The number behind it, when it was read off a gauge.
+    pub number: Option<Number>,
 }
 
 impl History {
@@ -157,6 +161,7 @@ fn push(
         epoch,
         by_absence: absent,
         normal,
+        number: None,
     });
 }
 
@@ -216,30 +221,37 @@ fn symptoms(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut 
 }
 
 fn results(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
-    let mut seen: Vec<(&str, &Outcome)> = Vec::new();
+    let mut seen: Vec<(&Reading, Outcome)> = Vec::new();
     for (reading, outcome) in &e.results {
         let (_, found) = base.reading(reading).ok_or_else(|| {
             let all = base.tests.iter().flat_map(|t| &t.readings).map(|r| r.id.as_str());
             EvidenceError::unknown(Kind::Reading, reading, all)
         })?;
-        if let Some((_, earlier)) = seen.iter().find(|(r, _)| r == reading) {
-            if *earlier == outcome {
-                continue;
+        match seen.iter_mut().find(|(r, _)| r.id == found.id) {
+            None => seen.push((found, outcome.clone())),
+            Some((_, earlier)) if earlier == outcome => {}
+            // Numbers of one gauge on one state of the vehicle count together, as one reading.
+            Some((_, earlier)) if earlier.number(found).is_some() && outcome.number(found).is_some() => {
+                *earlier = Outcome::Measured(format!("{earlier} and {outcome}"));
             }
-            return Err(EvidenceError::Contradiction {
-                what: format!("`{reading}`"),
-                one: earlier.to_string(),
-                other: outcome.to_string(),
-            });
+            Some((_, earlier)) => {
+                return Err(EvidenceError::Contradiction {
+                    what: format!("`{reading}`"),
+                    one: earlier.to_string(),
+                    other: outcome.to_string(),
+                });
+            }
         }
-        seen.push((reading, outcome));
-        let likelihood = outcome.likelihood(found)?;
-        match (network.finding(reading), likelihood) {
+    }
+    for (reading, outcome) in seen {
+        match (network.finding(&reading.id), outcome.likelihood(reading)?) {
             (Some(finding), Some(likelihood)) => {
-                let level = outcome.level_in_words(found);
-                push(told, network, finding, epoch, likelihood, &level, false);
+                push(told, network, finding, epoch, likelihood, &outcome.level_in_words(reading), false);
+                if let (Some(number), Some(last)) = (outcome.number(reading).transpose()?, told.what.last_mut()) {
+                    last.number = Some(number);
+                }
             }
-            _ => told.silent.push(reading.clone()),
+            _ => told.silent.push(reading.id.clone()),
         }
     }
     Ok(())

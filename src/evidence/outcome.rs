@@ -1,6 +1,7 @@
 //! The outcome of a reading as a person gives it, and what it says about the reading's levels.
 
 use super::error::EvidenceError;
+use super::measured::{Number, number};
 use crate::knowledge::base::Reading;
 use std::fmt;
 use std::str::FromStr;
@@ -16,11 +17,13 @@ pub enum Outcome {
     Unclear,
     /// One of the reading's levels by name.
     Level(String),
+    /// A number as written: `20 -> 19.3 inHg in 4 min`, `34 ohm`, `> 5 L/min`, `held 5 min`.
+    Measured(String),
 }
 
 /// The outcome is empty.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("an outcome is pass, fail, unclear or the name of a level")]
+#[error("an outcome is pass, fail, unclear, the name of a level, or a number with its unit")]
 pub struct ParseOutcomeError;
 
 impl FromStr for Outcome {
@@ -33,9 +36,16 @@ impl FromStr for Outcome {
             "pass" | "ok" | "good" | "normal" => Self::Pass,
             "fail" | "bad" | "abnormal" => Self::Fail,
             "unclear" => Self::Unclear,
+            small if looks_measured(small) => Self::Measured(text.to_owned()),
             _ => Self::Level(text.to_owned()),
         })
     }
+}
+
+/// Whether a text can only be meant as something read off a gauge.
+fn looks_measured(text: &str) -> bool {
+    let said = ["held", "holds", "no drop", "off scale", "off the scale", "over range", "over-range"];
+    text.contains(|c: char| c.is_ascii_digit() || "<>≤≥".contains(c)) || said.iter().any(|word| text.starts_with(word))
 }
 
 impl fmt::Display for Outcome {
@@ -44,7 +54,7 @@ impl fmt::Display for Outcome {
             Self::Pass => "pass",
             Self::Fail => "fail",
             Self::Unclear => "unclear",
-            Self::Level(name) => name,
+            Self::Level(text) | Self::Measured(text) => text,
         })
     }
 }
@@ -61,27 +71,48 @@ impl Outcome {
             Self::Unclear => None,
             Self::Pass => Some(indicator(&|l| l == 0)),
             Self::Fail => Some(indicator(&|l| l > 0)),
-            Self::Level(name) => {
-                let plain = |s: &str| s.to_lowercase().replace(['-', '_'], " ");
-                let at = reading.levels.iter().position(|l| plain(l) == plain(name)).ok_or_else(|| {
-                    EvidenceError::UnknownOutcome {
-                        reading: reading.id.clone(),
-                        outcome: name.clone(),
-                        outcomes: reading.levels.clone(),
-                    }
-                })?;
-                Some(indicator(&|l| l == at))
+            Self::Level(_) | Self::Measured(_) if self.level(reading).is_some() => {
+                let at = self.level(reading);
+                Some(indicator(&|l| Some(l) == at))
             }
+            Self::Level(text) | Self::Measured(text) => match self.number(reading) {
+                Some(Ok(number)) => Some(number.likelihood),
+                Some(Err(error)) if matches!(self, Self::Measured(_)) => return Err(error),
+                _ => {
+                    return Err(EvidenceError::UnknownOutcome {
+                        reading: reading.id.clone(),
+                        outcome: text.clone(),
+                        outcomes: reading.levels.clone(),
+                        number: reading.measure.as_ref().map(|m| m.unit.clone()),
+                    });
+                }
+            },
         })
     }
 
-    /// The level in the reading's own words.
+    /// The level of that name, whichever way its words are parted.
+    fn level(&self, reading: &Reading) -> Option<usize> {
+        let (Self::Level(name) | Self::Measured(name)) = self else { return None };
+        let plain = |s: &str| s.to_lowercase().replace(['-', '_'], " ");
+        reading.levels.iter().position(|l| plain(l) == plain(name))
+    }
+
+    /// The number that the outcome is, where the reading asks for one and the outcome is no level.
+    #[must_use]
+    pub fn number(&self, reading: &Reading) -> Option<Result<Number, EvidenceError>> {
+        match self {
+            Self::Level(text) | Self::Measured(text) if self.level(reading).is_none() => number(text, reading),
+            _ => None,
+        }
+    }
+
+    /// The level in the reading's own words, or the number as written.
     #[must_use]
     pub fn level_in_words(&self, reading: &Reading) -> String {
         match self {
             Self::Pass => reading.levels.first().cloned().unwrap_or_default(),
             Self::Fail if reading.levels.len() == 2 => reading.levels[1].clone(),
-            Self::Fail | Self::Unclear | Self::Level(_) => self.to_string(),
+            Self::Fail | Self::Unclear | Self::Level(_) | Self::Measured(_) => self.to_string(),
         }
     }
 }

@@ -85,7 +85,7 @@ fn what_kind(code: &str) -> Option<&'static str> {
     })
 }
 
-/// Reads `TEST=OUTCOME` and `TEST:READING=OUTCOME`.
+/// Reads `TEST=OUTCOME` and `TEST:READING=OUTCOME`, the outcome a word or a number with its unit.
 ///
 /// `pass` and `unclear` without a reading speak of all readings of the test; `fail` needs the reading named where
 /// there are several.
@@ -96,7 +96,7 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
     let mut out = Vec::new();
     for word in words {
         let Some((what, outcome)) = word.split_once('=') else {
-            let why = "write TEST=OUTCOME, such as cap-look-reseat=pass".to_owned();
+            let why = "write TEST=OUTCOME, such as cap-look-reseat=pass or purge-coil-ohms=\"34 ohm\"".to_owned();
             return Err(EvidenceError::Unusable { what: word.clone(), why });
         };
         let what = what.trim().to_lowercase();
@@ -120,6 +120,13 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
             }
             (all, Outcome::Pass | Outcome::Unclear) => {
                 out.extend(all.iter().map(|r| (r.id.clone(), outcome.clone())));
+            }
+            (all, Outcome::Measured(_)) if all.iter().filter(|r| r.measure.is_some()).count() == 1 => {
+                // A number can only be meant for the reading that is one.
+                for reading in all.iter().filter(|r| r.measure.is_some()) {
+                    outcome.likelihood(reading)?;
+                    out.push((reading.id.clone(), outcome.clone()));
+                }
             }
             (all, _) => {
                 let readings = all.iter().map(|r| r.id.clone()).collect();

@@ -3,6 +3,7 @@
 use super::paint::{WRONG, paint};
 use super::text::{hanging, harmless};
 use crate::evidence::EvidenceError;
+use crate::gauge::GaugeError;
 use crate::inference::InferenceError;
 use crate::knowledge::near::did_you_mean;
 use crate::network::Network;
@@ -56,6 +57,12 @@ impl From<EvidenceError> for Failure {
             }
         }
         failure
+    }
+}
+
+impl From<GaugeError> for Failure {
+    fn from(error: GaugeError) -> Self {
+        Self::new(error.to_string())
     }
 }
 

@@ -1,6 +1,7 @@
 //! The JSON shapes that scripts rely on. Each names its schema; a change of meaning changes the number behind it.
 
 use crate::evidence::Told;
+use crate::gauge::Answer;
 use crate::knowledge::Problem;
 use crate::knowledge::base::Base;
 use crate::network::{FindingKind, Network};
@@ -45,6 +46,11 @@ pub fn evidence(network: &Network, told: &Told) -> Vec<Value> {
                     value["level"] = json!(finding.levels[level]);
                 }
                 _ => value["likelihoods"] = json!(o.likelihood),
+            }
+            if let Some(number) = &what.number {
+                value["said"] = json!(number.said);
+                value["taken"] = json!(number.taken);
+                value["notes"] = json!(number.notes);
             }
             if what.by_absence {
                 value["by_absence"] = json!(true);
@@ -108,6 +114,16 @@ pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, chec
         "silent": told.silent,
         "suspended": told.suspended,
     })
+}
+
+/// `faultodds.gauge/1`: the answer's fields as they are.
+///
+/// # Errors
+/// Never in practice: every field has a JSON form.
+pub fn gauge(answer: &Answer) -> Result<Value, serde_json::Error> {
+    let mut value = serde_json::to_value(answer)?;
+    value["schema"] = json!("faultodds.gauge/1");
+    Ok(value)
 }
 
 /// `faultodds.problems/1`.

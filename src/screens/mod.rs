@@ -6,6 +6,7 @@ pub mod guide;
 pub mod job;
 pub mod job_json;
 pub mod job_list;
+pub mod gauge;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;

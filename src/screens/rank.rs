@@ -1,5 +1,7 @@
 //! The screen of `rank`: codes in words, suspects in order, why, what to check first, and what the numbers rest on.
 
+mod readings;
+
 use super::Look;
 use super::paint::{BAR, CAUTION, HEADING, ID, QUIET, paint};
 use super::text::{bar, cut, hanging, harmless, left, minutes, paragraph, percent, right};
@@ -48,6 +50,7 @@ impl RankScreen<'_> {
         self.codes_in_words(&mut out, look);
         self.conflict(&mut out, look);
         self.suspects(&mut out, look);
+        readings::section(self, &mut out, look);
         if self.why {
             self.why(&mut out, look);
         }

@@ -235,3 +235,37 @@ fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distr
     }
     good.then_some(distribution)
 }
+
+#[cfg(test)]
+mod rules {
+    use crate::knowledge::check;
+    use crate::knowledge::files::{Files, Folder, InMemory};
+    use std::path::Path;
+
+    /// The problems of the shipped base after one change to one file.
+    fn after(path: &str, from: &str, to: &str) -> Vec<String> {
+        let (mut files, _) = Folder(Path::new("kb")).read();
+        let file = files.iter_mut().find(|f| f.path == path).unwrap();
+        assert!(file.text.contains(from), "{path} no longer holds {from}");
+        file.text = file.text.replace(from, to);
+        check(&InMemory(files)).problems.iter().map(|p| format!("{} {}", p.code.word(), p.message)).collect()
+    }
+
+    #[test]
+    fn a_drop_has_a_start_and_a_time_and_nothing_else_does() {
+        let hold = "evap/tests/pressure-hold.yaml";
+        for (from, to, told) in [
+            ("      start: 14\n", "", "kb-amount a pressure-drop needs `start`"),
+            ("      over_s: 120\n", "      over_s: 0\n", "kb-amount `over_s` must be above 0"),
+            ("quantity: pressure-drop", "quantity: pressure", "kb-amount `start` belongs to a drop"),
+            (
+                "      start: 14\n",
+                "      start: 14\n      adjust: copper-20c\n",
+                "kb-unknown-word `copper-20c` does nothing",
+            ),
+        ] {
+            let problems = after(hold, from, to);
+            assert!(problems.iter().any(|p| p.starts_with(told)), "{told}: {problems:?}");
+        }
+    }
+}
