@@ -18,4 +18,5 @@ pub mod network;
 pub mod ranking;
 pub mod screens;
 pub mod search;
+pub mod planning;
 pub mod shipped;

@@ -34,6 +34,7 @@ pub use inside::inside;
 pub use intervals::{Intervals, intervals};
 pub use predict::{predict, predict_all};
 pub use prepared::Prepared;
+pub(crate) use rng::Rng;
 pub use weigh::{Weights, weigh};
 pub use worlds::{Scope, When, World, Worlds, worlds};
 

@@ -1,0 +1,55 @@
+//! What a job costs at least. No plan can know more than everything, and none can avoid its first step.
+
+use super::problem::Problem;
+use super::state::State;
+use super::universe::Universe;
+use super::Step;
+
+/// What each world costs when the faults are known:
+/// `K(w) = min(hand on, min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`,
+/// with 0 for a world whose complaint is gone. Without limit on repetitions, so it is at most what any plan costs.
+pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> Vec<f64> {
+    let hand_on = problem.cost(Step::HandOn, 0);
+    let mut order: Vec<usize> = (0..universe.worlds.len()).collect();
+    // What a repair leaves has fewer suspects present, so counting up visits it first.
+    order.sort_by_key(|&w| universe.worlds[w].present.count_ones());
+    let mut known = vec![0.0; universe.worlds.len()];
+    for w in order {
+        if universe.worlds[w].need == 0 {
+            continue;
+        }
+        known[w] = universe.effects[w].iter().map(|e| {
+            let same: f64 = e.leaves.iter().filter(|l| l.0 == w).map(|l| l.1).sum();
+            let rest: f64 = e.leaves.iter().filter(|l| l.0 != w).map(|l| l.1 * known[l.0]).sum();
+            let ends = 1.0 - same;
+            if ends > 0.0 { (problem.cost(Step::Repair(e.repair), 0) + rest) / ends } else { hand_on }
+        }).fold(hand_on, f64::min);
+    }
+    known
+}
+
+/// A lower bound on the expected cost of any plan from this state, per unit of mass.
+///
+/// With the faults known the job costs `K` on average, and handing on costs what it costs. Any plan but handing on
+/// pays for its first step before it learns anything:
+/// `bound = min(hand on, cheapest step that could start a plan + what K says comes after it)`. A test leaves the
+/// average of `K` as it was; a repair first meets the worlds it does not touch.
+#[must_use]
+pub fn lower_bound(problem: &Problem, universe: &Universe, state: &State) -> f64 {
+    if state.mass <= 0.0 {
+        return 0.0;
+    }
+    let known = state.known(universe) / state.mass;
+    let mut best = problem.cost(Step::HandOn, state.paid);
+    for t in (0..problem.tests.len()).filter(|&t| state.may_test(t)) {
+        best = best.min(problem.cost(Step::Test(t), state.paid) + known);
+    }
+    for r in (0..problem.repairs.len()).filter(|&r| state.may_repair(r)) {
+        let after = state.still_there(problem, universe, Step::Repair(r));
+        best = best.min(problem.cost(Step::Repair(r), state.paid) + after.known(universe) / state.mass);
+    }
+    if state.gone(universe) > 0.0 {
+        best = best.min(problem.cost(Step::Verify, state.paid) + known);
+    }
+    best
+}

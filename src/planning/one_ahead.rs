@@ -1,0 +1,111 @@
+//! One test ahead: is any test worth its cost if only repairs follow it? The base policy of the rollout.
+
+use super::branch::split;
+use super::problem::Problem;
+use super::repairs_only::{Scratch, Valued, repairs_only};
+use super::state::State;
+use super::universe::Universe;
+use super::Step;
+
+/// How finely outcomes and worlds are told apart while looking ahead.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Grain {
+    /// Outcomes below this share of a state come together as one.
+    pub lump: f64,
+    /// Least likely worlds that together hold less than this share are dropped after a test.
+    pub trim: f64,
+}
+
+/// A search over one problem, with its buffers.
+#[derive(Debug)]
+pub(super) struct Search<'a> {
+    pub problem: &'a Problem,
+    pub universe: &'a Universe,
+    pub grain: Grain,
+    pub scratch: Scratch,
+    /// World visits so far: the measure of work.
+    pub spent: usize,
+}
+
+impl<'a> Search<'a> {
+    pub fn new(problem: &'a Problem, universe: &'a Universe, grain: Grain) -> Self {
+        Self { problem, universe, grain, scratch: Scratch::default(), spent: 0 }
+    }
+
+    pub fn repairs_only(&mut self, state: &State) -> Valued {
+        self.spent += state.worlds.len();
+        repairs_only(self.problem, self.universe, state, &mut self.scratch)
+    }
+
+    /// The outcomes of a test, each ready to be looked into.
+    pub fn outcomes(&mut self, state: &State, test: usize) -> Vec<State> {
+        self.spent += state.worlds.len() * self.problem.tests[test].readings.len();
+        let shown = split(self.problem, self.universe, state, test, self.grain.lump);
+        shown.into_iter().map(|s| if self.grain.trim > 0.0 { s.state.trimmed(self.grain.trim) } else { s.state }).collect()
+    }
+
+    /// Expected cost, times mass, of the test with only repairs after it; gives up, with infinity, as soon as the
+    /// faults being known for the rest would not bring it below `limit`.
+    pub fn then_repairs(&mut self, state: &State, test: usize, limit: f64) -> f64 {
+        let mut value = state.mass * self.problem.cost(Step::Test(test), state.paid);
+        let mut least = state.known(self.universe);
+        if value + least >= limit {
+            return f64::INFINITY;
+        }
+        for shown in self.outcomes(state, test) {
+            least -= shown.known(self.universe);
+            value += self.repairs_only(&shown).value;
+            if value + least.max(0.0) >= limit {
+                return f64::INFINITY;
+            }
+        }
+        value
+    }
+
+    /// The best of repairing now and of every single test followed by repairs only.
+    pub fn one_ahead(&mut self, state: &State) -> Valued {
+        let mut best = self.repairs_only(state);
+        for test in (0..self.problem.tests.len()).filter(|&t| state.may_test(t)) {
+            let value = self.then_repairs(state, test, best.value);
+            // A test that changes nothing must not win by a rounding error.
+            if value < best.value * (1.0 - 1e-12) {
+                best = Valued { value, first: Step::Test(test) };
+            }
+        }
+        best
+    }
+
+    /// Expected cost, times mass, of taking the step and going on one test ahead at a time. Below `small` mass what
+    /// repairs alone would cost is taken instead. Gives up, with infinity, when it cannot come below `limit`.
+    pub fn step_then_follow(&mut self, state: &State, step: Step, small: f64, depth: usize, limit: f64) -> f64 {
+        let mut value = state.mass * self.problem.cost(step, state.paid);
+        let next = match step {
+            Step::HandOn => return value,
+            Step::Test(t) => self.outcomes(state, t),
+            Step::Repair(_) | Step::Verify => vec![state.still_there(self.problem, self.universe, step)],
+        };
+        let mut least: f64 = next.iter().map(|s| s.known(self.universe)).sum();
+        for after in next {
+            if value + least >= limit {
+                return f64::INFINITY;
+            }
+            least = (least - after.known(self.universe)).max(0.0);
+            if after.mass > 0.0 {
+                value += self.follow(&after, small, depth);
+            }
+        }
+        value
+    }
+
+    /// Expected cost, times mass, of deciding one test ahead at every step.
+    pub fn follow(&mut self, state: &State, small: f64, depth: usize) -> f64 {
+        if state.mass < small || depth == 0 {
+            return self.repairs_only(state).value;
+        }
+        let now = self.one_ahead(state);
+        if now.first == Step::HandOn {
+            return now.value;
+        }
+        self.step_then_follow(state, now.first, small, depth - 1, f64::INFINITY).min(now.value)
+    }
+}

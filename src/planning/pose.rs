@@ -1,0 +1,266 @@
+//! From a base, a vehicle's evidence and a shop to the decision problem.
+
+use super::problem::{MOST, Problem, ReadingModel, RepairStep, TestStep, bits};
+use super::split::{Complaint, needed};
+use super::universe::{Truth, Universe};
+use super::Shop;
+use crate::inference::{Evidence, InferenceError, Prepared, Scope};
+use crate::knowledge::base::Base;
+use crate::network::{FindingKind, Network};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+/// Why no problem could be posed.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum PlanError {
+    /// Inference refused.
+    #[error(transparent)]
+    Inference(#[from] InferenceError),
+}
+
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Question<'a> {
+    /// The base.
+    pub base: &'a Base,
+    /// Its network for the vehicle.
+    pub network: &'a Network,
+    /// What was observed and done.
+    pub evidence: &'a Evidence,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// Tests that were done but told nothing: not offered again before a repair, their setups paid for.
+    pub silent: &'a [String],
+    /// Worlds below this probability are left out.
+    pub min_mass: f64,
+    /// At most so many worlds.
+    pub max_worlds: usize,
+    /// Worlds below this probability do not take part in looking ahead, only in exact expectations.
+    pub lean_mass: f64,
+}
+
+/// A decision problem with its worlds.
+#[derive(Clone, Debug)]
+pub struct Posed {
+    /// The numbers.
+    pub problem: Problem,
+    /// Its worlds without the present suspects that do not keep the complaint up: fewer, for looking ahead.
+    pub universe: Universe,
+    /// Its worlds with them, for exact expectations.
+    pub full: Vec<(Truth, f64)>,
+    /// Network finding of each reading of the problem.
+    pub findings: Vec<usize>,
+    /// What makes up the complaint; empty when nothing was found that would have to be repaired.
+    pub complaint: Vec<Complaint>,
+    /// Probability of the worlds left out. Expectations are averages over the others; they can be off by this share
+    /// of what such a job costs.
+    pub missing: f64,
+    /// Tests that this vehicle and complaint could use but whose tools are missing, with those tools.
+    pub lacking: Vec<(String, Vec<String>)>,
+    /// Suspects, tests or repairs that had to be left out because there are more than fit.
+    pub left_out: usize,
+}
+
+/// Poses the problem.
+///
+/// # Errors
+/// What inference refuses.
+pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
+    let mut prepared = Prepared::new(q.network, q.evidence)?;
+    let found = prepared.worlds(Scope::Relevant, q.max_worlds, q.min_mass)?;
+    let now = prepared.posterior()?.now;
+    let complaint = complaint(q.network, q.evidence);
+    let (suspects, mut left_out) = taking_part(found.list.iter().map(|w| w.suspects.as_slice()), &now);
+    let local: HashMap<usize, usize> = suspects.iter().enumerate().map(|(i, s)| (*s, i)).collect();
+    let mut full: BTreeMap<Truth, f64> = BTreeMap::new();
+    let mut lean: BTreeMap<Truth, f64> = BTreeMap::new();
+    let mut missing = found.missing;
+    for world in &found.list {
+        let Some(present) = as_bits(&world.suspects, &local) else {
+            missing += world.probability;
+            continue;
+        };
+        let nothing = vec![(world.suspects.clone(), 1.0)];
+        let parts = if complaint.is_empty() { nothing } else { needed(q.network, &complaint, &world.suspects) };
+        for (need, p) in parts {
+            let need = as_bits(&need, &local).unwrap_or(present);
+            *full.entry(Truth { present, need }).or_default() += world.probability * p;
+            *lean.entry(Truth { present: need, need }).or_default() += world.probability * p;
+        }
+    }
+    let mut problem = Problem {
+        suspects,
+        tests: Vec::new(),
+        repairs: Vec::new(),
+        readings: Vec::new(),
+        setups: q.base.setups.iter().take(MOST).map(|s| (s.id.clone(), q.shop.setup(s))).collect(),
+        hand_on: q.shop.hand_on(),
+        verify: q.shop.retest(),
+        aim: q.shop.aim,
+        repeat_tests: true,
+        paid: 0,
+        done: 0,
+    };
+    left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
+    let mut findings = Vec::new();
+    let (lacking, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
+    left_out += more;
+    let lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
+    let universe = Universe::new(&problem, &lean);
+    Ok(Posed { universe, full: full.into_iter().collect(), findings, complaint, missing, lacking, left_out, problem })
+}
+
+/// The stored codes as last read; without any, the symptoms.
+fn complaint(network: &Network, evidence: &Evidence) -> Vec<Complaint> {
+    let last = evidence.repairs.len();
+    let mut latest: BTreeMap<usize, Complaint> = BTreeMap::new();
+    let mut epochs: BTreeMap<usize, usize> = BTreeMap::new();
+    for o in &evidence.observations {
+        if epochs.get(&o.finding).is_some_and(|e| *e > o.epoch) {
+            continue;
+        }
+        epochs.insert(o.finding, o.epoch);
+        latest.remove(&o.finding);
+        let level = o.likelihood.iter().rposition(|l| *l > 0.0).unwrap_or(0);
+        if level > 0 && o.likelihood[0] == 0.0 {
+            latest.insert(o.finding, Complaint { finding: o.finding, level, fresh: o.epoch == last });
+        }
+    }
+    let of = |kind: FindingKind| latest.values().copied().filter(|c| network.findings[c.finding].kind == kind).collect::<Vec<_>>();
+    let codes = of(FindingKind::Monitor);
+    if codes.is_empty() { of(FindingKind::Symptom) } else { codes }
+}
+
+/// The suspects that occur in the worlds, the most probable if there are too many, in the order of the network.
+fn taking_part<'w>(worlds: impl Iterator<Item = &'w [usize]>, now: &[f64]) -> (Vec<usize>, usize) {
+    let all: BTreeSet<usize> = worlds.flatten().copied().collect();
+    let mut all: Vec<usize> = all.into_iter().collect();
+    all.sort_by(|a, b| now[*b].total_cmp(&now[*a]).then(a.cmp(b)));
+    let left_out = all.len().saturating_sub(MOST);
+    all.truncate(MOST);
+    all.sort_unstable();
+    (all, left_out)
+}
+
+fn as_bits(suspects: &[usize], local: &HashMap<usize, usize>) -> Option<u128> {
+    suspects.iter().try_fold(0, |all, s| local.get(s).map(|i| all | 1_u128 << i))
+}
+
+fn offer_repairs(q: &Question<'_>, local: &HashMap<usize, usize>, needed: u128, problem: &mut Problem) -> usize {
+    let place: HashMap<&str, usize> = q.network.suspects.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect();
+    let mut left_out = 0;
+    for (_, repair) in q.base.repairs() {
+        let removes = repair.removes.iter().filter_map(|s| local.get(place.get(s.as_str())?));
+        let removes = removes.fold(0_u128, |all, i| all | 1 << i);
+        if removes & needed == 0 {
+            continue;
+        }
+        if problem.repairs.len() == MOST {
+            left_out += 1;
+            continue;
+        }
+        problem.repairs.push(RepairStep {
+            id: repair.id.clone(),
+            spend: q.shop.repair(repair) + q.shop.retest(),
+            removes,
+            fails: repair.fails.get(),
+        });
+    }
+    left_out
+}
+
+type Lacking = Vec<(String, Vec<String>)>;
+
+fn offer_tests(
+    q: &Question<'_>,
+    local: &HashMap<usize, usize>,
+    now: &[f64],
+    problem: &mut Problem,
+    findings: &mut Vec<usize>,
+) -> (Lacking, usize) {
+    let place: HashMap<&str, usize> = q.network.findings.iter().enumerate().map(|(i, f)| (f.id.as_str(), i)).collect();
+    let setup: HashMap<String, usize> = problem.setups.iter().enumerate().map(|(i, s)| (s.0.clone(), i)).collect();
+    let last = q.evidence.repairs.len();
+    let read: HashMap<usize, bool> = q.evidence.observations.iter().fold(HashMap::new(), |mut all, o| {
+        *all.entry(o.finding).or_insert(false) |= o.epoch == last;
+        all
+    });
+    let (mut lacking, mut left_out) = (Vec::new(), 0);
+    for t in &q.base.tests {
+        let own: Vec<usize> = t.readings.iter().filter_map(|r| place.get(r.id.as_str()).copied()).collect();
+        let setups = t.setups.iter().filter_map(|s| setup.get(s)).fold(0_u128, |all, s| all | 1 << s);
+        let silent = q.silent.iter().any(|s| s == &t.id || s.split(':').next() == Some(&t.id));
+        if silent || own.iter().any(|f| read.contains_key(f)) {
+            problem.paid |= setups;
+        }
+        let tells = own.iter().any(|f| q.network.findings[*f].links.iter().any(|l| local.contains_key(&l.suspect)));
+        if !tells {
+            continue;
+        }
+        let missing = q.shop.missing(t);
+        if !missing.is_empty() {
+            lacking.push((t.id.clone(), missing.into_iter().map(str::to_owned).collect()));
+            continue;
+        }
+        if problem.tests.len() == MOST {
+            left_out += 1;
+            continue;
+        }
+        if silent || own.iter().any(|f| read.get(f).copied().unwrap_or(false)) {
+            problem.done |= 1 << problem.tests.len();
+        }
+        let readings = own.iter().map(|&f| {
+            findings.push(f);
+            problem.readings.push(model(q.network, f, local, now));
+            problem.readings.len() - 1
+        });
+        let readings = readings.collect();
+        problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, readings });
+    }
+    (lacking, left_out)
+}
+
+/// Suspects outside the worlds go into the background with their posterior: `prod (1 - q + q P(level <= l))`. That is
+/// exact for a single reading where the evidence does not tie them to the worlds, and they are rare where it does.
+fn model(network: &Network, finding: usize, local: &HashMap<usize, usize>, now: &[f64]) -> ReadingModel {
+    let f = &network.findings[finding];
+    let cumulative = |levels: &[f64]| -> Vec<f64> {
+        let mut sum = 0.0;
+        let mut out: Vec<f64> = levels.iter().map(|p| {
+            sum += p;
+            sum.min(1.0)
+        }).collect();
+        // The highest level bounds everything, whatever rounding made of the sum.
+        if let Some(top) = out.last_mut() {
+            *top = 1.0;
+        }
+        out
+    };
+    let mut background = cumulative(&f.leak);
+    let mut links = Vec::new();
+    for l in &f.links {
+        let cdf = cumulative(&l.levels);
+        if let Some(&i) = local.get(&l.suspect) {
+            links.push((i, cdf));
+        } else {
+            let q = now[l.suspect];
+            background.iter_mut().zip(&cdf).for_each(|(b, c)| *b *= 1.0 - q + q * c);
+        }
+    }
+    ReadingModel { id: f.id.clone(), background, links }
+}
+
+impl Posed {
+    /// The universe of the full worlds, for exact expectations.
+    #[must_use]
+    pub fn full_universe(&self) -> Universe {
+        Universe::new(&self.problem, &self.full)
+    }
+
+    /// Probability that only handing on can end the job, because no repair removes what keeps the complaint up.
+    #[must_use]
+    pub fn beyond_repair(&self) -> f64 {
+        let removable = self.problem.repairs.iter().fold(0, |all, r| all | r.removes);
+        let start = self.universe.start.iter().map(|&(w, p)| (self.universe.worlds[w].need & !removable, p));
+        start.filter(|(rest, _)| bits(*rest).next().is_some()).map(|(_, p)| p).sum()
+    }
+}

@@ -1,0 +1,128 @@
+//! One vehicle's decision problem as bare numbers: tests, repairs and their costs. Where they come from is in `pose`.
+
+use super::{Aim, Spend, Step};
+
+/// The most suspects, tests, repairs or setups that one problem holds: sets of them are bits of one `u128`.
+pub const MOST: usize = 128;
+
+/// A test on offer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TestStep {
+    /// Test id.
+    pub id: String,
+    /// Without setups.
+    pub spend: Spend,
+    /// Setups it needs, as bits.
+    pub setups: u128,
+    /// Its readings, as places in [`Problem::readings`].
+    pub readings: Vec<usize>,
+}
+
+/// A repair on offer, the re-test included.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RepairStep {
+    /// `part/repair`.
+    pub id: String,
+    /// With the re-test.
+    pub spend: Spend,
+    /// Suspects it removes, as bits.
+    pub removes: u128,
+    /// Chance that one of them stays.
+    pub fails: f64,
+}
+
+/// How a reading depends on the suspects of the problem.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingModel {
+    /// `test:reading`.
+    pub id: String,
+    /// P(level <= l | no suspect of the problem), the last one 1; suspects outside the problem are averaged in.
+    pub background: Vec<f64>,
+    /// For each suspect of the problem that it reveals: P(level <= l | that suspect alone).
+    pub links: Vec<(usize, Vec<f64>)>,
+}
+
+impl ReadingModel {
+    /// P(level <= l | these suspects present), one number per level: noisy-MAX.
+    pub fn cumulative(&self, present: u128, out: &mut Vec<f64>) {
+        out.clear();
+        out.extend_from_slice(&self.background);
+        for (suspect, cdf) in &self.links {
+            if present >> suspect & 1 == 1 {
+                out.iter_mut().zip(cdf).for_each(|(o, c)| *o *= c);
+            }
+        }
+    }
+}
+
+/// The decision problem.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Problem {
+    /// Which suspects of the network take part.
+    pub suspects: Vec<usize>,
+    /// Tests on offer.
+    pub tests: Vec<TestStep>,
+    /// Repairs on offer.
+    pub repairs: Vec<RepairStep>,
+    /// Readings of the tests.
+    pub readings: Vec<ReadingModel>,
+    /// Setups, with their ids.
+    pub setups: Vec<(String, Spend)>,
+    /// Cost of handing on.
+    pub hand_on: Spend,
+    /// Cost of a re-test alone.
+    pub verify: Spend,
+    /// What is kept small.
+    pub aim: Aim,
+    /// Whether a test may be done again after a repair.
+    pub repeat_tests: bool,
+    /// Setups already paid for.
+    pub paid: u128,
+    /// Tests already done in the present epoch.
+    pub done: u128,
+}
+
+impl Problem {
+    /// What the step costs when these setups are paid for.
+    #[must_use]
+    pub fn spend(&self, step: Step, paid: u128) -> Spend {
+        match step {
+            Step::Test(t) => {
+                let test = &self.tests[t];
+                bits(test.setups & !paid).fold(test.spend, |sum, s| sum + self.setups[s].1)
+            }
+            Step::Repair(r) => self.repairs[r].spend,
+            Step::Verify => self.verify,
+            Step::HandOn => self.hand_on,
+        }
+    }
+
+    /// The same as the one number that is kept small.
+    #[must_use]
+    pub fn cost(&self, step: Step, paid: u128) -> f64 {
+        self.spend(step, paid).cost(self.aim)
+    }
+
+    /// The id of what the step does; `verify` and `hand-on` stand for themselves.
+    #[must_use]
+    pub fn id(&self, step: Step) -> &str {
+        match step {
+            Step::Test(t) => &self.tests[t].id,
+            Step::Repair(r) => &self.repairs[r].id,
+            Step::Verify => "verify",
+            Step::HandOn => "hand-on",
+        }
+    }
+}
+
+/// The places of the bits that are set.
+pub fn bits(mut set: u128) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let at = set.trailing_zeros();
+        if at >= 128 {
+            return None;
+        }
+        set &= set - 1;
+        Some(at as usize)
+    })
+}

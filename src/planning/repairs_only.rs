@@ -1,0 +1,112 @@
+//! The base under everything: no test at all, repairs in the order of chance over cost, handing on at the best point.
+
+use super::problem::Problem;
+use super::state::State;
+use super::universe::Universe;
+use super::Step;
+
+/// Buffers, kept between calls.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Scratch {
+    worlds: Vec<(usize, f64)>,
+    clears: Vec<f64>,
+}
+
+/// Value and first step of a policy.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Valued {
+    /// Expected cost to the end, times the mass of the state.
+    pub value: f64,
+    /// What to do first.
+    pub first: Step,
+}
+
+/// Repairs whose chance to clear is below this are not worth a thought.
+const NO_CHANCE: f64 = 1e-7;
+
+/// Expected cost (times mass) of repairing without testing: always the repair with the highest
+/// P(this repair clears the complaint) / cost, brought up to date after each (Kadane & Simon 1977; Heckerman, Breese
+/// & Rommelse 1995), handing on at the best point of that order.
+///
+/// On a list of worlds the chance is a direct sum: over the worlds that the repair clears, mass times the chance that
+/// the repair takes. Worlds with several faults count only where the repair removes all that remain.
+pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State, scratch: &mut Scratch) -> Valued {
+    let hand_on = problem.cost(Step::HandOn, state.paid);
+    let mut best = Valued { value: hand_on * state.mass, first: Step::HandOn };
+    let Scratch { worlds, clears } = scratch;
+    clears.clear();
+    clears.resize(problem.repairs.len(), 0.0);
+    worlds.clear();
+    let mut gone = 0.0;
+    for &(w, m) in &state.worlds {
+        if universe.worlds[w].need == 0 {
+            gone += m;
+        } else {
+            worlds.push((w, m));
+            add(universe, clears, w, m);
+        }
+    }
+    let mut made = state.made;
+    let (mut alive, mut cost, mut first) = (state.mass, 0.0, None);
+    let mut left = 0;
+    while left < 2 * problem.repairs.len() + 1 {
+        left += 1;
+        let (mut step, mut top) = (None, 0.0);
+        for (r, &p) in clears.iter().enumerate() {
+            let chance = p + gone;
+            if p > NO_CHANCE * alive && made[1] >> r & 1 == 0 {
+                let ratio = chance / problem.cost(Step::Repair(r), state.paid);
+                if ratio > top {
+                    (step, top) = (Some(Step::Repair(r)), ratio);
+                }
+            }
+        }
+        if gone > NO_CHANCE * alive && gone / problem.cost(Step::Verify, state.paid) > top {
+            step = Some(Step::Verify);
+        }
+        let Some(step) = step else { break };
+        cost += alive * problem.cost(step, state.paid);
+        if cost >= best.value {
+            break;
+        }
+        alive -= gone;
+        gone = 0.0;
+        if let Step::Repair(r) = step {
+            alive -= clears[r];
+            let bit = 1_u128 << r;
+            made = [made[0] | bit, made[1] | (made[0] & bit)];
+            apply(problem, universe, worlds, clears, r);
+        }
+        alive = alive.max(0.0);
+        let first = *first.get_or_insert(step);
+        let value = cost + alive * hand_on;
+        if value < best.value {
+            best = Valued { value, first };
+        }
+    }
+    best
+}
+
+fn add(universe: &Universe, clears: &mut [f64], world: usize, mass: f64) {
+    for e in &universe.effects[world] {
+        clears[e.repair] += mass * e.clears;
+    }
+}
+
+fn apply(problem: &Problem, universe: &Universe, worlds: &mut Vec<(usize, f64)>, clears: &mut [f64], repair: usize) {
+    let removes = problem.repairs[repair].removes;
+    for i in 0..worlds.len() {
+        let (w, m) = worlds[i];
+        if m == 0.0 || universe.worlds[w].present & removes == 0 {
+            continue;
+        }
+        if let Some(effect) = universe.effect(w, repair) {
+            worlds[i].1 = 0.0;
+            add(universe, clears, w, -m);
+            for &(to, p) in &effect.leaves {
+                worlds.push((to, m * p));
+                add(universe, clears, to, m * p);
+            }
+        }
+    }
+}

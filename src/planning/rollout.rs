@@ -1,0 +1,180 @@
+//! The tool's policy: every candidate step is scored by the full expected cost of taking it and then going on one
+//! test ahead at a time; small problems are searched to the end.
+
+use super::exact::Exhaustive;
+use super::one_ahead::{Grain, Search};
+use super::problem::Problem;
+use super::state::State;
+use super::universe::Universe;
+use super::{Spend, Step, lower_bound};
+use rayon::prelude::*;
+
+/// How much to think. More gives better steps and takes longer; the answer depends on nothing else, above all not on
+/// the clock.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effort {
+    /// Tests that are followed to the end; those that look worse one ahead are not.
+    pub tests: usize,
+    /// Repairs that are followed to the end.
+    pub repairs: usize,
+    /// Branches below this share of the state are valued by repairs only.
+    pub small: f64,
+    /// Outcomes of a test below this share of the state come together as one.
+    pub lump: f64,
+    /// Least likely worlds dropped after a test, as a share.
+    pub trim: f64,
+    /// Steps in a row that are decided one test ahead.
+    pub depth: usize,
+    /// Nodes that an exact search may visit before it gives up; 0 for no exact search.
+    pub exact_nodes: usize,
+}
+
+impl Effort {
+    /// For one answer within a few milliseconds.
+    #[must_use]
+    pub fn quick() -> Self {
+        Self { tests: 6, repairs: 3, small: 0.02, lump: 0.02, trim: 0.01, depth: 6, exact_nodes: 2_000 }
+    }
+
+    /// For answers that may take longer; nothing is cut off that could matter.
+    #[must_use]
+    pub fn thorough() -> Self {
+        Self { tests: 64, repairs: 64, small: 1e-4, lump: 1e-4, trim: 0.0, depth: 40, exact_nodes: 20_000 }
+    }
+
+    pub(super) fn grain(&self) -> Grain {
+        Grain { lump: self.lump, trim: self.trim }
+    }
+}
+
+/// One candidate with its score.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scored {
+    /// What to do.
+    pub step: Step,
+    /// What it costs, setups not yet paid for included.
+    pub spend: Spend,
+    /// Expected cost of the whole rest of the job when this is done now.
+    pub expected: f64,
+    /// Whether that was followed to the end; otherwise it stands for "then repairs only", which is at least as much.
+    pub followed: bool,
+}
+
+/// The candidates, best first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Steps {
+    /// Best first.
+    pub steps: Vec<Scored>,
+    /// No plan at all costs less than this on average.
+    pub bound: f64,
+    /// Whether the first step was found by exact search.
+    pub exact: bool,
+    /// Expected cost of the best way from here without any test.
+    pub repairs_only: f64,
+    /// Chance that the complaint is gone already.
+    pub gone: f64,
+}
+
+/// Scores the candidates of a state. Nothing to score when the state is empty.
+#[must_use]
+pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Steps {
+    let mut rough = candidates(problem, universe, state, effort);
+    let mass = state.mass.max(f64::MIN_POSITIVE);
+    let repairs_only = Search::new(problem, universe, effort.grain()).repairs_only(state).value / mass;
+    let known_exactly = Exhaustive::try_on(problem, universe, state, effort.exact_nodes);
+    let followed: Vec<(usize, f64)> = chosen(&rough, effort).into_par_iter().map(|i| {
+        let mut search = Search::new(problem, universe, effort.grain());
+        let small = effort.small * state.mass;
+        (i, search.step_then_follow(state, rough[i].step, small, effort.depth, f64::INFINITY) / mass)
+    }).collect();
+    for (i, value) in followed {
+        rough[i].expected = rough[i].expected.min(value);
+        rough[i].followed = true;
+    }
+    let mut exact = false;
+    if let Some((value, step)) = known_exactly
+        && let Some(best) = rough.iter_mut().find(|s| s.step == step)
+    {
+        // What the exact search found is the true optimum, and no other candidate can cost less.
+        best.expected = value;
+        rough.iter_mut().for_each(|s| s.expected = s.expected.max(value));
+        exact = true;
+        rough.sort_by(|a, b| (b.step == step).cmp(&(a.step == step)).then(by_cost(a, b)));
+    } else {
+        rough.sort_by(by_cost);
+    }
+    let bound = lower_bound(problem, universe, state);
+    Steps { steps: rough, bound, exact, repairs_only, gone: state.gone(universe) / mass }
+}
+
+/// The best step alone, for the nodes of a plan: candidates that cannot win are dropped early.
+pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Step {
+    if let Some((_, step)) = Exhaustive::try_on(problem, universe, state, effort.exact_nodes) {
+        return step;
+    }
+    let rough = candidates(problem, universe, state, effort);
+    let mut search = Search::new(problem, universe, effort.grain());
+    let mut best = (f64::INFINITY, Step::HandOn);
+    for i in chosen(&rough, effort) {
+        let step = rough[i].step;
+        let value = search.step_then_follow(state, step, effort.small * state.mass, effort.depth, best.0);
+        let value = value.min(rough[i].expected * state.mass);
+        if value < best.0 * (1.0 - 1e-12) {
+            best = (value, step);
+        }
+    }
+    best.1
+}
+
+fn by_cost(a: &Scored, b: &Scored) -> std::cmp::Ordering {
+    a.expected.total_cmp(&b.expected).then(a.step.cmp(&b.step))
+}
+
+/// All candidates, each with the cost of "this, then repairs only".
+fn candidates(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Vec<Scored> {
+    let mut steps: Vec<Step> = (0..problem.tests.len()).filter(|&t| state.may_test(t)).map(Step::Test).collect();
+    let mut touched = 0_u128;
+    for &(w, _) in &state.worlds {
+        for e in universe.effects[w].iter().filter(|e| e.clears > 0.0) {
+            touched |= 1 << e.repair;
+        }
+    }
+    steps.extend(super::problem::bits(touched).filter(|&r| state.may_repair(r)).map(Step::Repair));
+    steps.push(Step::HandOn);
+    if state.gone(universe) > 0.0 {
+        steps.push(Step::Verify);
+    }
+    let mass = state.mass.max(f64::MIN_POSITIVE);
+    let score = |search: &mut Search<'_>, step: Step| {
+        let value = match step {
+            Step::Test(t) => search.then_repairs(state, t, f64::INFINITY),
+            Step::HandOn => state.mass * problem.cost(step, state.paid),
+            Step::Repair(_) | Step::Verify => {
+                let after = state.still_there(problem, universe, step);
+                state.mass * problem.cost(step, state.paid) + search.repairs_only(&after).value
+            }
+        };
+        let spend = problem.spend(step, state.paid);
+        Scored { step, spend, expected: value / mass, followed: step == Step::HandOn }
+    };
+    let fresh = || Search::new(problem, universe, effort.grain());
+    if state.worlds.len() < 64 {
+        let mut search = fresh();
+        steps.into_iter().map(|s| score(&mut search, s)).collect()
+    } else {
+        steps.into_par_iter().with_min_len(8).map_init(fresh, score).collect()
+    }
+}
+
+/// Which candidates are followed to the end: the best tests and repairs as far as one can see, and the end of the job.
+fn chosen(rough: &[Scored], effort: &Effort) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..rough.len()).collect();
+    order.sort_by(|&a, &b| by_cost(&rough[a], &rough[b]));
+    let (mut tests, mut repairs) = (effort.tests, effort.repairs);
+    order.retain(|&i| match rough[i].step {
+        Step::Test(_) => tests.checked_sub(1).map(|n| tests = n).is_some(),
+        Step::Repair(_) => repairs.checked_sub(1).map(|n| repairs = n).is_some(),
+        Step::Verify | Step::HandOn => true,
+    });
+    order
+}

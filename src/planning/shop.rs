@@ -1,0 +1,150 @@
+//! What is true of one shop: its rates, prices and tools. Reading it from a file is not done here.
+
+use crate::knowledge::base::{Base, Repair, Setup, Test};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What is to be kept small.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Aim {
+    /// Money: labour, consumables and parts.
+    #[default]
+    Money,
+    /// Minutes of labour; parts and consumables count nothing.
+    Minutes,
+}
+
+/// Money and minutes of one action. The money includes the labour.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Spend {
+    /// In the shop's currency.
+    pub money: f64,
+    /// Of labour.
+    pub minutes: f64,
+}
+
+impl Spend {
+    /// The number that the aim keeps small.
+    #[must_use]
+    pub fn cost(self, aim: Aim) -> f64 {
+        match aim {
+            Aim::Money => self.money,
+            Aim::Minutes => self.minutes,
+        }
+    }
+}
+
+impl std::ops::Add for Spend {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        Self { money: self.money + other.money, minutes: self.minutes + other.minutes }
+    }
+}
+
+/// Rates, prices and tools of a shop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shop {
+    /// What an hour of labour costs.
+    pub labour_rate: f64,
+    /// Name or sign of the currency, for screens.
+    pub currency: String,
+    /// What it costs to give the vehicle to someone else with the cause still unknown: the lost work, the transport,
+    /// the other shop's bill.
+    pub hand_on_cost: f64,
+    /// The same for those who count minutes only.
+    pub hand_on_minutes: f64,
+    /// Labour of one re-test after a repair: clear the codes and prove the repair.
+    pub retest_minutes: f64,
+    /// Tool ids at hand; nothing means all tools of the base.
+    pub tools: Option<BTreeSet<String>>,
+    /// What is kept small.
+    pub aim: Aim,
+    /// Own minutes of tests, setups and repairs, by id.
+    pub minutes: BTreeMap<String, f64>,
+    /// Own parts prices of repairs (`part/repair`) and consumables of tests, by id.
+    pub prices: BTreeMap<String, f64>,
+}
+
+impl Default for Shop {
+    fn default() -> Self {
+        Self {
+            labour_rate: 80.0,
+            currency: "EUR".to_owned(),
+            hand_on_cost: 300.0,
+            hand_on_minutes: 180.0,
+            retest_minutes: 10.0,
+            tools: None,
+            aim: Aim::Money,
+            minutes: BTreeMap::new(),
+            prices: BTreeMap::new(),
+        }
+    }
+}
+
+impl Shop {
+    /// Money and minutes of so many minutes of labour and so much material.
+    #[must_use]
+    pub fn spend(&self, minutes: f64, material: f64) -> Spend {
+        Spend { money: minutes * self.labour_rate / 60.0 + material, minutes }
+    }
+
+    fn own(&self, id: &str, minutes: f64, price: f64) -> Spend {
+        self.spend(
+            self.minutes.get(id).copied().unwrap_or(minutes),
+            self.prices.get(id).copied().unwrap_or(price),
+        )
+    }
+
+    /// A test without its setups.
+    #[must_use]
+    pub fn test(&self, t: &Test) -> Spend {
+        self.own(&t.id, t.minutes.get(), t.consumables.get())
+    }
+
+    /// A setup, paid once a job.
+    #[must_use]
+    pub fn setup(&self, s: &Setup) -> Spend {
+        self.own(&s.id, s.minutes.get(), 0.0)
+    }
+
+    /// A repair without the re-test.
+    #[must_use]
+    pub fn repair(&self, r: &Repair) -> Spend {
+        self.own(&r.id, r.minutes.get(), r.parts_cost.get())
+    }
+
+    /// One re-test.
+    #[must_use]
+    pub fn retest(&self) -> Spend {
+        self.spend(self.retest_minutes, 0.0)
+    }
+
+    /// Handing the vehicle on.
+    #[must_use]
+    pub fn hand_on(&self) -> Spend {
+        Spend { money: self.hand_on_cost, minutes: self.hand_on_minutes }
+    }
+
+    /// The tools of this test that are not at hand.
+    #[must_use]
+    pub fn missing<'t>(&self, t: &'t Test) -> Vec<&'t str> {
+        let Some(have) = &self.tools else { return Vec::new() };
+        t.tools.iter().filter(|tool| !have.contains(*tool)).map(String::as_str).collect()
+    }
+
+    /// The same shop with one tool more.
+    #[must_use]
+    pub fn with_tool(&self, base: &Base, tool: &str) -> Self {
+        let mut tools = self.tools.clone().unwrap_or_else(|| base.tools.iter().map(|t| t.id.clone()).collect());
+        tools.insert(tool.to_owned());
+        Self { tools: Some(tools), ..self.clone() }
+    }
+
+    /// The same shop with one tool less.
+    #[must_use]
+    pub fn without_tool(&self, base: &Base, tool: &str) -> Self {
+        let mut tools = self.tools.clone().unwrap_or_else(|| base.tools.iter().map(|t| t.id.clone()).collect());
+        tools.remove(tool);
+        Self { tools: Some(tools), ..self.clone() }
+    }
+}

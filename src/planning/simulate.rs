@@ -1,0 +1,211 @@
+//! Cars drawn from the network, and a plan that works them: the check on everything computed.
+//!
+//! The cars come from the network itself, not from the planner's list of worlds, so that what the list leaves out
+//! shows up as a difference.
+
+use super::pose::Posed;
+use super::tree::{Node, Plan, Shows};
+use super::{Spend, Step};
+use crate::inference::{Evidence, Rng};
+use crate::network::{Finding, Network};
+use rayon::prelude::*;
+
+/// A drawn car, at the point at which the evidence ends.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Car {
+    /// Suspects present, in increasing order.
+    pub present: Vec<usize>,
+    /// Those that keep the complaint up.
+    pub need: Vec<usize>,
+}
+
+/// Cars that fit the evidence.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cars {
+    /// The cars.
+    pub cars: Vec<Car>,
+    /// How many had to be drawn.
+    pub drawn: u64,
+}
+
+/// Cars drawn together from one stream of random numbers; the result does not depend on the number of threads.
+const BATCH: u64 = 200_000;
+
+/// Draws cars by rejection: suspects by their priors, repairs and findings as they happened, kept if every
+/// observation comes out as it was (a likelihood below its largest keeps in proportion). Stops short of `wanted`
+/// when `most` have been drawn.
+#[must_use]
+pub fn draw(network: &Network, evidence: &Evidence, posed: &Posed, wanted: usize, most: u64, seed: u64) -> Cars {
+    let rare = Rare::new(network);
+    let mut out = Cars { cars: Vec::new(), drawn: 0 };
+    while out.cars.len() < wanted && out.drawn < most {
+        let first = out.drawn / BATCH;
+        let batches: Vec<Vec<(u64, Car)>> = (first..first + 8).into_par_iter().map(|b| {
+            let mut rng = Rng::new(seed, b);
+            (0..BATCH).filter_map(|i| one(network, evidence, posed, &rare, &mut rng).map(|c| (b * BATCH + i, c))).collect()
+        }).collect();
+        out.drawn += 8 * BATCH;
+        for (at, car) in batches.into_iter().flatten() {
+            if out.cars.len() < wanted {
+                out.cars.push(car);
+                if out.cars.len() == wanted {
+                    out.drawn = at + 1;
+                }
+            }
+        }
+    }
+    out
+}
+
+/// Draws which suspects are present by skipping those that are not: `P(none in a run) = prod (1 - p)`.
+struct Rare {
+    /// Running sums of `ln (1 - p)`, negated.
+    sums: Vec<f64>,
+}
+
+impl Rare {
+    fn new(network: &Network) -> Self {
+        let mut sum = 0.0;
+        Self { sums: network.suspects.iter().map(|s| {
+            sum -= (-s.prior).ln_1p();
+            sum
+        }).collect() }
+    }
+
+    fn draw(&self, rng: &mut Rng) -> Vec<usize> {
+        let mut present = Vec::new();
+        let mut at = 0.0;
+        loop {
+            // The next present suspect is where an exponential step ends, a Poisson process on the sums: each
+            // suspect's stretch is hit at least once with exactly its prior.
+            at -= rng.unit().ln();
+            let next = self.sums.partition_point(|s| *s <= at);
+            let Some(end) = self.sums.get(next) else { return present };
+            present.push(next);
+            at = *end;
+        }
+    }
+}
+
+fn level(dist: &[f64], rng: &mut Rng) -> usize {
+    let mut u = rng.unit();
+    for (l, p) in dist.iter().enumerate() {
+        u -= p;
+        if u < 0.0 {
+            return l;
+        }
+    }
+    dist.iter().rposition(|p| *p > 0.0).unwrap_or(0)
+}
+
+/// The finding's level and the present suspects with their own levels above the lowest.
+fn show(finding: &Finding, present: &[usize], rng: &mut Rng, raised: &mut Vec<usize>) -> usize {
+    raised.clear();
+    let mut top = level(&finding.leak, rng);
+    for s in present {
+        if let Ok(i) = finding.links.binary_search_by_key(s, |l| l.suspect) {
+            let own = level(&finding.links[i].levels, rng);
+            if own > 0 {
+                raised.push(*s);
+            }
+            top = top.max(own);
+        }
+    }
+    top
+}
+
+fn one(network: &Network, evidence: &Evidence, posed: &Posed, rare: &Rare, rng: &mut Rng) -> Option<Car> {
+    let mut present = rare.draw(rng);
+    let (mut raised, mut need) = (Vec::new(), Vec::new());
+    for epoch in 0..=evidence.repairs.len() {
+        for o in evidence.observations.iter().filter(|o| o.epoch == epoch) {
+            let top = o.likelihood.iter().copied().fold(0.0, f64::max);
+            let shown = show(&network.findings[o.finding], &present, rng, &mut raised);
+            let keep = o.likelihood[shown] / top;
+            if keep <= 0.0 || keep < 1.0 && rng.unit() > keep {
+                return None;
+            }
+            if posed.complaint.iter().any(|c| c.finding == o.finding && c.fresh) && epoch == evidence.repairs.len() {
+                need.extend_from_slice(&raised);
+            }
+        }
+        if let Some(repair) = evidence.repairs.get(epoch) {
+            present.retain(|s| !repair.suspects.contains(s) || rng.unit() < repair.fails);
+        }
+    }
+    if posed.complaint.iter().any(|c| !c.fresh) {
+        let linked = |s: &usize| posed.complaint.iter().any(|c| network.findings[c.finding].links.iter().any(|l| l.suspect == *s && l.levels[0] < 1.0));
+        need = present.iter().copied().filter(linked).collect();
+    }
+    need.sort_unstable();
+    need.dedup();
+    Some(Car { present, need })
+}
+
+/// What a plan cost on many cars.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Worked {
+    /// Spending of each car.
+    pub spends: Vec<Spend>,
+    /// How many were repaired rather than handed on.
+    pub fixed: usize,
+}
+
+impl Worked {
+    /// Mean and standard error of the number that the aim keeps small.
+    #[must_use]
+    pub fn mean(&self, aim: super::Aim) -> (f64, f64) {
+        #[expect(clippy::cast_precision_loss, reason = "a number of cars")]
+        let n = self.spends.len() as f64;
+        let mean = self.spends.iter().map(|s| s.cost(aim)).sum::<f64>() / n;
+        let squares: f64 = self.spends.iter().map(|s| (s.cost(aim) - mean).powi(2)).sum();
+        (mean, (squares / (n - 1.0) / n).sqrt())
+    }
+}
+
+/// Works every car by the plan.
+#[must_use]
+pub fn work(network: &Network, posed: &Posed, plan: &Plan, cars: &[Car], seed: u64) -> Worked {
+    let Some(root) = &plan.root else {
+        return Worked { spends: vec![Spend::default(); cars.len()], fixed: cars.len() };
+    };
+    let removes: Vec<Vec<usize>> = posed.problem.repairs.iter()
+        .map(|r| super::problem::bits(r.removes).map(|i| posed.problem.suspects[i]).collect()).collect();
+    let results: Vec<(Spend, bool)> = cars.par_iter().enumerate().map(|(i, car)| {
+        let mut rng = Rng::new(seed, i as u64);
+        job(network, posed, root, car.clone(), &removes, &mut rng)
+    }).collect();
+    Worked { fixed: results.iter().filter(|r| r.1).count(), spends: results.into_iter().map(|r| r.0).collect() }
+}
+
+fn job(network: &Network, posed: &Posed, root: &Node, mut car: Car, removes: &[Vec<usize>], rng: &mut Rng) -> (Spend, bool) {
+    let (mut node, mut spent, mut raised) = (root, Spend::default(), Vec::new());
+    loop {
+        spent = spent + node.spend;
+        let shows = match node.step {
+            Step::HandOn => return (spent, false),
+            Step::Test(t) => {
+                let readings = posed.problem.tests[t].readings.iter();
+                let shown = readings.map(|&r| show(&network.findings[posed.findings[r]], &car.present, rng, &mut raised));
+                Shows::Levels(shown.map(|l| u8::try_from(l).unwrap_or(u8::MAX)).collect())
+            }
+            Step::Repair(_) | Step::Verify => {
+                if let Step::Repair(r) = node.step {
+                    let gone: Vec<usize> = car.present.iter().copied().filter(|s| removes[r].contains(s) && rng.unit() >= posed.problem.repairs[r].fails).collect();
+                    car.present.retain(|s| !gone.contains(s));
+                    car.need.retain(|s| !gone.contains(s));
+                }
+                if car.need.is_empty() { Shows::Gone } else { Shows::StillThere }
+            }
+        };
+        let found = node.branches.iter().find(|b| b.shows == shows).or_else(|| node.branches.iter().find(|b| b.shows == Shows::Else));
+        match found {
+            Some(b) => match &b.then {
+                Some(next) => node = next,
+                None => return (spent, true),
+            },
+            // The plan says nothing of what cannot come about in its worlds: hand on.
+            None => return (spent + posed.problem.hand_on, false),
+        }
+    }
+}

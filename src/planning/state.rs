@@ -1,0 +1,114 @@
+//! What is known at one point of a job: worlds with their probabilities, what is paid for, what has been done.
+
+use super::problem::Problem;
+use super::universe::Universe;
+use super::Step;
+
+/// A state of knowledge. The masses add up to the probability of getting here, so values computed from states of one
+/// job add up as they are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct State {
+    /// World number and mass, in the order of the numbers, no mass zero.
+    pub worlds: Vec<(usize, f64)>,
+    /// Sum of the masses.
+    pub mass: f64,
+    /// Setups paid for.
+    pub paid: u128,
+    /// Tests done since the last repair.
+    pub done: u128,
+    /// Repairs made at least once, and twice: no repair is made a third time.
+    pub made: [u128; 2],
+}
+
+impl State {
+    /// The state in which the problem is posed.
+    #[must_use]
+    pub fn start(problem: &Problem, universe: &Universe) -> Self {
+        let made = [0, 0];
+        Self::new(universe.start.clone(), problem.paid, problem.done, made)
+    }
+
+    /// Sorts, merges and adds up.
+    pub(super) fn new(mut worlds: Vec<(usize, f64)>, paid: u128, done: u128, made: [u128; 2]) -> Self {
+        worlds.sort_unstable_by_key(|w| w.0);
+        worlds.dedup_by(|b, a| {
+            let same = a.0 == b.0;
+            if same {
+                a.1 += b.1;
+            }
+            same
+        });
+        worlds.retain(|w| w.1 > 0.0);
+        let mass = worlds.iter().map(|w| w.1).sum();
+        Self { worlds, mass, paid, done, made }
+    }
+
+    /// Whether the repair may still be made.
+    #[must_use]
+    pub fn may_repair(&self, repair: usize) -> bool {
+        self.made[1] >> repair & 1 == 0
+    }
+
+    /// Whether the test may be done now.
+    #[must_use]
+    pub fn may_test(&self, test: usize) -> bool {
+        self.done >> test & 1 == 0
+    }
+
+    /// Mass of the worlds in which the complaint is gone already.
+    #[must_use]
+    pub fn gone(&self, universe: &Universe) -> f64 {
+        self.worlds.iter().filter(|w| universe.worlds[w.0].need == 0).map(|w| w.1).sum()
+    }
+
+    /// A repair or a re-test with the complaint still there afterwards.
+    #[must_use]
+    pub fn still_there(&self, problem: &Problem, universe: &Universe, step: Step) -> Self {
+        let Step::Repair(repair) = step else {
+            let worlds = self.worlds.iter().copied().filter(|w| universe.worlds[w.0].need != 0).collect();
+            return Self::new(worlds, self.paid, self.done, self.made);
+        };
+        let mut worlds = Vec::with_capacity(self.worlds.len());
+        for &(w, m) in &self.worlds {
+            match universe.effect(w, repair) {
+                Some(effect) => worlds.extend(effect.leaves.iter().map(|&(to, p)| (to, m * p))),
+                None if universe.worlds[w].need == 0 => {}
+                None => worlds.push((w, m)),
+            }
+        }
+        let bit = 1_u128 << repair;
+        let made = [self.made[0] | bit, self.made[1] | (self.made[0] & bit)];
+        let done = if problem.repeat_tests { 0 } else { self.done };
+        Self::new(worlds, self.paid, done, made)
+    }
+
+    /// Sum over the worlds of mass times what the world costs with the faults known: no plan does better.
+    #[must_use]
+    pub fn known(&self, universe: &Universe) -> f64 {
+        self.worlds.iter().map(|&(w, m)| m * universe.known[w]).sum()
+    }
+
+    /// Drops the least likely worlds that together hold less than `share` of the mass, and scales the others up.
+    #[must_use]
+    pub fn trimmed(mut self, share: f64) -> Self {
+        let limit = share * self.mass;
+        let mut masses: Vec<f64> = self.worlds.iter().map(|w| w.1).collect();
+        masses.sort_unstable_by(f64::total_cmp);
+        let mut sum = 0.0;
+        let mut floor = 0.0;
+        for m in masses {
+            sum += m;
+            if sum > limit {
+                break;
+            }
+            floor = m;
+        }
+        if floor > 0.0 {
+            self.worlds.retain(|w| w.1 > floor);
+            let kept: f64 = self.worlds.iter().map(|w| w.1).sum();
+            let times = if kept > 0.0 { self.mass / kept } else { 1.0 };
+            self.worlds.iter_mut().for_each(|w| w.1 *= times);
+        }
+        self
+    }
+}

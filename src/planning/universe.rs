@@ -1,0 +1,138 @@
+//! Every world a job can pass through, numbered, with what each would show and what each repair makes of it.
+//!
+//! A reading then updates a state by one vector product, and a repair by looking up a split.
+
+use super::problem::{Problem, bits};
+use std::collections::HashMap;
+
+/// A set of present suspects, and those of them that keep the complaint up; bits are places in [`Problem::suspects`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Truth {
+    /// Present.
+    pub present: u128,
+    /// Must go before the complaint is gone; a subset of `present`.
+    pub need: u128,
+}
+
+/// What a repair makes of a world.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Effect {
+    /// The repair.
+    pub repair: usize,
+    /// P(the complaint is gone afterwards).
+    pub clears: f64,
+    /// The worlds in which the complaint stays, with their probabilities.
+    pub leaves: Vec<(usize, f64)>,
+}
+
+/// Worlds, numbered.
+#[derive(Clone, Debug)]
+pub struct Universe {
+    /// The worlds.
+    pub worlds: Vec<Truth>,
+    /// For each world, the repairs that touch it.
+    pub effects: Vec<Vec<Effect>>,
+    /// What each world costs at least, the faults being known; see `bound`.
+    pub known: Vec<f64>,
+    /// The state at the start: world and probability, which add up to 1.
+    pub start: Vec<(usize, f64)>,
+    /// P(level | world), all worlds of one level of one reading side by side.
+    likelihood: Vec<f64>,
+    /// Where the levels of a reading start.
+    at: Vec<usize>,
+}
+
+impl Universe {
+    /// Numbers the worlds given, and all that repairs can leave of them.
+    #[must_use]
+    pub fn new(problem: &Problem, start: &[(Truth, f64)]) -> Self {
+        let total: f64 = start.iter().map(|w| w.1).sum();
+        let mut it = Numbering::default();
+        let start = start.iter().map(|&(truth, p)| (it.number(truth), p / total.max(f64::MIN_POSITIVE))).collect();
+        let mut effects = Vec::new();
+        let mut next = 0;
+        while let Some(&truth) = it.worlds.get(next) {
+            let touching = problem.repairs.iter().enumerate().filter(|(_, r)| r.removes & truth.present != 0);
+            effects.push(touching.map(|(r, repair)| it.effect(truth, r, repair.removes, repair.fails)).collect());
+            next += 1;
+        }
+        let (likelihood, at) = likelihoods(problem, &it.worlds);
+        let mut out = Self { worlds: it.worlds, effects, known: Vec::new(), start, likelihood, at };
+        out.known = super::bound::known_costs(problem, &out);
+        out
+    }
+
+    /// P(level of the reading | world), for all worlds.
+    #[must_use]
+    pub fn likelihood(&self, reading: usize, level: usize) -> &[f64] {
+        let n = self.worlds.len();
+        let from = (self.at[reading] + level) * n;
+        &self.likelihood[from..from + n]
+    }
+
+    /// Number of levels of the reading.
+    #[must_use]
+    pub fn levels(&self, reading: usize) -> usize {
+        self.at[reading + 1] - self.at[reading]
+    }
+
+    /// What the repair makes of the world; nothing when it does not touch it.
+    #[must_use]
+    pub fn effect(&self, world: usize, repair: usize) -> Option<&Effect> {
+        self.effects[world].iter().find(|e| e.repair == repair)
+    }
+}
+
+#[derive(Default)]
+struct Numbering {
+    worlds: Vec<Truth>,
+    numbers: HashMap<Truth, usize>,
+}
+
+impl Numbering {
+    fn number(&mut self, truth: Truth) -> usize {
+        *self.numbers.entry(truth).or_insert_with(|| {
+            self.worlds.push(truth);
+            self.worlds.len() - 1
+        })
+    }
+
+    /// Each suspect that the repair touches goes away with `1 - fails`, independently.
+    fn effect(&mut self, truth: Truth, repair: usize, removes: u128, fails: f64) -> Effect {
+        let touched: Vec<usize> = bits(removes & truth.present).collect();
+        let mut outcomes = vec![(truth, 1.0)];
+        for suspect in touched {
+            let gone = !(1_u128 << suspect);
+            let without = outcomes.iter().map(|(t, p)| (Truth { present: t.present & gone, need: t.need & gone }, p * (1.0 - fails)));
+            let mut both: Vec<(Truth, f64)> = without.collect();
+            if fails > 0.0 {
+                both.extend(outcomes.iter().map(|(t, p)| (*t, p * fails)));
+            }
+            outcomes = both;
+        }
+        let clears = outcomes.iter().filter(|(t, _)| t.need == 0).map(|(_, p)| p).sum();
+        let leaves = outcomes.into_iter().filter(|(t, _)| t.need != 0).map(|(t, p)| (self.number(t), p)).collect();
+        Effect { repair, clears, leaves }
+    }
+}
+
+fn likelihoods(problem: &Problem, worlds: &[Truth]) -> (Vec<f64>, Vec<usize>) {
+    let mut at = vec![0];
+    for r in &problem.readings {
+        at.push(at[at.len() - 1] + r.background.len());
+    }
+    let n = worlds.len();
+    let mut out = vec![0.0; at[at.len() - 1] * n];
+    let mut cdf = Vec::new();
+    for (r, reading) in problem.readings.iter().enumerate() {
+        for (w, truth) in worlds.iter().enumerate() {
+            reading.cumulative(truth.present, &mut cdf);
+            let mut below = 0.0;
+            for (level, c) in cdf.iter().enumerate() {
+                out[(at[r] + level) * n + w] = (c - below).max(0.0);
+                below = *c;
+            }
+        }
+    }
+    (out, at)
+}
