@@ -2,14 +2,17 @@
 
 use super::branch::split;
 use super::problem::Problem;
-use super::repairs_only::{Scratch, repairs_only};
+use super::one_ahead::{Grain, Search};
 use super::state::State;
 use super::universe::Universe;
-use super::Step;
+use super::{Step, lower_bound};
 use std::collections::HashMap;
 
 /// Masses are compared after rounding to this many parts: states that differ by rounding only are one.
 const PARTS: f64 = 1e11;
+
+/// Every outcome and every test, for the first guess at a state.
+const WHOLE: Grain = Grain { lump: 0.0, trim: 0.0, tests: usize::MAX / 2, between: 1.0 };
 
 /// Most worlds of a state for which exact search is tried at all.
 const MOST_WORLDS: usize = 40;
@@ -18,7 +21,7 @@ const MOST_WORLDS: usize = 40;
 /// nothing when more than `nodes` states would have to be looked into.
 #[must_use]
 pub fn exact(problem: &Problem, universe: &Universe, state: &State, nodes: usize) -> Option<(f64, Step)> {
-    let mut search = Exhaustive { problem, universe, left: nodes, seen: HashMap::new(), scratch: Scratch::default() };
+    let mut search = Exhaustive { problem, universe, left: nodes, seen: HashMap::new(), rough: Search::new(problem, universe, WHOLE) };
     search.best(state)
 }
 
@@ -44,7 +47,7 @@ pub(super) struct Exhaustive<'a> {
     universe: &'a Universe,
     left: usize,
     seen: HashMap<Key, (f64, Step)>,
-    scratch: Scratch,
+    rough: Search<'a>,
 }
 
 impl Exhaustive<'_> {
@@ -63,7 +66,7 @@ impl Exhaustive<'_> {
             return Some(found);
         }
         self.left = self.left.checked_sub(1)?;
-        let base = repairs_only(self.problem, self.universe, state, &mut self.scratch);
+        let base = self.rough.one_ahead(state);
         let mut best = (base.value, base.first);
         let known = state.known(self.universe);
         let mut steps = self.steps(state);
@@ -75,18 +78,19 @@ impl Exhaustive<'_> {
             if matches!(step, Step::Test(_)) && value + known >= best.0 {
                 continue;
             }
-            let next = match step {
+            let next: Vec<State> = match step {
                 Step::Test(t) => split(self.problem, self.universe, state, t, 0.0).into_iter().map(|s| s.state).collect(),
                 _ => vec![state.still_there(self.problem, self.universe, step)],
             };
-            let mut least: f64 = next.iter().map(|s| s.known(self.universe)).sum();
-            for after in next {
+            let bounds: Vec<f64> = next.iter().map(|s| s.mass * lower_bound(self.problem, self.universe, s)).collect();
+            let mut least: f64 = bounds.iter().sum();
+            for (after, bound) in next.iter().zip(bounds) {
                 if value + least >= best.0 {
                     value = f64::INFINITY;
                     break;
                 }
-                least = (least - after.known(self.universe)).max(0.0);
-                value += self.best(&after)?.0 * after.mass;
+                least = (least - bound).max(0.0);
+                value += self.best(after)?.0 * after.mass;
             }
             if value < best.0 * (1.0 - 1e-12) {
                 best = (value, step);

@@ -14,6 +14,11 @@ pub(super) struct Grain {
     pub lump: f64,
     /// Least likely worlds that together hold less than this share are dropped after a test.
     pub trim: f64,
+    /// Tests looked at one ahead: so many by what they tell per cost and half as many by what they tell.
+    pub tests: usize,
+    /// Where the cost of a branch that is not followed lies between knowing the faults (0) and repairing without
+    /// tests (1).
+    pub between: f64,
 }
 
 /// A search over one problem, with its buffers.
@@ -44,6 +49,49 @@ impl<'a> Search<'a> {
         shown.into_iter().map(|s| if self.grain.trim > 0.0 { s.state.trimmed(self.grain.trim) } else { s.state }).collect()
     }
 
+    /// The tests that tell most, without computing what follows: `most` by gain per cost, half as many by gain.
+    ///
+    /// The gain is that of the expected sum of squared probabilities, `sum over outcomes of sum_w m_w^2 / M`: it
+    /// orders tests much as entropy does and needs no logarithm. The readings of a test count one by one.
+    pub fn telling(&mut self, state: &State, most: usize) -> Vec<usize> {
+        let tests: Vec<usize> = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).collect();
+        if tests.len() <= most + most / 2 {
+            return tests;
+        }
+        let before: f64 = state.worlds.iter().map(|w| w.1 * w.1).sum::<f64>() / state.mass;
+        let mut scored = Vec::with_capacity(tests.len());
+        for t in tests {
+            let mut gain = 0.0_f64;
+            for &reading in &self.problem.tests[t].readings {
+                self.spent += state.worlds.len();
+                let mut after = -before;
+                for level in 0..self.universe.levels(reading) {
+                    let likelihood = self.universe.likelihood(reading, level);
+                    let (mut sum, mut squares) = (0.0, 0.0);
+                    for &(w, m) in &state.worlds {
+                        let m = m * likelihood[w];
+                        sum += m;
+                        squares += m * m;
+                    }
+                    if sum > 0.0 {
+                        after += squares / sum;
+                    }
+                }
+                // Several readings of one test tell about different places, so what they tell adds up.
+                gain += after.max(0.0);
+            }
+            if gain > 1e-9 * before {
+                scored.push((t, gain, gain / self.problem.cost(Step::Test(t), state.paid).max(1e-9)));
+            }
+        }
+        scored.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.0.cmp(&b.0)));
+        let mut out: Vec<usize> = scored.iter().take(most).map(|s| s.0).collect();
+        scored.drain(..most.min(scored.len()));
+        scored.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        out.extend(scored.iter().take(most / 2).map(|s| s.0));
+        out
+    }
+
     /// Expected cost, times mass, of the test with only repairs after it; gives up, with infinity, as soon as the
     /// faults being known for the rest would not bring it below `limit`.
     pub fn then_repairs(&mut self, state: &State, test: usize, limit: f64) -> f64 {
@@ -65,7 +113,7 @@ impl<'a> Search<'a> {
     /// The best of repairing now and of every single test followed by repairs only.
     pub fn one_ahead(&mut self, state: &State) -> Valued {
         let mut best = self.repairs_only(state);
-        for test in (0..self.problem.tests.len()).filter(|&t| state.may_test(t)) {
+        for test in self.telling(state, self.grain.tests) {
             let value = self.then_repairs(state, test, best.value);
             // A test that changes nothing must not win by a rounding error.
             if value < best.value * (1.0 - 1e-12) {
@@ -100,7 +148,8 @@ impl<'a> Search<'a> {
     /// Expected cost, times mass, of deciding one test ahead at every step.
     pub fn follow(&mut self, state: &State, small: f64, depth: usize) -> f64 {
         if state.mass < small || depth == 0 {
-            return self.repairs_only(state).value;
+            let known = state.known(self.universe);
+            return known + self.grain.between * (self.repairs_only(state).value - known);
         }
         let now = self.one_ahead(state);
         if now.first == Step::HandOn {

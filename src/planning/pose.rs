@@ -4,7 +4,7 @@ use super::problem::{MOST, Problem, ReadingModel, RepairStep, TestStep, bits};
 use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
 use super::Shop;
-use crate::inference::{Evidence, InferenceError, Prepared, Scope};
+use crate::inference::{Evidence, InferenceError, Prepared, RepairEvent, Scope};
 use crate::knowledge::base::Base;
 use crate::network::{FindingKind, Network};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -96,11 +96,12 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
         hand_on: q.shop.hand_on(),
         verify: q.shop.retest(),
         aim: q.shop.aim,
-        repeat_tests: true,
+        again: Vec::new(),
         paid: 0,
         done: 0,
     };
     left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
+    problem.again = vec![0; problem.repairs.len()];
     let mut findings = Vec::new();
     let (lacking, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
     left_out += more;
@@ -179,11 +180,12 @@ fn offer_tests(
 ) -> (Lacking, usize) {
     let place: HashMap<&str, usize> = q.network.findings.iter().enumerate().map(|(i, f)| (f.id.as_str(), i)).collect();
     let setup: HashMap<String, usize> = problem.setups.iter().enumerate().map(|(i, s)| (s.0.clone(), i)).collect();
-    let last = q.evidence.repairs.len();
-    let read: HashMap<usize, bool> = q.evidence.observations.iter().fold(HashMap::new(), |mut all, o| {
-        *all.entry(o.finding).or_insert(false) |= o.epoch == last;
-        all
-    });
+    // Epoch in which each finding was last read.
+    let mut read: HashMap<usize, usize> = HashMap::new();
+    for o in &q.evidence.observations {
+        let at = read.entry(o.finding).or_default();
+        *at = o.epoch.max(*at);
+    }
     let (mut lacking, mut left_out) = (Vec::new(), 0);
     for t in &q.base.tests {
         let own: Vec<usize> = t.readings.iter().filter_map(|r| place.get(r.id.as_str()).copied()).collect();
@@ -205,7 +207,12 @@ fn offer_tests(
             left_out += 1;
             continue;
         }
-        if silent || own.iter().any(|f| read.get(f).copied().unwrap_or(false)) {
+        // What a repair since then has touched may look different now.
+        let stands = |f: &usize| {
+            let touched = |r: &RepairEvent| r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s));
+            read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
+        };
+        if silent || own.iter().any(stands) {
             problem.done |= 1 << problem.tests.len();
         }
         let readings = own.iter().map(|&f| {
@@ -214,6 +221,13 @@ fn offer_tests(
             problem.readings.len() - 1
         });
         let readings = readings.collect();
+        let looks_at = own.iter().flat_map(|f| &q.network.findings[*f].links).filter_map(|l| local.get(&l.suspect));
+        let looks_at = looks_at.fold(0_u128, |all, i| all | 1 << i);
+        for (again, repair) in problem.again.iter_mut().zip(&problem.repairs) {
+            if repair.removes & looks_at != 0 {
+                *again |= 1 << problem.tests.len();
+            }
+        }
         problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, readings });
     }
     (lacking, left_out)

@@ -74,8 +74,9 @@ pub struct Problem {
     pub verify: Spend,
     /// What is kept small.
     pub aim: Aim,
-    /// Whether a test may be done again after a repair.
-    pub repeat_tests: bool,
+    /// For each repair, the tests that may be done again after it: those that look at something it touches. Any other
+    /// test would show what it showed before.
+    pub again: Vec<u128>,
     /// Setups already paid for.
     pub paid: u128,
     /// Tests already done in the present epoch.

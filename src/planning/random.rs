@@ -54,6 +54,7 @@ pub fn problem(seed: u64) -> (Problem, Universe) {
     }
     let setups = vec![("setup".to_owned(), money(between(&mut rng, 5.0, 30.0)))];
     let hand_on = money(between(&mut rng, 200.0, 800.0));
+    let again = vec![0; repairs.len()];
     let problem = Problem {
         suspects: (0..suspects).collect(),
         tests: steps,
@@ -63,7 +64,7 @@ pub fn problem(seed: u64) -> (Problem, Universe) {
         hand_on,
         verify: money(10.0),
         aim: Aim::Money,
-        repeat_tests: false,
+        again,
         paid: 0,
         done: 0,
     };

@@ -9,7 +9,7 @@ use super::Step;
 use std::collections::BTreeMap;
 
 /// Outcomes as coarse as this are told apart by the rivals too.
-const GRAIN: Grain = Grain { lump: 0.0, trim: 0.0 };
+const GRAIN: Grain = Grain { lump: 0.0, trim: 0.0, tests: usize::MAX / 2, between: 1.0 };
 
 /// No test at all: repairs by chance over cost.
 #[must_use]

@@ -70,8 +70,8 @@ impl Default for Shop {
         Self {
             labour_rate: 80.0,
             currency: "EUR".to_owned(),
-            hand_on_cost: 300.0,
-            hand_on_minutes: 180.0,
+            hand_on_cost: 600.0,
+            hand_on_minutes: 300.0,
             retest_minutes: 10.0,
             tools: None,
             aim: Aim::Money,

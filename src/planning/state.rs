@@ -14,7 +14,7 @@ pub struct State {
     pub mass: f64,
     /// Setups paid for.
     pub paid: u128,
-    /// Tests done since the last repair.
+    /// Tests done since the last repair that touches what they look at.
     pub done: u128,
     /// Repairs made at least once, and twice: no repair is made a third time.
     pub made: [u128; 2],
@@ -78,8 +78,7 @@ impl State {
         }
         let bit = 1_u128 << repair;
         let made = [self.made[0] | bit, self.made[1] | (self.made[0] & bit)];
-        let done = if problem.repeat_tests { 0 } else { self.done };
-        Self::new(worlds, self.paid, done, made)
+        Self::new(worlds, self.paid, self.done & !problem.again[repair], made)
     }
 
     /// Sum over the worlds of mass times what the world costs with the faults known: no plan does better.

@@ -2,7 +2,8 @@
 //!
 //! A reading then updates a state by one vector product, and a repair by looking up a split.
 
-use super::problem::{Problem, bits};
+use super::problem::{Problem, ReadingModel, bits};
+use rayon::prelude::*;
 use std::collections::HashMap;
 
 /// A set of present suspects, and those of them that keep the complaint up; bits are places in [`Problem::suspects`].
@@ -122,17 +123,19 @@ fn likelihoods(problem: &Problem, worlds: &[Truth]) -> (Vec<f64>, Vec<usize>) {
         at.push(at[at.len() - 1] + r.background.len());
     }
     let n = worlds.len();
-    let mut out = vec![0.0; at[at.len() - 1] * n];
-    let mut cdf = Vec::new();
-    for (r, reading) in problem.readings.iter().enumerate() {
+    let of = |reading: &ReadingModel| -> Vec<f64> {
+        let mut out = vec![0.0; reading.background.len() * n];
+        let mut cdf = Vec::new();
         for (w, truth) in worlds.iter().enumerate() {
             reading.cumulative(truth.present, &mut cdf);
             let mut below = 0.0;
             for (level, c) in cdf.iter().enumerate() {
-                out[(at[r] + level) * n + w] = (c - below).max(0.0);
+                out[level * n + w] = (c - below).max(0.0);
                 below = *c;
             }
         }
-    }
-    (out, at)
+        out
+    };
+    let parts: Vec<Vec<f64>> = problem.readings.par_iter().with_min_len(16).map(of).collect();
+    (parts.concat(), at)
 }
