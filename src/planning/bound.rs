@@ -44,9 +44,16 @@ pub fn lower_bound(problem: &Problem, universe: &Universe, state: &State) -> f64
     for t in (0..problem.tests.len()).filter(|&t| state.may_test(t)) {
         best = best.min(problem.cost(Step::Test(t), state.paid) + known);
     }
-    for r in (0..problem.repairs.len()).filter(|&r| state.may_repair(r)) {
-        let after = state.still_there(problem, universe, Step::Repair(r));
-        best = best.min(problem.cost(Step::Repair(r), state.paid) + after.known(universe) / state.mass);
+    // What each repair takes off the known cost of the worlds it touches.
+    let mut taken = vec![0.0; problem.repairs.len()];
+    for &(w, m) in &state.worlds {
+        for e in &universe.effects[w] {
+            let left: f64 = e.leaves.iter().map(|l| l.1 * universe.known[l.0]).sum();
+            taken[e.repair] += m * (universe.known[w] - left);
+        }
+    }
+    for (r, taken) in taken.into_iter().enumerate().filter(|(r, _)| state.may_repair(*r)) {
+        best = best.min(problem.cost(Step::Repair(r), state.paid) + known - taken / state.mass);
     }
     if state.gone(universe) > 0.0 {
         best = best.min(problem.cost(Step::Verify, state.paid) + known);

@@ -17,29 +17,54 @@ const WHOLE: Grain = Grain { lump: 0.0, trim: 0.0, tests: usize::MAX / 2, betwee
 /// Most worlds of a state for which exact search is tried at all.
 const MOST_WORLDS: usize = 40;
 
+/// Most tests that tell anything and repairs that help, together.
+const MOST_STEPS: usize = 14;
+
 /// Expected cost per unit of mass of the best plan from this state and its first step, every outcome told apart;
 /// nothing when more than `nodes` states would have to be looked into.
 #[must_use]
 pub fn exact(problem: &Problem, universe: &Universe, state: &State, nodes: usize) -> Option<(f64, Step)> {
-    let mut search = Exhaustive { problem, universe, left: nodes, seen: HashMap::new(), rough: Search::new(problem, universe, WHOLE) };
-    search.best(state)
+    Exhaustive::new(problem, universe, nodes).best(state)
 }
 
-#[derive(PartialEq, Eq, Hash)]
-struct Key {
-    worlds: Vec<(usize, u64)>,
-    paid: u128,
-    done: u128,
-    made: [u128; 2],
-}
+/// A state as 128 bits. Two different states of one search share them with a chance of about 1e-26, which is less than
+/// that of a memory error.
+type Key = (u64, u64);
 
-impl Key {
-    fn of(state: &State) -> Self {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of 1 times 1e11 fits")]
-        let round = |m: f64| (m / state.mass * PARTS).round() as u64;
-        let worlds = state.worlds.iter().map(|&(w, m)| (w, round(m))).filter(|w| w.1 > 0).collect();
-        Self { worlds, paid: state.paid, done: state.done, made: state.made }
+fn key(state: &State) -> Key {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of 1 times 1e11 fits")]
+    let round = |m: f64| (m / state.mass * PARTS).round() as u64;
+    let mut key: Key = (0x243f_6a88_85a3_08d3, 0x1319_8a2e_0370_7344);
+    let mut mix = |v: u64| key = (spread(key.0 ^ v), spread(key.1.rotate_left(29) ^ v.wrapping_mul(0x9e37_79b9_7f4a_7c15)));
+    for &(w, m) in &state.worlds {
+        let m = round(m);
+        if m > 0 {
+            mix(w as u64);
+            mix(m);
+        }
     }
+    for set in [state.paid, state.done, state.made[0], state.made[1]] {
+        #[expect(clippy::cast_possible_truncation, reason = "both halves are taken")]
+        [set as u64, (set >> 64) as u64].into_iter().for_each(&mut mix);
+    }
+    key
+}
+
+/// The finaliser of splitmix64: every bit of the input reaches every bit of the output.
+fn spread(mut z: u64) -> u64 {
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// A step with what can follow it.
+struct Way {
+    step: Step,
+    cost: f64,
+    /// No plan that starts with it costs less.
+    least: f64,
+    next: Vec<State>,
+    bounds: Vec<f64>,
 }
 
 pub(super) struct Exhaustive<'a> {
@@ -50,50 +75,58 @@ pub(super) struct Exhaustive<'a> {
     rough: Search<'a>,
 }
 
-impl Exhaustive<'_> {
+impl<'a> Exhaustive<'a> {
+    fn new(problem: &'a Problem, universe: &'a Universe, nodes: usize) -> Self {
+        Self { problem, universe, left: nodes, seen: HashMap::new(), rough: Search::new(problem, universe, WHOLE) }
+    }
+
     /// As [`exact`], only where it has a chance.
-    pub fn try_on(problem: &Problem, universe: &Universe, state: &State, nodes: usize) -> Option<(f64, Step)> {
-        let worthwhile = nodes > 0 && state.mass > 0.0 && state.worlds.len() <= MOST_WORLDS;
-        if worthwhile { exact(problem, universe, state, nodes) } else { None }
+    pub fn try_on(problem: &'a Problem, universe: &'a Universe, state: &State, nodes: usize) -> Option<(f64, Step)> {
+        if nodes == 0 || state.mass <= 0.0 || state.worlds.len() > MOST_WORLDS {
+            return None;
+        }
+        let steps = Self::new(problem, universe, nodes).steps(state);
+        if steps.len() <= MOST_STEPS { exact(problem, universe, state, nodes) } else { None }
     }
 
     fn best(&mut self, state: &State) -> Option<(f64, Step)> {
         if state.mass <= 0.0 {
             return Some((0.0, Step::HandOn));
         }
-        let key = Key::of(state);
+        let key = key(state);
         if let Some(&found) = self.seen.get(&key) {
             return Some(found);
         }
         self.left = self.left.checked_sub(1)?;
         let base = self.rough.one_ahead(state);
         let mut best = (base.value, base.first);
-        let known = state.known(self.universe);
-        let mut steps = self.steps(state);
-        // What looks cheap first, so that the rest can be given up early.
-        let cost = |s: Step| state.mass * self.problem.cost(s, state.paid);
-        steps.sort_by(|a, b| cost(*a).total_cmp(&cost(*b)).then(a.cmp(b)));
-        for step in steps {
-            let mut value = cost(step);
-            if matches!(step, Step::Test(_)) && value + known >= best.0 {
-                continue;
-            }
+        let mut options: Vec<Way> = Vec::new();
+        for step in self.steps(state) {
+            let cost = state.mass * self.problem.cost(step, state.paid);
             let next: Vec<State> = match step {
                 Step::Test(t) => split(self.problem, self.universe, state, t, 0.0).into_iter().map(|s| s.state).collect(),
                 _ => vec![state.still_there(self.problem, self.universe, step)],
             };
             let bounds: Vec<f64> = next.iter().map(|s| s.mass * lower_bound(self.problem, self.universe, s)).collect();
-            let mut least: f64 = bounds.iter().sum();
-            for (after, bound) in next.iter().zip(bounds) {
+            let least = cost + bounds.iter().sum::<f64>();
+            if least < best.0 {
+                options.push(Way { step, cost, least, next, bounds });
+            }
+        }
+        // What can be cheapest first, so that the rest can be given up early.
+        options.sort_by(|a, b| a.least.total_cmp(&b.least).then(a.step.cmp(&b.step)));
+        for option in options {
+            let (mut value, mut least) = (option.cost, option.least - option.cost);
+            for (after, bound) in option.next.iter().zip(option.bounds) {
                 if value + least >= best.0 {
                     value = f64::INFINITY;
                     break;
                 }
-                least = (least - bound).max(0.0);
+                least -= bound;
                 value += self.best(after)?.0 * after.mass;
             }
             if value < best.0 * (1.0 - 1e-12) {
-                best = (value, step);
+                best = (value, option.step);
             }
         }
         let found = (best.0 / state.mass, best.1);
@@ -106,7 +139,11 @@ impl Exhaustive<'_> {
         for &(w, _) in &state.worlds {
             clears |= self.universe.effects[w].iter().fold(0, |all, e| all | 1 << e.repair);
         }
-        let tests = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).map(Step::Test);
+        let tells = |t: &usize| self.problem.tests[*t].readings.iter().any(|&r| (0..self.universe.levels(r)).any(|level| {
+            let likelihood = self.universe.likelihood(r, level);
+            state.worlds.windows(2).any(|w| likelihood[w[0].0] != likelihood[w[1].0])
+        }));
+        let tests = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).filter(tells).map(Step::Test);
         let repairs = super::problem::bits(clears).filter(|&r| state.may_repair(r)).map(Step::Repair);
         let verify = (state.gone(self.universe) > 0.0).then_some(Step::Verify);
         tests.chain(repairs).chain(verify).collect()

@@ -47,25 +47,25 @@ pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State
         }
     }
     let mut made = state.made;
+    let verify = problem.cost(Step::Verify, state.paid);
     let (mut alive, mut cost, mut first) = (state.mass, 0.0, None);
-    let mut left = 0;
-    while left < 2 * problem.repairs.len() + 1 {
-        left += 1;
+    for _ in 0..=2 * problem.repairs.len() {
         let (mut step, mut top) = (None, 0.0);
-        for (r, &p) in clears.iter().enumerate() {
-            let chance = p + gone;
-            if p > NO_CHANCE * alive && made[1] >> r & 1 == 0 {
-                let ratio = chance / problem.cost(Step::Repair(r), state.paid);
-                if ratio > top {
-                    (step, top) = (Some(Step::Repair(r)), ratio);
-                }
+        for (r, (&p, &c)) in clears.iter().zip(&universe.repair_costs).enumerate() {
+            // Compared without dividing first, because most repairs fall out here.
+            if p > NO_CHANCE * alive && p + gone > top * c && made[1] >> r & 1 == 0 {
+                (step, top) = (Some(Step::Repair(r)), (p + gone) / c);
             }
         }
-        if gone > NO_CHANCE * alive && gone / problem.cost(Step::Verify, state.paid) > top {
-            step = Some(Step::Verify);
+        if gone > NO_CHANCE * alive && gone > top * verify {
+            (step, top) = (Some(Step::Verify), gone / verify);
         }
         let Some(step) = step else { break };
-        cost += alive * problem.cost(step, state.paid);
+        // Where a step ends less than half of what handing on would have to cost for it to pay, later ones will not.
+        if top * hand_on < 0.5 * alive {
+            break;
+        }
+        cost += alive * if let Step::Repair(r) = step { universe.repair_costs[r] } else { verify };
         if cost >= best.value {
             break;
         }
@@ -95,13 +95,19 @@ fn add(universe: &Universe, clears: &mut [f64], world: usize, mass: f64) {
 
 fn apply(problem: &Problem, universe: &Universe, worlds: &mut Vec<(usize, f64)>, clears: &mut [f64], repair: usize) {
     let removes = problem.repairs[repair].removes;
-    for i in 0..worlds.len() {
+    let mut i = 0;
+    let mut end = worlds.len();
+    while i < end {
         let (w, m) = worlds[i];
-        if m == 0.0 || universe.worlds[w].present & removes == 0 {
+        if universe.worlds[w].present & removes == 0 {
+            i += 1;
             continue;
         }
+        // The last untouched world takes the place of this one; what the repair leaves is added at the end.
+        end -= 1;
+        worlds.swap(i, end);
+        worlds.swap_remove(end);
         if let Some(effect) = universe.effect(w, repair) {
-            worlds[i].1 = 0.0;
             add(universe, clears, w, -m);
             for &(to, p) in &effect.leaves {
                 worlds.push((to, m * p));

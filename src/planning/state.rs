@@ -30,7 +30,9 @@ impl State {
 
     /// Sorts, merges and adds up.
     pub(super) fn new(mut worlds: Vec<(usize, f64)>, paid: u128, done: u128, made: [u128; 2]) -> Self {
-        worlds.sort_unstable_by_key(|w| w.0);
+        if !worlds.is_sorted_by_key(|w| w.0) {
+            worlds.sort_unstable_by_key(|w| w.0);
+        }
         worlds.dedup_by(|b, a| {
             let same = a.0 == b.0;
             if same {

@@ -3,6 +3,7 @@
 //! A reading then updates a state by one vector product, and a repair by looking up a split.
 
 use super::problem::{Problem, ReadingModel, bits};
+use super::Step;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -33,6 +34,8 @@ pub struct Universe {
     pub worlds: Vec<Truth>,
     /// For each world, the repairs that touch it.
     pub effects: Vec<Vec<Effect>>,
+    /// Cost of each repair, which no state changes.
+    pub repair_costs: Vec<f64>,
     /// What each world costs at least, the faults being known; see `bound`.
     pub known: Vec<f64>,
     /// The state at the start: world and probability, which add up to 1.
@@ -58,7 +61,8 @@ impl Universe {
             next += 1;
         }
         let (likelihood, at) = likelihoods(problem, &it.worlds);
-        let mut out = Self { worlds: it.worlds, effects, known: Vec::new(), start, likelihood, at };
+        let repair_costs = (0..problem.repairs.len()).map(|r| problem.cost(Step::Repair(r), 0)).collect();
+        let mut out = Self { worlds: it.worlds, effects, repair_costs, known: Vec::new(), start, likelihood, at };
         out.known = super::bound::known_costs(problem, &out);
         out
     }
