@@ -14,6 +14,7 @@ pub mod gauge;
 pub mod inference;
 pub mod jobs;
 pub mod knowledge;
+pub mod learning;
 pub mod network;
 pub mod ranking;
 pub mod screens;

@@ -6,7 +6,7 @@
 mod conflict;
 mod error;
 mod explain;
-mod gamma;
+pub(crate) mod gamma;
 mod grouping;
 mod inside;
 mod intervals;
@@ -18,7 +18,7 @@ mod order;
 mod plan;
 mod predict;
 mod prepared;
-mod rng;
+pub(crate) mod rng;
 mod sample;
 mod scaled;
 mod search_worlds;
