@@ -40,7 +40,8 @@ impl Sampler {
         Self { rng, kept: None }
     }
 
-    fn normal(&mut self) -> f64 {
+    /// Standard normal variate.
+    pub fn normal(&mut self) -> f64 {
         if let Some(x) = self.kept.take() {
             return x;
         }

@@ -4,9 +4,15 @@
 //! counted, `past` brings spreadsheets in, `overlay` writes and applies what was learned. Nothing here edits a base
 //! on disk, and nothing prints.
 
+mod amounts;
+pub mod counts;
 pub mod em;
+pub mod fit;
+pub mod job;
+pub mod model;
 pub mod pooling;
 pub mod proportion;
+mod readings;
 pub mod scores;
 pub mod selection;
 pub mod shares;

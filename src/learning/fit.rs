@@ -1,0 +1,439 @@
+//! From counts to numbers: shares, `sets`, `detects`, false alarms, minutes, prices and groups, each with a 90 %
+//! interval. Pure: reads a base and counts, writes nothing.
+
+use super::counts::{Counts, Kind};
+use super::em::{Unsure, fractions};
+use super::model::Model;
+use super::pooling::{STRONGEST, strength};
+use super::scores::quantile;
+use super::selection::{self, Told};
+use super::shares::{Shares, odds_of_two, prevalence, rate, scale_from_pairs};
+use crate::inference::gamma::Sampler;
+use crate::inference::rng::Rng;
+use crate::knowledge::base::Base;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Draws from which intervals are read.
+pub const DRAWS: usize = 400;
+
+/// Level of all intervals.
+pub const LEVEL: f64 = 0.90;
+
+/// Evidence, as ln of a likelihood ratio, from which groups are told apart at all.
+const TELLS_APART: f64 = 3.0;
+
+/// What a learned number is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum What {
+    /// Prevalence of a suspect.
+    Prior,
+    /// P(code | suspect).
+    Sets,
+    /// P(level of a reading | suspect).
+    Detects,
+    /// P(level of a reading | no suspect).
+    FalseAlarm,
+    /// Minutes of a repair or test.
+    Minutes,
+    /// Parts cost of a repair.
+    Price,
+}
+
+impl What {
+    /// All of them with their words.
+    pub const WORDS: [(Self, &'static str); 6] = [
+        (Self::Prior, "prior"),
+        (Self::Sets, "sets"),
+        (Self::Detects, "detects"),
+        (Self::FalseAlarm, "false-alarm"),
+        (Self::Minutes, "minutes"),
+        (Self::Price, "price"),
+    ];
+
+    /// The word in files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        Self::WORDS.iter().find(|(w, _)| *w == self).map_or("", |(_, word)| word)
+    }
+}
+
+/// One learned number.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Number {
+    /// What it is.
+    pub what: What,
+    /// Suspect, repair or test; empty for a false alarm.
+    pub of: String,
+    /// Code or reading; empty where there is none.
+    pub on: String,
+    /// Level of a reading; empty where there is none.
+    pub level: String,
+    /// As shipped.
+    pub old: f64,
+    /// As learned.
+    pub new: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Jobs behind it; a fraction where causes were unsure.
+    pub jobs: f64,
+}
+
+/// How much commoner a suspect is in a group than in the whole shop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GroupNumber {
+    /// `make`, `model`, `engine` or `age`.
+    pub by: String,
+    /// Which one.
+    pub value: String,
+    /// Suspect.
+    pub of: String,
+    /// Factor on its prevalence.
+    pub times: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Jobs of the group.
+    pub jobs: f64,
+}
+
+/// How strongly one way of grouping is pooled.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pooled {
+    /// `make`, `model`, `engine` or `age`.
+    pub by: String,
+    /// How many groups.
+    pub groups: usize,
+    /// How many jobs the shop's shares are worth to a group; infinite for one pool.
+    pub strength: f64,
+    /// ln of the likelihood ratio against one pool.
+    pub ln_ratio: f64,
+}
+
+/// Everything learned.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Learned {
+    /// All jobs counted.
+    pub jobs: f64,
+    /// Jobs with one confirmed cause that the base knows.
+    pub confirmed: f64,
+    /// Jobs without a confirmed cause.
+    pub unsure: f64,
+    /// Jobs whose codes the confirmed cause does not set.
+    pub odd: f64,
+    /// Jobs whose cause, or all whose codes, the base does not know.
+    pub unknown: f64,
+    /// The numbers, by what they are and whom they speak of.
+    pub numbers: Vec<Number>,
+    /// Share of the shop's jobs of each suspect: id, shipped, learned, low, high.
+    pub shares: Vec<(String, f64, f64, f64, f64)>,
+    /// Factors of groups.
+    pub groups: Vec<GroupNumber>,
+    /// Ways of grouping.
+    pub pooled: Vec<Pooled>,
+    /// Factor on all prevalences that jobs with two faults speak for, and its interval.
+    pub overall: Option<(f64, f64, f64)>,
+}
+
+/// Learns from the counts.
+#[must_use]
+pub fn fit(base: &Base, counts: &Counts, seed: u64) -> Learned {
+    fit_with(base, &Model::new(base), counts, seed, DRAWS)
+}
+
+/// As [`fit`], with a model at hand and that many draws; with 0 draws there are no intervals and little work.
+#[must_use]
+pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: usize) -> Learned {
+    let mut out = Learned { jobs: counts.jobs(), ..Learned::default() };
+    let tally = Tally::new(model, counts, &mut out);
+    let sets: Vec<selection::Sets> = (0..model.suspects.len())
+        .into_par_iter()
+        .map(|s| {
+            let told = tally.told(model, s);
+            // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
+            selection::learn(&told, tally.fitting[s], if tally.fitting[s] > 0.0 { draws.max(64) } else { draws }, seed, s as u64)
+        })
+        .collect();
+    let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
+    let shipped: Vec<f64> = model.suspects.iter().map(|s| s.prior).collect();
+    let shipped_reach: Vec<f64> = model.suspects.iter().map(|s| s.reach()).collect();
+    let before = Shares::expected(&shipped, &shipped_reach, model.weight());
+    let overall_rate = rate(&shipped, &shipped_reach);
+    let sure = before.after(&tally.jobs);
+    let unsure = tally.unsure(model, &sets, counts, &mut out);
+    let more = fractions(&sure.alpha, &unsure);
+    let after = sure.after(&more);
+    out.overall = scale_from_pairs(out.confirmed, tally.pairs, odds_of_two(&shipped, &shipped_reach), model.weight());
+    let scale = match out.overall {
+        // Only when the record clearly speaks against the shipped rate.
+        Some((factor, low, high)) if low > 1.0 || high < 1.0 => factor,
+        _ => 1.0,
+    };
+    let shares = after.means();
+    let new = prevalence(&shares, &reach, overall_rate * scale);
+    let drawn = draw_shares(&sure, &unsure, &sets, draws, seed);
+    let shipped_shares = before.means();
+    for (i, s) in model.suspects.iter().enumerate() {
+        let mut of_jobs: Vec<f64> = drawn.iter().map(|d| d[i]).collect();
+        let mut of_cars: Vec<f64> =
+            drawn.iter().enumerate().map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1).collect();
+        let (low, high) = interval(&mut of_jobs, shares[i]);
+        out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));
+        let (low, high) = interval(&mut of_cars, new[i]);
+        let factor = new[i] / s.prior;
+        // The base holds the prevalence before equipment and factors: the same factor applies there.
+        let old = s.in_base;
+        out.numbers.push(Number {
+            what: What::Prior,
+            of: s.id.clone(),
+            on: String::new(),
+            level: String::new(),
+            old,
+            new: old * factor,
+            low: old * low / s.prior,
+            high: old * high / s.prior,
+            jobs: tally.jobs[i] + more[i],
+        });
+        set_numbers(model, i, &sets[i], &tally, &mut out);
+    }
+    super::readings::learn(model, counts, draws, seed, &mut out.numbers);
+    super::amounts::learn(base, counts, &mut out.numbers);
+    groups(model, counts, &shares, &mut out);
+    out.numbers.sort_by(|a, b| (a.what, &a.of, &a.on, &a.level).cmp(&(b.what, &b.of, &b.on, &b.level)));
+    out
+}
+
+/// Central interval of the draws, or the value itself when there are none.
+pub(super) fn interval(draws: &mut [f64], value: f64) -> (f64, f64) {
+    if draws.is_empty() {
+        return (value, value);
+    }
+    draws.sort_unstable_by(f64::total_cmp);
+    (quantile(draws, 0.5 - 0.5 * LEVEL), quantile(draws, 0.5 + 0.5 * LEVEL))
+}
+
+fn set_numbers(model: &Model, i: usize, sets: &selection::Sets, tally: &Tally, out: &mut Learned) {
+    let s = &model.suspects[i];
+    if tally.fitting[i] <= 0.0 {
+        return;
+    }
+    for (m, link) in s.monitors.iter().enumerate() {
+        for level in 1..link.levels.len() {
+            if link.levels[level] <= 0.0 {
+                continue;
+            }
+            let mut draws: Vec<f64> = sets.draws.iter().map(|d| d.0[m][level]).collect();
+            let new = sets.monitors[m].mean[level];
+            let (low, high) = interval(&mut draws, new);
+            out.numbers.push(Number {
+                what: What::Sets,
+                of: s.id.clone(),
+                on: model.monitors[link.monitor].levels[level].clone(),
+                level: String::new(),
+                old: link.levels[level],
+                new,
+                low,
+                high,
+                jobs: tally.levels[i][m][level],
+            });
+        }
+    }
+}
+
+/// Draws of the shares by turns (Gibbs sampling): unsure jobs are dealt out by the shares, shares drawn given the
+/// jobs. So the doubt about causes widens the intervals, which fractions of jobs alone would not.
+fn draw_shares(sure: &Shares, unsure: &[Unsure], sets: &[selection::Sets], draws: usize, seed: u64) -> Vec<Vec<f64>> {
+    debug_assert_eq!(sure.alpha.len(), sets.len());
+    let mut sampler = Sampler::new(Rng::new(seed, u64::MAX));
+    let mut rng = Rng::new(seed, u64::MAX - 1);
+    let mut shares = sure.means();
+    let mut out = Vec::with_capacity(draws);
+    let (mut parts, warm_up) = (Vec::new(), if unsure.is_empty() || draws == 0 { 0 } else { 50 });
+    for sweep in 0..draws + warm_up {
+        let mut alpha = sure.alpha.clone();
+        for u in unsure {
+            u.responsibilities(&shares, &mut parts);
+            let (mut left, mut mass) = (u.jobs, 1.0);
+            for ((c, _), r) in u.likelihood.iter().zip(&parts) {
+                let now = binomial(&mut rng, &mut sampler, left, if mass > 0.0 { (r / mass).min(1.0) } else { 0.0 });
+                alpha[*c] += now;
+                left -= now;
+                mass -= r;
+                if left <= 0.0 {
+                    break;
+                }
+            }
+        }
+        sampler.dirichlet(&alpha, &mut shares);
+        if sweep >= warm_up {
+            out.push(shares.clone());
+        }
+    }
+    out
+}
+
+/// Jobs out of `n` that fall to a share `p`: one by one up to 64, by the normal approximation beyond.
+fn binomial(rng: &mut Rng, sampler: &mut Sampler, n: f64, p: f64) -> f64 {
+    if n <= 0.0 || p <= 0.0 {
+        return 0.0;
+    }
+    if p >= 1.0 {
+        return n;
+    }
+    if n <= 64.0 {
+        let mut hits = 0.0;
+        let mut left = n;
+        while left > 0.0 {
+            if rng.unit() < p {
+                hits += left.min(1.0);
+            }
+            left -= 1.0;
+        }
+        return hits;
+    }
+    (n * p + (n * p * (1.0 - p)).sqrt() * sampler.normal()).round().clamp(0.0, n)
+}
+
+/// Jobs by suspect and level.
+struct Tally {
+    /// Jobs of each suspect.
+    jobs: Vec<f64>,
+    /// Those of them whose codes the suspect sets.
+    fitting: Vec<f64>,
+    /// By monitor of the suspect and level.
+    levels: Vec<Vec<Vec<f64>>>,
+    pairs: f64,
+}
+
+impl Tally {
+    fn new(model: &Model, counts: &Counts, out: &mut Learned) -> Self {
+        let n = model.suspects.len();
+        let levels = model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
+        let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0 };
+        for (key, jobs) in counts.of(Kind::Cause) {
+            let Some(i) = model.suspect(&key.subject) else {
+                out.unknown += jobs;
+                continue;
+            };
+            out.confirmed += jobs;
+            t.jobs[i] += jobs;
+            let seen = model.levels_of(&key.object);
+            let mut any = false;
+            let at: Vec<usize> = model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
+            for (m, l) in model.suspects[i].monitors.iter().enumerate() {
+                any |= at[m] > 0 && l.levels[at[m]] > 0.0;
+            }
+            if any {
+                t.fitting[i] += jobs;
+                for (m, l) in at.iter().enumerate() {
+                    // A level that this suspect never sets came from elsewhere.
+                    if model.suspects[i].monitors[m].levels[*l] > 0.0 {
+                        t.levels[i][m][*l] += jobs;
+                    }
+                }
+            } else {
+                out.odd += jobs;
+            }
+        }
+        for (key, jobs) in counts.of(Kind::Pair) {
+            t.pairs += jobs;
+            for id in [&key.subject, &key.object] {
+                if let Some(i) = model.suspect(id) {
+                    t.jobs[i] += jobs;
+                }
+            }
+        }
+        t
+    }
+
+    fn told(&self, model: &Model, i: usize) -> Vec<Told> {
+        let s = &model.suspects[i];
+        s.monitors.iter().zip(&self.levels[i]).map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() }).collect()
+    }
+
+    /// The unsure jobs with the likelihood of what was seen under each candidate.
+    fn unsure(&self, model: &Model, sets: &[selection::Sets], counts: &Counts, out: &mut Learned) -> Vec<Unsure> {
+        let mut all = Vec::new();
+        for (key, jobs) in counts.of(Kind::Unsure) {
+            out.unsure += jobs;
+            let seen = model.levels_of(&key.object);
+            if seen.is_empty() {
+                out.unknown += jobs;
+                continue;
+            }
+            let told: BTreeMap<usize, f64> = key
+                .subject
+                .split(' ')
+                .filter_map(|w| w.rsplit_once('='))
+                .filter_map(|(s, b)| Some((model.suspect(s)?, b.parse::<f64>().ok()?.max(0.05))))
+                .collect();
+            let candidates: Vec<(usize, f64)> = if told.is_empty() {
+                (0..model.suspects.len()).map(|i| (i, 1.0)).collect()
+            } else {
+                told.into_iter().collect()
+            };
+            let likelihood: Vec<(usize, f64)> = candidates
+                .into_iter()
+                .map(|(i, belief)| (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level)))
+                .filter(|(_, l)| *l > 0.0)
+                .collect();
+            let best = likelihood.iter().map(|(_, l)| *l).fold(0.0, f64::max);
+            let likelihood: Vec<(usize, f64)> = likelihood.into_iter().filter(|(_, l)| *l > 1e-9 * best).collect();
+            if !likelihood.is_empty() {
+                all.push(Unsure { jobs, likelihood });
+            }
+        }
+        all
+    }
+}
+
+/// Groups: partial pooling towards the shop's shares, its strength estimated from the data.
+fn groups(model: &Model, counts: &Counts, shares: &[f64], out: &mut Learned) {
+    let mut by: BTreeMap<&str, BTreeMap<&str, BTreeMap<usize, f64>>> = BTreeMap::new();
+    for (key, jobs) in counts.of(Kind::Group) {
+        if let (Some((by_what, value)), Some(i)) = (key.group.split_once(':'), model.suspect(&key.subject)) {
+            *by.entry(by_what).or_default().entry(value).or_default().entry(i).or_default() += jobs;
+        }
+    }
+    for (by_what, values) in by {
+        let sparse: Vec<Vec<(usize, f64)>> = values.values().map(|g| g.iter().map(|(i, n)| (*i, *n)).collect()).collect();
+        let mut common = vec![0.0; shares.len()];
+        for (i, n) in sparse.iter().flatten() {
+            common[*i] += n;
+        }
+        let total: f64 = common.iter().sum::<f64>() + 1.0;
+        for (c, s) in common.iter_mut().zip(shares) {
+            *c = (*c + s) / total;
+        }
+        let k = strength(&sparse, &common);
+        out.pooled.push(Pooled { by: by_what.to_owned(), groups: sparse.len(), strength: k.jobs, ln_ratio: k.ln_ratio });
+        if k.ln_ratio < TELLS_APART || k.jobs >= STRONGEST || sparse.len() < 2 {
+            continue;
+        }
+        for (value, group) in &values {
+            let jobs: f64 = group.values().sum();
+            for (i, common) in common.iter().enumerate() {
+                let n = group.get(&i).copied().unwrap_or(0.0);
+                let shape = super::proportion::Beta { a: (k.jobs * common + n).max(1e-9), b: k.jobs * (1.0 - common) + jobs - n };
+                let times = shape.mean() / common;
+                // What moves by less than a tenth, or is too rare to matter, is left as in the whole shop.
+                if (times.ln()).abs() < 0.1 || k.jobs * common + n < 1.0 {
+                    continue;
+                }
+                let (low, high) = shape.interval(LEVEL);
+                out.groups.push(GroupNumber {
+                    by: by_what.to_owned(),
+                    value: (*value).to_owned(),
+                    of: model.suspects[i].id.clone(),
+                    times,
+                    low: low / common,
+                    high: high / common,
+                    jobs,
+                });
+            }
+        }
+    }
+}

@@ -1,0 +1,173 @@
+//! The base as learning needs it: each suspect with the monitors and readings that it touches. Pure.
+
+use super::selection::{self, Sets};
+use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, Vehicle};
+use crate::network::build::build;
+use crate::network::{FindingKind, Network};
+use std::collections::{BTreeMap, HashMap};
+
+/// What one suspect alone does to one monitor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Link {
+    /// Index into [`Model::monitors`].
+    pub monitor: usize,
+    /// P(level | suspect), lowest first.
+    pub levels: Vec<f64>,
+    /// Jobs those are worth.
+    pub weight: f64,
+}
+
+/// A suspect.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suspect {
+    /// Id.
+    pub id: String,
+    /// Prevalence over all cars, whatever their equipment.
+    pub prior: f64,
+    /// Prevalence as the base holds it, among cars that have the part.
+    pub in_base: f64,
+    /// Jobs that is worth.
+    pub weight: f64,
+    /// Monitors that it can move.
+    pub monitors: Vec<Link>,
+}
+
+impl Suspect {
+    /// P(some code | this suspect alone).
+    #[must_use]
+    pub fn reach(&self) -> f64 {
+        selection::reach(self.monitors.iter().map(|l| l.levels[0]))
+    }
+}
+
+/// A monitor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Monitor {
+    /// Names of the levels, lowest first.
+    pub levels: Vec<String>,
+    /// P(level | no suspect).
+    pub leak: Vec<f64>,
+}
+
+/// The base as learning needs it. Suspects that set no code are left out: jobs that come in by codes say nothing of them.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// Suspects.
+    pub suspects: Vec<Suspect>,
+    /// Monitors.
+    pub monitors: Vec<Monitor>,
+    /// The network they come from, for readings.
+    pub network: Network,
+    index: HashMap<String, usize>,
+    of_code: HashMap<String, (usize, usize)>,
+    /// Index of each suspect in the network.
+    in_network: Vec<usize>,
+}
+
+impl Model {
+    /// The model of a base.
+    #[must_use]
+    pub fn new(base: &Base) -> Self {
+        let network = build(base, &Vehicle::default());
+        let mut monitors = Vec::new();
+        let mut of_code = HashMap::new();
+        let mut links: Vec<Vec<Link>> = vec![Vec::new(); network.suspects.len()];
+        for f in network.findings.iter().filter(|f| f.kind == FindingKind::Monitor) {
+            for (level, code) in f.levels.iter().enumerate().skip(1) {
+                of_code.insert(code.clone(), (monitors.len(), level));
+            }
+            for l in f.links.iter().filter(|l| l.levels.iter().skip(1).any(|p| *p > 0.0)) {
+                links[l.suspect].push(Link { monitor: monitors.len(), levels: l.levels.clone(), weight: l.weight });
+            }
+            monitors.push(Monitor { levels: f.levels.clone(), leak: f.leak.clone() });
+        }
+        let (mut suspects, mut in_network) = (Vec::new(), Vec::new());
+        for (i, (s, monitors)) in network.suspects.iter().zip(links).enumerate() {
+            if monitors.is_empty() {
+                continue;
+            }
+            let in_base = base.suspect(&s.id).map_or(s.prior, |(_, found)| found.prior.get());
+            suspects.push(Suspect { id: s.id.clone(), prior: s.prior, in_base, weight: s.weight, monitors });
+            in_network.push(i);
+        }
+        let index = suspects.iter().enumerate().map(|(i, s)| (s.id.clone(), i)).collect();
+        Self { suspects, monitors, network, index, of_code, in_network }
+    }
+
+    /// Index of a suspect.
+    #[must_use]
+    pub fn suspect(&self, id: &str) -> Option<usize> {
+        self.index.get(id).copied()
+    }
+
+    /// Jobs that the shipped shares are worth in all: the suspects' weights, averaged by their shares of the jobs.
+    #[must_use]
+    pub fn weight(&self) -> f64 {
+        let rate = |s: &Suspect| s.prior * s.reach();
+        let total: f64 = self.suspects.iter().map(rate).sum();
+        self.suspects.iter().map(|s| s.weight * rate(s)).sum::<f64>() / total
+    }
+
+    /// Monitor and level of each monitor that a pattern of codes speaks of; the highest level counts.
+    #[must_use]
+    pub fn levels_of(&self, pattern: &str) -> BTreeMap<usize, usize> {
+        let mut out = BTreeMap::new();
+        for (monitor, level) in pattern.split(' ').filter_map(|code| self.of_code.get(code)) {
+            let at = out.entry(*monitor).or_insert(0);
+            *at = (*level).max(*at);
+        }
+        out
+    }
+
+    /// The "cause not listed here" of the first of these codes that the base knows.
+    #[must_use]
+    pub fn not_listed(&self, codes: &[String]) -> Option<&str> {
+        let (monitor, _) = codes.iter().find_map(|c| self.of_code.get(c))?;
+        self.suspects.iter().find(|s| s.id.starts_with(NOT_LISTED_PREFIX) && s.monitors[0].monitor == *monitor).map(|s| s.id.as_str())
+    }
+
+    /// P(these codes | suspect alone, some code), the background included.
+    #[must_use]
+    pub fn codes_given(&self, suspect: usize, sets: &Sets, seen: &BTreeMap<usize, usize>) -> f64 {
+        let s = &self.suspects[suspect];
+        let mut p = 1.0;
+        for (link, learned) in s.monitors.iter().zip(&sets.monitors) {
+            if !seen.contains_key(&link.monitor) {
+                p *= learned.mean[0];
+            }
+        }
+        for (monitor, level) in seen {
+            let leak = &self.monitors[*monitor].leak;
+            let own = s.monitors.iter().position(|l| l.monitor == *monitor).map(|m| sets.monitors[m].mean.as_slice());
+            p *= higher(leak, own, *level);
+        }
+        p / sets.reach.max(1e-12)
+    }
+
+    /// P(these results | suspect alone), with the shipped qualities of the tests.
+    #[must_use]
+    pub fn results_given(&self, suspect: usize, results: &str) -> f64 {
+        let mut p = 1.0;
+        for (reading, level) in results.split('\n').filter_map(|r| r.rsplit_once('=')) {
+            let Some(f) = self.network.finding(reading).map(|f| &self.network.findings[f]) else { continue };
+            let Some(level) = f.levels.iter().position(|l| l == level) else { continue };
+            let own = f.links.iter().find(|l| l.suspect == self.in_network[suspect]).map(|l| l.levels.as_slice());
+            p *= higher(&f.leak, own, level);
+        }
+        p
+    }
+
+    /// Whether a finding of the network is touched by a suspect of the model.
+    #[must_use]
+    pub fn place_in_network(&self, suspect: usize) -> usize {
+        self.in_network[suspect]
+    }
+}
+
+/// P(the higher of two independent levels is this one); one of them may be missing.
+fn higher(leak: &[f64], own: Option<&[f64]>, level: usize) -> f64 {
+    let Some(own) = own else { return leak[level] };
+    let upto = |p: &[f64], l: usize| -> f64 { p[..=l].iter().sum() };
+    // P(max = l) = own_l × P(leak <= l) + leak_l × P(own < l): both terms are positive, nothing cancels.
+    own[level] * upto(leak, level) + if level > 0 { leak[level] * upto(own, level - 1) } else { 0.0 }
+}
