@@ -70,6 +70,18 @@ fn to_place(location: serde_yaml::Location) -> Place {
 /// # Errors
 /// The first fault the reader meets; [`parse_all`] goes on after those that can be cut out.
 pub fn parse<T: DeserializeOwned>(text: &str) -> Result<Spanned<T>, YamlError> {
+    parse_with(text, 20_000)
+}
+
+/// As [`parse`], for files that hold a list as long as a whole base has numbers.
+///
+/// # Errors
+/// As [`parse`].
+pub fn parse_long<T: DeserializeOwned>(text: &str) -> Result<Spanned<T>, YamlError> {
+    parse_with(text, 2_000_000)
+}
+
+fn parse_with<T: DeserializeOwned>(text: &str, nodes: usize) -> Result<Spanned<T>, YamlError> {
     let options = serde_yaml::options! {
         merge_keys: serde_yaml::options::MergeKeyPolicy::Error,
         strict_booleans: true,
@@ -79,7 +91,7 @@ pub fn parse<T: DeserializeOwned>(text: &str) -> Result<Spanned<T>, YamlError> {
             max_anchors: 0,
             max_depth: 12,
             max_documents: 1,
-            max_nodes: 20_000,
+            max_nodes: nodes,
         },
     };
     serde_yaml::from_str_with_options::<Spanned<T>>(text, options).map_err(|error| to_error(&error))

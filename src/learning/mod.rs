@@ -10,6 +10,7 @@ pub mod em;
 pub mod fit;
 pub mod job;
 pub mod model;
+pub mod overlay;
 pub mod pooling;
 pub mod proportion;
 mod readings;
@@ -17,6 +18,7 @@ pub mod scores;
 pub mod selection;
 pub mod shares;
 pub mod spread;
+pub mod world;
 
 #[cfg(test)]
 mod published;
