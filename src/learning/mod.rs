@@ -11,6 +11,7 @@ pub mod fit;
 pub mod job;
 pub mod model;
 pub mod overlay;
+pub mod past;
 pub mod pooling;
 pub mod proportion;
 mod readings;

@@ -4,6 +4,7 @@
 mod file;
 mod slot;
 
+pub(crate) use file::quoted;
 pub use file::{OverlayError, Trouble};
 
 use super::fit::{GroupNumber, Learned, Number, What};

@@ -1,0 +1,64 @@
+//! The kept past jobs as learning sees them, one at a time, whatever their number.
+
+use super::error::PastError;
+use super::store::{Store, beliefs};
+use crate::knowledge::base::Vehicle;
+use crate::learning::job::{Cause, ClosedJob};
+use rusqlite::Row;
+
+const COLUMNS: &str = "key, date, make, model, engine, age, km, codes, state, cause, repair, repair_minutes, minutes, parts";
+
+impl Store {
+    /// Hands every job that learning can use to `take`, in the order of the keys: memory does not grow with them.
+    /// Jobs that are held or left out are not handed on.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn each(&self, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+        self.walk("ORDER BY key", take)
+    }
+
+    /// The same in the order of the dates, for replaying them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn each_by_date(&self, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+        self.walk("ORDER BY date, row, key", take)
+    }
+
+    fn walk(&self, order: &str, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+        let sql = format!("SELECT {COLUMNS} FROM past WHERE state NOT IN ('held', 'left-out') {order}");
+        let mut query = self.connection.prepare(&sql)?;
+        let mut results = self.connection.prepare("SELECT reading, level FROM past_result WHERE key = ?1 ORDER BY reading")?;
+        let any: bool = self.connection.query_row("SELECT EXISTS (SELECT 1 FROM past_result)", [], |r| r.get(0))?;
+        let mut rows = query.query([])?;
+        while let Some(row) = rows.next()? {
+            let mut job = job(row)?;
+            if any {
+                let found = results.query_map([row.get::<_, i64>(0)?], |r| Ok((r.get(0)?, r.get(1)?)))?;
+                job.results = found.collect::<Result<_, _>>()?;
+            }
+            take(&job);
+        }
+        Ok(())
+    }
+}
+
+fn job(row: &Row<'_>) -> rusqlite::Result<ClosedJob> {
+    let text = |i: usize| row.get::<_, Option<String>>(i);
+    let date = row.get_ref(1)?.as_str()?.parse().unwrap_or(jiff::civil::Date::ZERO);
+    let mut job = ClosedJob::on(date);
+    (job.make, job.model, job.engine) = (text(2)?, text(3)?, text(4)?);
+    job.vehicle = Vehicle { age: row.get(5)?, mileage_km: row.get(6)?, ..Vehicle::default() };
+    job.codes = row.get_ref(7)?.as_str()?.split(' ').map(str::to_owned).collect();
+    let cause = row.get_ref(9)?.as_str()?;
+    job.cause = match row.get_ref(8)?.as_str()? {
+        "found" => Cause::Found(cause.to_owned()),
+        "several" => Cause::Several(cause.split(" + ").map(str::to_owned).collect()),
+        "no-fault" => Cause::NoFault,
+        _ => Cause::Unsure(beliefs(cause)),
+    };
+    job.repair = text(10)?;
+    (job.repair_minutes, job.minutes, job.parts_cost) = (row.get(11)?, row.get(12)?, row.get(13)?);
+    Ok(job)
+}
