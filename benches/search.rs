@@ -20,7 +20,10 @@ fn main() {
     let base = shipped::base().unwrap();
     let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
     let misses = arguments.iter().any(|a| a == "--misses");
-    let asked = arguments.iter().find(|a| !a.starts_with("--")).map_or_else(queries, |file| quality::parse(&std::fs::read_to_string(file).unwrap()));
+    let asked = arguments
+        .iter()
+        .find(|a| !a.starts_with("--"))
+        .map_or_else(queries, |file| quality::parse(&std::fs::read_to_string(file).unwrap()));
     table(&base, &asked);
     resolving(&base, &asked, misses);
     if misses {
@@ -36,7 +39,11 @@ fn table(base: &Base, asked: &[Query]) {
     let line = |name: &str, ask: &dyn Fn(&str) -> Vec<String>| {
         let every_other = |from: usize| quality::quality(asked.iter().skip(from).step_by(2), ask);
         let Quality { mrr, hit_at_3 } = quality::quality(asked, ask);
-        println!("{name:<20}{mrr:>10.3}{hit_at_3:>9.3}{:>14.3}{:>14.3}", every_other(0).hit_at_3, every_other(1).hit_at_3);
+        println!(
+            "{name:<20}{mrr:>10.3}{hit_at_3:>9.3}{:>14.3}{:>14.3}",
+            every_other(0).hit_at_3,
+            every_other(1).hit_at_3
+        );
     };
     line("search", &own(base));
     line("plain BM25", &plain_bm25(base));
@@ -64,7 +71,9 @@ fn resolving(base: &Base, asked: &[Query], misses: bool) {
             Resolved::None { .. } => none += 1,
         }
     }
-    println!("words to one symptom: {one} taken, {right} rightly; {several} asked back, {offered} with the answer among the choices; {none} nothing");
+    println!(
+        "words to one symptom: {one} taken, {right} rightly; {several} asked back, {offered} with the answer among the choices; {none} nothing"
+    );
 }
 
 fn list_misses(base: &Base, asked: &[Query]) {
@@ -73,7 +82,13 @@ fn list_misses(base: &Base, asked: &[Query]) {
         let ranking = ask(&q.words);
         let at = rank(q, &ranking);
         if at.is_none_or(|r| r > 3) {
-            println!("{:>4} {} [{}]: {}", at.map_or("-".to_owned(), |r| r.to_string()), q.words, q.answers.join(" "), ranking.iter().take(4).cloned().collect::<Vec<_>>().join(" "));
+            println!(
+                "{:>4} {} [{}]: {}",
+                at.map_or("-".to_owned(), |r| r.to_string()),
+                q.words,
+                q.answers.join(" "),
+                ranking.iter().take(4).cloned().collect::<Vec<_>>().join(" ")
+            );
         }
     }
 }
@@ -89,7 +104,9 @@ fn timings(base: Base) {
     for (name, base) in [("shipped base", &base), ("ten thousand more entries", &large)] {
         let mut build = Vec::new();
         let mut ask = Vec::new();
-        for words in ["stinks of petrol after filling up", "pump clciks off", "purge valve stuck open", "gas", "zzzzz qqqqq"] {
+        for words in
+            ["stinks of petrol after filling up", "pump clciks off", "purge valve stuck open", "gas", "zzzzz qqqqq"]
+        {
             let start = Instant::now();
             let finder = Finder::new(base, Settings::default()).unwrap();
             build.push(start.elapsed().as_secs_f64() * 1e3);
@@ -105,7 +122,8 @@ fn timings(base: Base) {
 
 /// The base with ten thousand symptoms more, each with nine wordings made of the base's own words.
 fn ten_thousand(mut base: Base) -> Base {
-    let words: Vec<String> = base.symptoms.iter().flat_map(|s| &s.also).flat_map(|a| a.split(' ')).map(str::to_owned).collect();
+    let words: Vec<String> =
+        base.symptoms.iter().flat_map(|s| &s.also).flat_map(|a| a.split(' ')).map(str::to_owned).collect();
     let mut seed = 0x0455_u64;
     let mut phrase = || {
         let mut next = || {

@@ -1,7 +1,7 @@
 //! The command line as typed. What the words mean is settled by the commands.
 
-pub mod job;
 pub mod gauge;
+pub mod job;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;

@@ -68,7 +68,8 @@ fn killed_commands(events: u64, kills: u64) {
     let (mut acknowledged, mut cut_off) = (Vec::new(), 0);
     for i in 0..events {
         let text = format!("event {i}");
-        let mut child = command(&db).args(["job", "note", &text]).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+        let mut child =
+            command(&db).args(["job", "note", &text]).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
         if chance.below(events) < kills {
             sleep(Duration::from_micros(chance.below(typical)));
             child.kill().unwrap();
@@ -104,7 +105,8 @@ struct Guide {
 }
 
 fn guide(db: &Path) -> Guide {
-    let mut child = command(db).arg("guide").stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let mut child =
+        command(db).arg("guide").stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
     let input = child.stdin.take().unwrap();
     let output = BufReader::new(child.stdout.take().unwrap());
     Guide { child, input, output }
@@ -167,7 +169,9 @@ fn eight_processes_at_once_all_succeed() {
     let db = folder.path().join("jobs.db");
     // They also find no store, and all of them make it.
     let openers: Vec<Child> = (0..8)
-        .map(|_| command(&db).args(["job", "open", "P0442"]).stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap())
+        .map(|_| {
+            command(&db).args(["job", "open", "P0442"]).stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap()
+        })
         .collect();
     for opener in openers {
         let out = opener.wait_with_output().unwrap();
@@ -206,8 +210,14 @@ fn left_alone(db: &Path, args: &[&str]) -> String {
     told
 }
 
-const EVERY_WAY: [&[&str]; 6] =
-    [&["job", "open", "P0455"], &["job", "list"], &["job", "show"], &["job", "note", "x"], &["job", "export"], &["guide"]];
+const EVERY_WAY: [&[&str]; 6] = [
+    &["job", "open", "P0455"],
+    &["job", "list"],
+    &["job", "show"],
+    &["job", "note", "x"],
+    &["job", "export"],
+    &["guide"],
+];
 
 #[test]
 fn files_that_cannot_be_used_are_told_and_left_alone() {
@@ -221,7 +231,11 @@ fn files_that_cannot_be_used_are_told_and_left_alone() {
     let wrong: [(&str, Vec<u8>, &str); 4] = [
         ("cut.db", whole[..whole.len() / 2].to_vec(), "cut short"),
         ("text.db", b"Dear customer, thank you for bringing your car in today.\n".repeat(50), "not a store"),
-        ("torn.db", whole[..4096].iter().copied().chain(std::iter::repeat_n(0xa5, whole.len() - 4096)).collect(), "damaged"),
+        (
+            "torn.db",
+            whole[..4096].iter().copied().chain(std::iter::repeat_n(0xa5, whole.len() - 4096)).collect(),
+            "damaged",
+        ),
         ("later.db", later(&whole), "later version"),
     ];
     for (name, bytes, words) in wrong {

@@ -54,7 +54,9 @@ fn a_conversation_goes_from_p0455_to_a_proven_repair() {
     assert_eq!(state["closed"]["how"]["verdict"], "confirmed");
     assert_eq!(state["closed"]["how"]["causes"][0], "filler-cap/loose");
     let sheet = done(&db, &["job", "show", "--sheet"]);
-    for words in ["P0455", "ABNORMAL", "REPAIR", "Conclusion", "Filler cap, left loose", "Proved by", "Cautions and limits"] {
+    for words in
+        ["P0455", "ABNORMAL", "REPAIR", "Conclusion", "Filler cap, left loose", "Proved by", "Cautions and limits"]
+    {
         assert!(sheet.contains(words), "`{words}` is not in:\n{sheet}");
     }
 }
@@ -85,7 +87,8 @@ fn a_conversation_takes_skip_other_and_nonsense_in_its_stride() {
     let text = String::from_utf8_lossy(&out.stdout).into_owned();
     assert!(out.status.success(), "{text}");
     let state = json(&db, &["job", "show", "--json"]);
-    let kinds: Vec<&str> = state["events"].as_array().unwrap().iter().map(|e| e["event"]["kind"].as_str().unwrap()).collect();
+    let kinds: Vec<&str> =
+        state["events"].as_array().unwrap().iter().map(|e| e["event"]["kind"].as_str().unwrap()).collect();
     assert_eq!(kinds, ["opened", "found", "retested", "repaired"], "{text}");
     assert_eq!(state["minutes"], 3.0);
     // Bytes that are no text, an endless line and a lone end of input do no harm.
@@ -115,10 +118,17 @@ fn texts_that_mean_no_good_are_stored_faithfully_and_shown_harmlessly() {
     }
     let lines = done(&db, &["job", "export"]);
     let exported: serde_json::Value = serde_json::from_str(&lines).unwrap();
-    let stored: Vec<&str> =
-        exported["events"].as_array().unwrap()[1..].iter().map(|e| e["event"]["body"]["text"].as_str().unwrap()).collect();
+    let stored: Vec<&str> = exported["events"].as_array().unwrap()[1..]
+        .iter()
+        .map(|e| e["event"]["body"]["text"].as_str().unwrap())
+        .collect();
     for (stored, given) in stored.iter().zip(nasty) {
-        assert!(*stored == given, "{:?} became {:?}", given.get(..40).unwrap_or(given), stored.get(..40).unwrap_or(stored));
+        assert!(
+            *stored == given,
+            "{:?} became {:?}",
+            given.get(..40).unwrap_or(given),
+            stored.get(..40).unwrap_or(stored)
+        );
     }
     assert_eq!(stored.len(), nasty.len());
     assert_eq!(exported["events"][0]["event"]["body"]["reference"], nasty[0]);
@@ -131,7 +141,10 @@ fn texts_that_mean_no_good_are_stored_faithfully_and_shown_harmlessly() {
     for text in shown {
         let bad: Vec<char> = text
             .chars()
-            .filter(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'))
+            .filter(|c| {
+                (c.is_control() && *c != '\n')
+                    || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+            })
             .collect();
         assert!(bad.is_empty(), "{bad:?} in:\n{text}");
     }

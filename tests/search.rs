@@ -33,7 +33,9 @@ fn every_answer_expected_by_a_query_exists_and_no_query_is_a_wording_of_the_base
         }
     }
     // Written independently, so that few may coincide with a wording by chance.
-    let same = |q: &&quality::Query| entries.iter().flat_map(|e| &e.wordings).any(|w| w.text.to_lowercase() == q.words.to_lowercase());
+    let same = |q: &&quality::Query| {
+        entries.iter().flat_map(|e| &e.wordings).any(|w| w.text.to_lowercase() == q.words.to_lowercase())
+    };
     let same = queries.iter().filter(same).count();
     assert!(same * 20 <= queries.len(), "{same} queries are wordings of the base");
 }
@@ -50,7 +52,10 @@ fn nine_of_ten_queries_are_answered_among_the_first_three_clearly_above_both_bas
         ("FTS5, stemmed", of(&fts5(&BASE, "porter unicode61"))),
     ];
     for (name, theirs) in baselines {
-        assert!(ours.hit_at_3 >= theirs.hit_at_3 + 0.05 && ours.mrr >= theirs.mrr + 0.05, "{name}: {theirs:?}, search: {ours:?}");
+        assert!(
+            ours.hit_at_3 >= theirs.hit_at_3 + 0.05 && ours.mrr >= theirs.mrr + 0.05,
+            "{name}: {theirs:?}, search: {ours:?}"
+        );
     }
 }
 
@@ -128,9 +133,46 @@ fn excerpts_mark_what_was_asked_for() {
 fn odd_texts_give_an_answer_or_none_but_never_an_error() {
     let long = "petrol smell ".repeat(800);
     let odd = [
-        "", "   ", "\"", "\"\"\"", "the of and", "(", "))((", "AND", "OR NOT", "+purge -valve", "title:purge", "purge~2 valve^3", "[a TO z]", "{* TO *}",
-        "*", "?", "/regex.*/", "\\", "purge\\", "🚗💨", "purge 🚗 valve", "\u{0}\u{1b}[31m", "ﷺ", "ß", "漢字", "\u{202e}evlav", "a\u{301}", "''''", "it's 'n' o'",
-        "field:\"unclosed", "1e309", "-", "--in", "P", "p p p p", "0.020.030", &long, &"x".repeat(10_000), &"\"".repeat(9_999), &"x ".repeat(5_000),
+        "",
+        "   ",
+        "\"",
+        "\"\"\"",
+        "the of and",
+        "(",
+        "))((",
+        "AND",
+        "OR NOT",
+        "+purge -valve",
+        "title:purge",
+        "purge~2 valve^3",
+        "[a TO z]",
+        "{* TO *}",
+        "*",
+        "?",
+        "/regex.*/",
+        "\\",
+        "purge\\",
+        "🚗💨",
+        "purge 🚗 valve",
+        "\u{0}\u{1b}[31m",
+        "ﷺ",
+        "ß",
+        "漢字",
+        "\u{202e}evlav",
+        "a\u{301}",
+        "''''",
+        "it's 'n' o'",
+        "field:\"unclosed",
+        "1e309",
+        "-",
+        "--in",
+        "P",
+        "p p p p",
+        "0.020.030",
+        &long,
+        &"x".repeat(10_000),
+        &"\"".repeat(9_999),
+        &"x ".repeat(5_000),
     ];
     for text in odd {
         let found = found(text);

@@ -4,7 +4,12 @@ use serde_json::Value;
 use std::process::{Command, Output, Stdio};
 
 fn faultodds(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_faultodds")).args(arguments).env_remove("FAULTODDS_KB").stdin(Stdio::null()).output().unwrap()
+    Command::new(env!("CARGO_BIN_EXE_faultodds"))
+        .args(arguments)
+        .env_remove("FAULTODDS_KB")
+        .stdin(Stdio::null())
+        .output()
+        .unwrap()
 }
 
 fn out(output: &Output) -> String {
@@ -38,10 +43,15 @@ fn the_json_has_its_schema_and_marks_that_fit_the_text() {
     let first = &answer["hits"][0];
     assert_eq!((first["kind"].as_str(), first["id"].as_str()), (Some("symptom"), Some("whoosh-opening-cap")));
     let text: Vec<char> = first["excerpt"]["text"].as_str().unwrap().chars().collect();
-    let marked: Vec<String> = first["excerpt"]["marks"].as_array().unwrap().iter().map(|m| {
-        let place = |i: usize| usize::try_from(m[i].as_u64().unwrap()).unwrap();
-        text[place(0)..place(1)].iter().collect()
-    }).collect();
+    let marked: Vec<String> = first["excerpt"]["marks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|m| {
+            let place = |i: usize| usize::try_from(m[i].as_u64().unwrap()).unwrap();
+            text[place(0)..place(1)].iter().collect()
+        })
+        .collect();
     assert!(marked.contains(&"whoosh".to_owned()), "{marked:?}");
     assert!(first["suspects"][0]["probability"].as_f64() > first["suspects"][0]["without"].as_f64());
     assert!(first["codes"][0]["id"].as_str().unwrap().starts_with('P'));
@@ -69,7 +79,8 @@ fn a_symptom_said_in_words_is_evidence_and_is_told_back() {
     assert_eq!(json(&in_words), json(&by_id));
     assert_eq!(json(&by_id)["evidence"][0]["finding"], "symptom:fuel-smell-after-fill");
     let absent = json(&faultodds(&["rank", "P0442", "--no-symptom", "whoosh when I open the cap", "--json"]));
-    let said = absent["evidence"].as_array().unwrap().iter().find(|e| e["finding"] == "symptom:whoosh-opening-cap").unwrap();
+    let said =
+        absent["evidence"].as_array().unwrap().iter().find(|e| e["finding"] == "symptom:whoosh-opening-cap").unwrap();
     assert_eq!(said["level"], "normal");
 }
 

@@ -72,7 +72,9 @@ pub struct JobArgs {
 #[derive(Debug, Subcommand)]
 pub enum JobCommand {
     /// Open a job and make it the current one
-    #[command(after_help = "Example: faultodds job open P0455 --vehicle age=9,screw-cap --freeze fuel=62% --reference \"bay 3\"")]
+    #[command(
+        after_help = "Example: faultodds job open P0455 --vehicle age=9,screw-cap --freeze fuel=62% --reference \"bay 3\""
+    )]
     Open(OpenArgs),
     /// Show where a job stands
     #[command(after_help = "Example: faultodds job show --sheet")]
@@ -90,7 +92,9 @@ pub enum JobCommand {
     #[command(after_help = "Example: faultodds job repair filler-cap/reseat --minutes 4")]
     Repair(RepairArgs),
     /// Record what the car shows after a repair; with no codes and --ran, that none came back
-    #[command(after_help = "Examples: faultodds job retest --ran\n          faultodds job retest P0455\n          faultodds job retest --result evap-service-run=pass")]
+    #[command(
+        after_help = "Examples: faultodds job retest --ran\n          faultodds job retest P0455\n          faultodds job retest --result evap-service-run=pass"
+    )]
     Retest(RetestArgs),
     /// Add free words to the record
     #[command(after_help = "Example: faultodds job note \"customer fills up to the brim\"")]
@@ -99,7 +103,9 @@ pub enum JobCommand {
     #[command(after_help = "Example: faultodds job amend --year 2015 --vehicle 140000km")]
     Amend(AmendArgs),
     /// Close the job with what was at fault
-    #[command(after_help = "Example: faultodds job close --cause filler-cap/loose --how \"loose as found, passes the self-test\"")]
+    #[command(
+        after_help = "Example: faultodds job close --cause filler-cap/loose --how \"loose as found, passes the self-test\""
+    )]
     Close(CloseArgs),
     /// Go on with a closed job, or take it in again as a comeback
     #[command(after_help = "Example: faultodds job reopen --comeback P0455")]

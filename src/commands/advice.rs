@@ -25,7 +25,13 @@ pub trait Adviser {
     ///
     /// # Errors
     /// Evidence that is impossible or too entangled.
-    fn steps(&self, base: &Base, job: &Job, standing: &Standing, skipped: &BTreeSet<Step>) -> Result<Vec<Step>, JobError>;
+    fn steps(
+        &self,
+        base: &Base,
+        job: &Job,
+        standing: &Standing,
+        skipped: &BTreeSet<Step>,
+    ) -> Result<Vec<Step>, JobError>;
 }
 
 /// From this probability on the car counts as fixed.
@@ -45,7 +51,13 @@ pub struct Plain<'a> {
 }
 
 impl Adviser for Plain<'_> {
-    fn steps(&self, base: &Base, job: &Job, standing: &Standing, skipped: &BTreeSet<Step>) -> Result<Vec<Step>, JobError> {
+    fn steps(
+        &self,
+        base: &Base,
+        job: &Job,
+        standing: &Standing,
+        skipped: &BTreeSet<Step>,
+    ) -> Result<Vec<Step>, JobError> {
         let mut steps: Vec<Step> = Vec::new();
         let repaired = standing.epoch() > 0;
         if repaired && standing.fixed.is_some_and(|f| f >= FIXED) {
@@ -53,10 +65,11 @@ impl Adviser for Plain<'_> {
         }
         let done: BTreeSet<String> = job.present().results.iter().map(|r| r.reading.clone()).collect();
         let mut prepared = Prepared::new(&standing.network, &standing.told.evidence).map_err(|e| standing.failed(e))?;
-        let checks: Vec<String> =
-            first_checks(base, &standing.network, &mut prepared, &done, self.tools)
+        let checks: Vec<String> = first_checks(base, &standing.network, &mut prepared, &done, self.tools)
             .map_err(|e| standing.failed(e))?
-            .into_iter().map(|c| c.test).collect();
+            .into_iter()
+            .map(|c| c.test)
+            .collect();
         let sure = best_repair(base, job, standing).filter(|(_, p)| *p >= SURE_ENOUGH);
         steps.extend(sure.map(|(repair, _)| Step::Repair(repair)));
         if repaired && standing.fixed.is_some_and(|f| f >= WORTH_PROVING) {

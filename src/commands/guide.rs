@@ -8,8 +8,8 @@ use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{DescriptionArgs, GuideArgs};
 use crate::evidence::codes_said;
 use crate::jobs::{
-    Access, Change, Closed, Event, Found, Job, Noted, Repaired, Spent, Standing, Status, Store, StoreError, Taken, Undone,
-    Verdict, code_proofs, proof_tests,
+    Access, Change, Closed, Event, Found, Job, Noted, Repaired, Spent, Standing, Status, Store, StoreError, Taken,
+    Undone, Verdict, code_proofs, proof_tests,
 };
 use crate::knowledge::Base;
 use crate::knowledge::base::{Reading, Test};
@@ -34,7 +34,8 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         None => which(&store, args.which.job)?,
     };
     let adviser = Plain { tools: args.tools.as_deref() };
-    let mut talk = Talk { base: &base, store: &mut store, number, io, skipped: BTreeSet::new(), steps: 0, answers: Vec::new() };
+    let mut talk =
+        Talk { base: &base, store: &mut store, number, io, skipped: BTreeSet::new(), steps: 0, answers: Vec::new() };
     talk.say(screen::HELP.lines().next().unwrap_or_default())?;
     talk.say(" Type ? for help.\n")?;
     talk.converse(&adviser)?;
@@ -79,7 +80,10 @@ impl Talk<'_> {
         loop {
             let (job, standing) = self.stand()?;
             if job.status != Status::Open {
-                self.say(&format!("job {} is closed; take it up again with: faultodds job reopen --job {}\n", job.number, job.number))?;
+                self.say(&format!(
+                    "job {} is closed; take it up again with: faultodds job reopen --job {}\n",
+                    job.number, job.number
+                ))?;
                 return Ok(());
             }
             let steps = adviser.steps(self.base, &job, &standing, &self.skipped)?;
@@ -140,7 +144,8 @@ impl Talk<'_> {
         let found = Found { results, ..Found::default() };
         let (job, _) = self.stand()?;
         // After a repair, what proves it is a re-test; what looks for another fault is a finding.
-        let proves = job.visit().spans.len() > 1 && code_proofs(&job, self.base).iter().any(|c| c.tests.contains(&test.id));
+        let proves =
+            job.visit().spans.len() > 1 && code_proofs(&job, self.base).iter().any(|c| c.tests.contains(&test.id));
         self.add(if proves { Event::Retested(found) } else { Event::Found(found) })
     }
 
@@ -161,7 +166,9 @@ impl Talk<'_> {
                         Some("y" | "yes" | "done" | "ok") => {
                             let numbers: Option<Vec<f64>> = words.map(|w| w.parse().ok()).collect();
                             let Some(numbers) = numbers.filter(|n| n.len() <= 2) else {
-                                self.say("after y comes how many minutes it took and what was spent, as plain numbers\n")?;
+                                self.say(
+                                    "after y comes how many minutes it took and what was spent, as plain numbers\n",
+                                )?;
                                 continue;
                             };
                             let spent = Spent { minutes: numbers.first().copied(), cost: numbers.get(1).copied() };
@@ -184,7 +191,8 @@ impl Talk<'_> {
         let causes = repaired_causes(&job, &standing, self.base);
         let names: Vec<String> = causes.iter().map(|c| self.base.suspect_name(c)).collect();
         let cause = if names.is_empty() { "no cause confirmed".to_owned() } else { names.join("; ") };
-        let fixed = standing.fixed.map_or(String::new(), |f| format!(" The car is fixed with probability {}.", percent(f)));
+        let fixed =
+            standing.fixed.map_or(String::new(), |f| format!(" The car is fixed with probability {}.", percent(f)));
         self.say(&format!("\nThe job can be closed.{fixed} Cause: {cause}.\n"))?;
         loop {
             match self.ask("close the job? y, unsure, or n to go on: ", &Step::Close, steps)? {
@@ -221,7 +229,8 @@ impl Talk<'_> {
                 Heard::Turn(turn) => return Ok(turn),
                 Heard::Repeat => {}
                 Heard::Answer(words) if matches!(words.to_lowercase().as_str(), "y" | "yes") => {
-                    let closed = Closed { verdict: Verdict::HandedOn, causes: Vec::new(), how: None, spent: Spent::default() };
+                    let closed =
+                        Closed { verdict: Verdict::HandedOn, causes: Vec::new(), how: None, spent: Spent::default() };
                     self.add(Event::Closed(closed))?;
                     return Ok(Turn::Leave);
                 }
@@ -345,7 +354,8 @@ impl Talk<'_> {
 
     fn back(&mut self) -> Result<(), Stop> {
         let Some(&event) = self.answers.last() else {
-            return self.say("nothing was answered in this conversation; undo earlier events with: faultodds job undo\n");
+            return self
+                .say("nothing was answered in this conversation; undo earlier events with: faultodds job undo\n");
         };
         let now = jiff::Timestamp::now();
         match self.store.add(self.number, now, Event::Undone(Undone { event })) {
@@ -371,7 +381,12 @@ impl Talk<'_> {
             paragraph(&mut wrapped, "", text, self.io.look.width);
             wrapped
         };
-        if let Some(last) = job.log.iter().rev().find(|e| e.holds && e.number > 1 && !matches!(e.event, Event::Noted(_) | Event::Undone(_))) {
+        if let Some(last) = job
+            .log
+            .iter()
+            .rev()
+            .find(|e| e.holds && e.number > 1 && !matches!(e.event, Event::Noted(_) | Event::Undone(_)))
+        {
             let before = Standing::of(&job.upto(last.number - 1), self.base)?;
             let after = Standing::of(&job.upto(last.number), self.base)?;
             paragraph(&mut text, "last, ", &job_screen::in_words(&last.event, self.base), self.io.look.width);

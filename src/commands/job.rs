@@ -9,8 +9,8 @@ use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, Retr
 use crate::evidence::codes_said;
 use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
 use crate::jobs::{
-    Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted, Standing, Store,
-    StoreError, Undone, Verdict, code_proofs, parse_freeze, proof_tests,
+    Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
+    Standing, Store, StoreError, Undone, Verdict, code_proofs, parse_freeze, proof_tests,
 };
 use crate::knowledge::Base;
 use crate::screens::failure::Failure;
@@ -115,7 +115,11 @@ impl Planned {
             Self::Retract(a) => match a.what.trim_start_matches('#').parse::<u32>() {
                 Ok(event) => Event::Retracted(Retracted { event, what: None, why: a.why }),
                 Err(_) => {
-                    let what = if a.what.starts_with(['P', 'p']) && a.what.len() == 5 { a.what.to_uppercase() } else { a.what };
+                    let what = if a.what.starts_with(['P', 'p']) && a.what.len() == 5 {
+                        a.what.to_uppercase()
+                    } else {
+                        a.what
+                    };
                     let missing = Refused::NotSaid { event: 0, what: what.clone() };
                     let event = event_that_says(job, &what).ok_or(missing)?;
                     Event::Retracted(Retracted { event, what: Some(what), why: a.why })
@@ -202,7 +206,13 @@ fn retest(a: &RetestArgs, base: &Base) -> Result<Found, Stop> {
             .hint("or say with --ran that the checks have run to their end and stored nothing")
             .into());
     }
-    Ok(Found { codes, codes_complete: a.ran, results: results(&a.result, base)?, spent: spent(&a.spent), ..Found::default() })
+    Ok(Found {
+        codes,
+        codes_complete: a.ran,
+        results: results(&a.result, base)?,
+        spent: spent(&a.spent),
+        ..Found::default()
+    })
 }
 
 fn close(a: &CloseArgs, base: &Base) -> Result<Closed, Stop> {
@@ -308,7 +318,10 @@ fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, St
     let mut store = store(at, Access::Write)?;
     let done = store.import(&mut lines)?;
     told_waiting(&store, io)?;
-    io.show(&format!("{} new jobs, {} with more events than before, {} known already\n", done.new, done.longer, done.known))?;
+    io.show(&format!(
+        "{} new jobs, {} with more events than before, {} known already\n",
+        done.new, done.longer, done.known
+    ))?;
     Ok(Ending::Done)
 }
 

@@ -24,13 +24,15 @@ impl From<StoreError> for Stop {
         let failure = Failure::new(error.to_string());
         Self::Failed(match &error {
             StoreError::Missing { .. } => failure.hint("open the first job with: faultodds job open P0455"),
-            StoreError::NoCurrent => failure.hint("name one with --job NUMBER, or make one current with: faultodds job use NUMBER"),
+            StoreError::NoCurrent => {
+                failure.hint("name one with --job NUMBER, or make one current with: faultodds job use NUMBER")
+            }
             StoreError::NoJob { .. } => failure.hint("see what there is with: faultodds job list"),
             StoreError::NotAStore { .. } => failure.hint("give another file with --db FILE"),
             StoreError::Newer { .. } => failure.hint("use the later version, or another file with --db FILE"),
-            StoreError::CutShort { .. } | StoreError::Damaged { .. } => {
-                failure.hint("go back to a copy made with `faultodds job backup`, and keep this file for whoever can look into it")
-            }
+            StoreError::CutShort { .. } | StoreError::Damaged { .. } => failure.hint(
+                "go back to a copy made with `faultodds job backup`, and keep this file for whoever can look into it",
+            ),
             StoreError::ReadOnly { .. } | StoreError::CannotOpen { .. } | StoreError::Folder { .. } => {
                 failure.hint("jobs can be kept elsewhere with --db FILE or the variable FAULTODDS_DB")
             }
@@ -92,7 +94,13 @@ pub fn uid(io: &Io) -> String {
 ///
 /// # Errors
 /// A word that the base does not know.
-pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &Base, io: &mut Io) -> Result<Opened, Stop> {
+pub fn opened(
+    codes: &[String],
+    car: &CarArgs,
+    about: &DescriptionArgs,
+    base: &Base,
+    io: &mut Io,
+) -> Result<Opened, Stop> {
     let codes = codes_said(codes, base)?;
     let mut described = Car::default();
     describe(&mut described, &car.vehicle, about, base, io)?;
@@ -108,7 +116,14 @@ pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &B
         results: results(&car.result, base)?,
         spent: Spent::default(),
     };
-    Ok(Opened { car: described, reference: about.reference.clone(), found, already: car.already.clone(), tried: None, freeze })
+    Ok(Opened {
+        car: described,
+        reference: about.reference.clone(),
+        found,
+        already: car.already.clone(),
+        tried: None,
+        freeze,
+    })
 }
 
 /// Takes what was said about the car over into its description.
@@ -116,7 +131,12 @@ pub fn opened(codes: &[String], car: &CarArgs, about: &DescriptionArgs, base: &B
 /// # Errors
 /// A word that the base does not know.
 pub fn describe(car: &mut Car, vehicle: &[String], about: &DescriptionArgs, base: &Base, io: &Io) -> Result<(), Stop> {
-    for (slot, given) in [(&mut car.make, &about.make), (&mut car.model, &about.model), (&mut car.engine, &about.engine), (&mut car.vin, &about.vin)] {
+    for (slot, given) in [
+        (&mut car.make, &about.make),
+        (&mut car.model, &about.model),
+        (&mut car.engine, &about.engine),
+        (&mut car.vin, &about.vin),
+    ] {
         if given.is_some() {
             slot.clone_from(given);
         }

@@ -2,8 +2,8 @@
 
 mod advice;
 mod base;
-mod guide;
 mod gauge;
+mod guide;
 mod io;
 mod job;
 mod job_input;

@@ -46,7 +46,9 @@ fn kinds_said(said: &[String]) -> Result<Vec<EntryKind>, Failure> {
             let all: Vec<String> = EntryKind::ALL.iter().map(|k| format!("{}s", k.word())).collect();
             let failure = Failure::new(format!("--in {word}: there is nothing of that name to search in"));
             let close = near(word, all.iter().map(String::as_str), 1);
-            return Err(failure.hint(did_you_mean(&close).unwrap_or_else(|| format!("it is one of {}", all.join(", ")))));
+            return Err(
+                failure.hint(did_you_mean(&close).unwrap_or_else(|| format!("it is one of {}", all.join(", "))))
+            );
         };
         out.push(kind);
     }

@@ -27,7 +27,13 @@ pub(super) fn symptoms_said(said: &[String], base: &Base, io: &mut Io) -> Result
             let id = resolve(words, finder, io)?;
             let name = base.symptom(&id).map_or("", |s| &s.name);
             let mut note = String::new();
-            hanging(&mut note, "note: ", "      ", &format!("\"{}\" is taken for {id}: {name}", cut(words.trim(), 60)), io.look.width);
+            hanging(
+                &mut note,
+                "note: ",
+                "      ",
+                &format!("\"{}\" is taken for {id}: {name}", cut(words.trim(), 60)),
+                io.look.width,
+            );
             io.err.write_all(note.as_bytes())?;
             id
         };

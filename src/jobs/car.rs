@@ -130,7 +130,11 @@ pub fn parse_freeze(words: &[String]) -> Result<Freeze, FreezeError> {
         let number = || {
             let end = value.find(|c: char| !c.is_ascii_digit() && !matches!(c, '.' | '-' | '+')).unwrap_or(value.len());
             let (digits, unit) = value.split_at(end);
-            let n: f64 = digits.parse().ok().filter(|n: &f64| n.abs() < 2000.0).ok_or_else(|| fail("this is not a usable number"))?;
+            let n: f64 = digits
+                .parse()
+                .ok()
+                .filter(|n: &f64| n.abs() < 2000.0)
+                .ok_or_else(|| fail("this is not a usable number"))?;
             Ok::<_, FreezeError>((n, unit.trim().to_lowercase()))
         };
         let temperature = || match number()? {

@@ -117,8 +117,10 @@ impl<'a> News<'a> {
         let has = |s: &'a Standing, o: &Observation, id: &str| {
             seen(s).any(|(other, w)| w.finding == id && other.epoch == o.epoch && other.likelihood == o.likelihood)
         };
-        let added = seen(after).filter(|(o, w)| !has(before, o, &w.finding)).map(|(o, w)| (o, w.level.as_str())).collect();
-        let removed = seen(before).filter(|(o, w)| !has(after, o, &w.finding)).map(|(_, w)| w.finding.as_str()).collect();
+        let added =
+            seen(after).filter(|(o, w)| !has(before, o, &w.finding)).map(|(o, w)| (o, w.level.as_str())).collect();
+        let removed =
+            seen(before).filter(|(o, w)| !has(after, o, &w.finding)).map(|(_, w)| w.finding.as_str()).collect();
         let had = before.told.evidence.repairs.len();
         let repairs = after.told.evidence.repairs.iter().skip(had);
         let repaired = repairs.flat_map(|r| &r.suspects).map(|s| after.network.suspects[*s].id.as_str()).collect();

@@ -347,11 +347,20 @@ mod tests {
     }
 
     fn repair(id: &str) -> Event {
-        Event::Repaired(Repaired { repair: id.into(), note: None, spent: Spent { minutes: Some(5.0), cost: Some(20.0) } })
+        Event::Repaired(Repaired {
+            repair: id.into(),
+            note: None,
+            spent: Spent { minutes: Some(5.0), cost: Some(20.0) },
+        })
     }
 
     fn job() -> Job {
-        Job::opened(7, "u", at(0), Opened { found: codes(&["P0455"]), already: vec!["a/b".into()], ..Opened::default() })
+        Job::opened(
+            7,
+            "u",
+            at(0),
+            Opened { found: codes(&["P0455"]), already: vec!["a/b".into()], ..Opened::default() },
+        )
     }
 
     #[test]
@@ -402,7 +411,12 @@ mod tests {
     fn a_closed_job_takes_words_but_no_findings_and_a_comeback_begins_a_new_visit() {
         let mut j = job();
         j.push(at(1), repair("filler-cap/reseat")).unwrap();
-        let how = Closed { verdict: Verdict::Confirmed, causes: vec!["filler-cap/loose".into()], how: None, spent: Spent::default() };
+        let how = Closed {
+            verdict: Verdict::Confirmed,
+            causes: vec!["filler-cap/loose".into()],
+            how: None,
+            spent: Spent::default(),
+        };
         j.push(at(2), Event::Closed(how)).unwrap();
         assert_eq!(j.accepts(&outcome("t:r", "pass")), Err(Refused::Closed { number: 7 }));
         j.push(at(3), Event::Noted(Noted { text: "called back".into(), spent: Spent::default() })).unwrap();

@@ -18,7 +18,8 @@ pub use car::{Car, Freeze, FreezeError, parse_freeze};
 pub use change::{Change, Move, Why};
 pub use error::StoreError;
 pub use event::{
-    Amended, BadNumber, Closed, Event, Found, Noted, Opened, Reopened, Repaired, Retracted, Spent, Taken, Undone, Verdict,
+    Amended, BadNumber, Closed, Event, Found, Noted, Opened, Reopened, Repaired, Retracted, Spent, Taken, Undone,
+    Verdict,
 };
 pub use history::Known;
 pub use job::{Entry, Job, Showed, Span, Status, Visit};

@@ -96,13 +96,17 @@ pub fn proof_tests(standing: &Standing, job: &Job, base: &Base) -> Result<Vec<Pr
             .findings
             .iter()
             .enumerate()
-            .filter(|(_, f)| f.id == id || (f.kind == FindingKind::Reading && f.id.split(':').next() == Some(id.as_str())))
+            .filter(|(_, f)| {
+                f.id == id || (f.kind == FindingKind::Reading && f.id.split(':').next() == Some(id.as_str()))
+            })
             .map(|(i, _)| i)
             .collect();
         if findings.is_empty() {
             continue;
         }
-        let seen = |finding: usize| standing.told.evidence.observations.iter().any(|o| o.finding == finding && o.epoch == epoch);
+        let seen = |finding: usize| {
+            standing.told.evidence.observations.iter().any(|o| o.finding == finding && o.epoch == epoch)
+        };
         let made = findings.iter().any(|f| seen(*f));
         // A reading made in this epoch would be replaced, not added, so what it can still prove is not asked again.
         let open: Vec<Observation> = findings

@@ -205,7 +205,12 @@ mod tests {
         let told = proof_tests(&s, &j, &base).unwrap();
         assert!(told.len() >= 3);
         for t in told.iter().filter(|t| !t.id.starts_with("smoke")) {
-            let finding = s.network.findings.iter().position(|f| f.id.starts_with(&format!("{}:", t.id)) || f.id == t.id).unwrap();
+            let finding = s
+                .network
+                .findings
+                .iter()
+                .position(|f| f.id.starts_with(&format!("{}:", t.id)) || f.id == t.id)
+                .unwrap();
             let levels = s.network.findings[finding].levels.len();
             // Every level but the lowest, one likelihood: "not normal" as the engine itself computes it.
             let not = (0..levels).map(|l| f64::from(u8::from(l > 0))).collect();

@@ -132,7 +132,8 @@ impl Counts {
     /// # Errors
     /// Never for tables of finite counts.
     pub fn to_json(&self) -> Result<String, CountsError> {
-        let row = |(k, n): (&Key, f64)| (k.kind, k.group.clone(), k.subject.clone(), k.object.clone(), k.level.clone(), n);
+        let row =
+            |(k, n): (&Key, f64)| (k.kind, k.group.clone(), k.subject.clone(), k.object.clone(), k.level.clone(), n);
         let rows = self.rows().map(row).collect();
         Ok(serde_json::to_string(&Exported { schema: SCHEMA.to_owned(), rows })?)
     }
@@ -194,7 +195,9 @@ impl Counter {
             Cause::Unsure(candidates) => self.unsure(candidates, pattern, &job.results),
             Cause::NoFault => self.row(Kind::NoFault, [0, 0, pattern, 0]),
         }
-        for (of, minutes) in job.repair.iter().zip(&job.repair_minutes).chain(job.test_minutes.iter().map(|(t, m)| (t, m))) {
+        for (of, minutes) in
+            job.repair.iter().zip(&job.repair_minutes).chain(job.test_minutes.iter().map(|(t, m)| (t, m)))
+        {
             self.amount(Kind::Minutes, of, *minutes);
         }
         for (of, price) in job.repair.iter().zip(&job.parts_cost) {
@@ -208,7 +211,10 @@ impl Counter {
         let mut out = Counts::default();
         let name = |w: u32| if w == 0 { String::new() } else { self.names[w as usize - 1].clone() };
         for ((kind, [group, subject, object, level]), n) in self.rows {
-            out.add(Key { kind, group: name(group), subject: name(subject), object: name(object), level: name(level) }, n);
+            out.add(
+                Key { kind, group: name(group), subject: name(subject), object: name(object), level: name(level) },
+                n,
+            );
         }
         out
     }
@@ -296,7 +302,12 @@ mod tests {
 
     #[test]
     fn damaged_counts_are_refused() {
-        for bad in ["", "{}", r#"{"schema":"faultodds.counts/9","rows":[]}"#, r#"{"schema":"faultodds.counts/1","rows":[["cause","","a","b","",-1]]}"#] {
+        for bad in [
+            "",
+            "{}",
+            r#"{"schema":"faultodds.counts/9","rows":[]}"#,
+            r#"{"schema":"faultodds.counts/1","rows":[["cause","","a","b","",-1]]}"#,
+        ] {
             assert!(Counts::from_json(bad).is_err(), "{bad}");
         }
     }

@@ -154,7 +154,13 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
         .map(|s| {
             let told = tally.told(model, s);
             // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
-            selection::learn(&told, tally.fitting[s], if tally.fitting[s] > 0.0 { draws.max(64) } else { draws }, seed, s as u64)
+            selection::learn(
+                &told,
+                tally.fitting[s],
+                if tally.fitting[s] > 0.0 { draws.max(64) } else { draws },
+                seed,
+                s as u64,
+            )
         })
         .collect();
     let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
@@ -178,8 +184,11 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
     let shipped_shares = before.means();
     for (i, s) in model.suspects.iter().enumerate() {
         let mut of_jobs: Vec<f64> = drawn.iter().map(|d| d[i]).collect();
-        let mut of_cars: Vec<f64> =
-            drawn.iter().enumerate().map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1).collect();
+        let mut of_cars: Vec<f64> = drawn
+            .iter()
+            .enumerate()
+            .map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1)
+            .collect();
         let (low, high) = interval(&mut of_jobs, shares[i]);
         out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));
         let (low, high) = interval(&mut of_cars, new[i]);
@@ -311,7 +320,8 @@ struct Tally {
 impl Tally {
     fn new(model: &Model, counts: &Counts, out: &mut Learned) -> Self {
         let n = model.suspects.len();
-        let levels = model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
+        let levels =
+            model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
         let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0 };
         for (key, jobs) in counts.of(Kind::Cause) {
             let Some(i) = model.suspect(&key.subject) else {
@@ -322,7 +332,8 @@ impl Tally {
             t.jobs[i] += jobs;
             let seen = model.levels_of(&key.object);
             let mut any = false;
-            let at: Vec<usize> = model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
+            let at: Vec<usize> =
+                model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
             for (m, l) in model.suspects[i].monitors.iter().enumerate() {
                 any |= at[m] > 0 && l.levels[at[m]] > 0.0;
             }
@@ -351,7 +362,11 @@ impl Tally {
 
     fn told(&self, model: &Model, i: usize) -> Vec<Told> {
         let s = &model.suspects[i];
-        s.monitors.iter().zip(&self.levels[i]).map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() }).collect()
+        s.monitors
+            .iter()
+            .zip(&self.levels[i])
+            .map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() })
+            .collect()
     }
 
     /// The unsure jobs with the likelihood of what was seen under each candidate.
@@ -377,7 +392,9 @@ impl Tally {
             };
             let likelihood: Vec<(usize, f64)> = candidates
                 .into_iter()
-                .map(|(i, belief)| (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level)))
+                .map(|(i, belief)| {
+                    (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level))
+                })
                 .filter(|(_, l)| *l > 0.0)
                 .collect();
             let best = likelihood.iter().map(|(_, l)| *l).fold(0.0, f64::max);
@@ -399,7 +416,8 @@ fn groups(model: &Model, counts: &Counts, shares: &[f64], out: &mut Learned) {
         }
     }
     for (by_what, values) in by {
-        let sparse: Vec<Vec<(usize, f64)>> = values.values().map(|g| g.iter().map(|(i, n)| (*i, *n)).collect()).collect();
+        let sparse: Vec<Vec<(usize, f64)>> =
+            values.values().map(|g| g.iter().map(|(i, n)| (*i, *n)).collect()).collect();
         let mut common = vec![0.0; shares.len()];
         for (i, n) in sparse.iter().flatten() {
             common[*i] += n;
@@ -409,7 +427,12 @@ fn groups(model: &Model, counts: &Counts, shares: &[f64], out: &mut Learned) {
             *c = (*c + s) / total;
         }
         let k = strength(&sparse, &common);
-        out.pooled.push(Pooled { by: by_what.to_owned(), groups: sparse.len(), strength: k.jobs, ln_ratio: k.ln_ratio });
+        out.pooled.push(Pooled {
+            by: by_what.to_owned(),
+            groups: sparse.len(),
+            strength: k.jobs,
+            ln_ratio: k.ln_ratio,
+        });
         if k.ln_ratio < TELLS_APART || k.jobs >= STRONGEST || sparse.len() < 2 {
             continue;
         }
@@ -417,7 +440,10 @@ fn groups(model: &Model, counts: &Counts, shares: &[f64], out: &mut Learned) {
             let jobs: f64 = group.values().sum();
             for (i, common) in common.iter().enumerate() {
                 let n = group.get(&i).copied().unwrap_or(0.0);
-                let shape = super::proportion::Beta { a: (k.jobs * common + n).max(1e-9), b: k.jobs * (1.0 - common) + jobs - n };
+                let shape = super::proportion::Beta {
+                    a: (k.jobs * common + n).max(1e-9),
+                    b: k.jobs * (1.0 - common) + jobs - n,
+                };
                 let times = shape.mean() / common;
                 // What moves by less than a tenth, or is too rare to matter, is left as in the whole shop.
                 if (times.ln()).abs() < 0.1 || k.jobs * common + n < 1.0 {

@@ -123,7 +123,10 @@ impl Model {
     #[must_use]
     pub fn not_listed(&self, codes: &[String]) -> Option<&str> {
         let (monitor, _) = codes.iter().find_map(|c| self.of_code.get(c))?;
-        self.suspects.iter().find(|s| s.id.starts_with(NOT_LISTED_PREFIX) && s.monitors[0].monitor == *monitor).map(|s| s.id.as_str())
+        self.suspects
+            .iter()
+            .find(|s| s.id.starts_with(NOT_LISTED_PREFIX) && s.monitors[0].monitor == *monitor)
+            .map(|s| s.id.as_str())
     }
 
     /// P(these codes | suspect alone, some code), the background included.

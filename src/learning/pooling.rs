@@ -134,7 +134,8 @@ mod tests {
 
     #[test]
     fn unlike_groups_are_told_apart() {
-        let groups: Vec<_> = (0..30).map(|i| if i % 2 == 0 { vec![(0, 80.0), (1, 20.0)] } else { vec![(0, 20.0), (1, 80.0)] }).collect();
+        let groups: Vec<_> =
+            (0..30).map(|i| if i % 2 == 0 { vec![(0, 80.0), (1, 20.0)] } else { vec![(0, 20.0), (1, 80.0)] }).collect();
         let s = strength(&groups, &[0.5, 0.5]);
         // Beta(a, a) with standard deviation 0.3 about: 1 / (4 (2a + 1)) = 0.09, K = 2a = 1.8.
         assert!(s.jobs < 6.0 && s.ln_ratio > 100.0, "{s:?}");
@@ -142,7 +143,9 @@ mod tests {
 
     #[test]
     fn strength_of_two_categories_is_that_of_the_beta_binomial() {
-        let groups: Vec<Group> = [(3.0, 20.0), (9.0, 21.0), (1.0, 33.0), (14.0, 30.0), (5.0, 12.0)].map(|(hits, trials)| Group { hits, trials }).into();
+        let groups: Vec<Group> = [(3.0, 20.0), (9.0, 21.0), (1.0, 33.0), (14.0, 30.0), (5.0, 12.0)]
+            .map(|(hits, trials)| Group { hits, trials })
+            .into();
         let (a, b) = most_likely(&groups);
         let sparse: Vec<_> = groups.iter().map(|g| vec![(0, g.hits), (1, g.trials - g.hits)]).collect();
         let s = strength(&sparse, &[a / (a + b), b / (a + b)]);

@@ -103,7 +103,11 @@ pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) ->
         };
         let shapes: Vec<f64> = alpha[m][1..].iter().zip(&monitors[m].jobs[1..]).map(|(p, n)| p + n).collect();
         let total: f64 = shapes.iter().sum();
-        Learned { mean: std::iter::once(1.0 - a).chain(shapes.iter().map(|s| if total > 0.0 { a * s / total } else { 0.0 })).collect() }
+        Learned {
+            mean: std::iter::once(1.0 - a)
+                .chain(shapes.iter().map(|s| if total > 0.0 { a * s / total } else { 0.0 }))
+                .collect(),
+        }
     };
     let monitors: Vec<Learned> = (0..monitors.len()).map(mean).collect();
     let reach = reach(monitors.iter().map(|m| m.mean[0]));
@@ -127,11 +131,15 @@ fn slice(rng: &mut Rng, at: f64, ln_density: impl Fn(f64) -> f64) -> f64 {
     let mut low = at - width * rng.unit();
     let mut high = low + width;
     for _ in 0..60 {
-        if ln_density(low) <= height { break }
+        if ln_density(low) <= height {
+            break;
+        }
         low -= width;
     }
     for _ in 0..60 {
-        if ln_density(high) <= height { break }
+        if ln_density(high) <= height {
+            break;
+        }
         high += width;
     }
     for _ in 0..200 {

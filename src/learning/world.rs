@@ -68,7 +68,8 @@ impl World {
             let mut none = 1.0;
             for l in &s.monitors {
                 let drawn = dirichlet(&l.levels, l.weight);
-                none *= 1.0 - drawn[1..].iter().zip(&l.levels[1..]).filter(|(_, p)| **p > 0.0).map(|(d, _)| d).sum::<f64>();
+                none *=
+                    1.0 - drawn[1..].iter().zip(&l.levels[1..]).filter(|(_, p)| **p > 0.0).map(|(d, _)| d).sum::<f64>();
                 for (level, name) in model.monitors[l.monitor].levels.iter().enumerate().skip(1) {
                     if l.levels[level] > 0.0 {
                         truth.push(number(What::Sets, &s.id, name, "", l.levels[level], drawn[level]));
@@ -109,7 +110,14 @@ impl World {
     pub fn of(base: Base, truth: Vec<Number>, seed: u64) -> Self {
         let model = Model::new(&base);
         let mut sum = 0.0;
-        let cumulative = model.suspects.iter().map(|s| { sum += s.prior * s.reach(); sum }).collect();
+        let cumulative = model
+            .suspects
+            .iter()
+            .map(|s| {
+                sum += s.prior * s.reach();
+                sum
+            })
+            .collect();
         let is_reading = |f: &Finding| f.kind == FindingKind::Reading;
         let readings = (0..model.network.findings.len()).filter(|f| is_reading(&model.network.findings[*f])).collect();
         Self { base, truth, model, cumulative, readings, rng: Rng::new(seed, 2) }

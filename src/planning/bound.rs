@@ -1,9 +1,9 @@
 //! What a job costs at least. No plan can know more than everything, and none can avoid its first step.
 
+use super::Step;
 use super::problem::Problem;
 use super::state::State;
 use super::universe::Universe;
-use super::Step;
 
 /// What each world costs when the faults are known:
 /// `K(w) = min(hand on, min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`,
@@ -18,12 +18,15 @@ pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> Vec<f64> {
         if universe.worlds[w].need == 0 {
             continue;
         }
-        known[w] = universe.effects[w].iter().map(|e| {
-            let same: f64 = e.leaves.iter().filter(|l| l.0 == w).map(|l| l.1).sum();
-            let rest: f64 = e.leaves.iter().filter(|l| l.0 != w).map(|l| l.1 * known[l.0]).sum();
-            let ends = 1.0 - same;
-            if ends > 0.0 { (problem.cost(Step::Repair(e.repair), 0) + rest) / ends } else { hand_on }
-        }).fold(hand_on, f64::min);
+        known[w] = universe.effects[w]
+            .iter()
+            .map(|e| {
+                let same: f64 = e.leaves.iter().filter(|l| l.0 == w).map(|l| l.1).sum();
+                let rest: f64 = e.leaves.iter().filter(|l| l.0 != w).map(|l| l.1 * known[l.0]).sum();
+                let ends = 1.0 - same;
+                if ends > 0.0 { (problem.cost(Step::Repair(e.repair), 0) + rest) / ends } else { hand_on }
+            })
+            .fold(hand_on, f64::min);
     }
     known
 }

@@ -27,11 +27,14 @@ pub(super) fn split(problem: &Problem, universe: &Universe, state: &State, test:
             for level in 0..universe.levels(reading) {
                 let likelihood = universe.likelihood(reading, level);
                 let mut mass = 0.0;
-                let part: Vec<(usize, f64)> = worlds.iter().map(|&(w, m)| {
-                    let m = m * likelihood[w];
-                    mass += m;
-                    (w, m)
-                }).collect();
+                let part: Vec<(usize, f64)> = worlds
+                    .iter()
+                    .map(|&(w, m)| {
+                        let m = m * likelihood[w];
+                        mass += m;
+                        (w, m)
+                    })
+                    .collect();
                 if mass > least {
                     let mut levels = levels.clone();
                     levels.push(u8::try_from(level).unwrap_or(u8::MAX));
@@ -43,10 +46,13 @@ pub(super) fn split(problem: &Problem, universe: &Universe, state: &State, test:
         }
         parts = next;
     }
-    let mut out: Vec<Shown> = parts.into_iter().map(|(levels, mut worlds, mass)| {
-        worlds.retain(|w| w.1 > 0.0);
-        Shown { levels, state: State { worlds, mass, paid, done, made: state.made } }
-    }).collect();
+    let mut out: Vec<Shown> = parts
+        .into_iter()
+        .map(|(levels, mut worlds, mass)| {
+            worlds.retain(|w| w.1 > 0.0);
+            Shown { levels, state: State { worlds, mass, paid, done, made: state.made } }
+        })
+        .collect();
     if !rest.is_empty() {
         out.push(Shown { levels: Vec::new(), state: State::new(rest, paid, done, state.made) });
     }

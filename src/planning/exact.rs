@@ -1,8 +1,8 @@
 //! The true optimum of a small problem, by searching all states that can come about (dynamic programming with bounds).
 
 use super::branch::split;
-use super::problem::Problem;
 use super::one_ahead::{Grain, Search};
+use super::problem::Problem;
 use super::state::State;
 use super::universe::Universe;
 use super::{Step, lower_bound};
@@ -35,7 +35,8 @@ fn key(state: &State) -> Key {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of 1 times 1e11 fits")]
     let round = |m: f64| (m / state.mass * PARTS).round() as u64;
     let mut key: Key = (0x243f_6a88_85a3_08d3, 0x1319_8a2e_0370_7344);
-    let mut mix = |v: u64| key = (spread(key.0 ^ v), spread(key.1.rotate_left(29) ^ v.wrapping_mul(0x9e37_79b9_7f4a_7c15)));
+    let mut mix =
+        |v: u64| key = (spread(key.0 ^ v), spread(key.1.rotate_left(29) ^ v.wrapping_mul(0x9e37_79b9_7f4a_7c15)));
     for &(w, m) in &state.worlds {
         let m = round(m);
         if m > 0 {
@@ -104,7 +105,9 @@ impl<'a> Exhaustive<'a> {
         for step in self.steps(state) {
             let cost = state.mass * self.problem.cost(step, state.paid);
             let next: Vec<State> = match step {
-                Step::Test(t) => split(self.problem, self.universe, state, t, 0.0).into_iter().map(|s| s.state).collect(),
+                Step::Test(t) => {
+                    split(self.problem, self.universe, state, t, 0.0).into_iter().map(|s| s.state).collect()
+                }
                 _ => vec![state.still_there(self.problem, self.universe, step)],
             };
             let bounds: Vec<f64> = next.iter().map(|s| s.mass * lower_bound(self.problem, self.universe, s)).collect();
@@ -139,10 +142,14 @@ impl<'a> Exhaustive<'a> {
         for &(w, _) in &state.worlds {
             clears |= self.universe.effects[w].iter().fold(0, |all, e| all | 1 << e.repair);
         }
-        let tells = |t: &usize| self.problem.tests[*t].readings.iter().any(|&r| (0..self.universe.levels(r)).any(|level| {
-            let likelihood = self.universe.likelihood(r, level);
-            state.worlds.windows(2).any(|w| likelihood[w[0].0] != likelihood[w[1].0])
-        }));
+        let tells = |t: &usize| {
+            self.problem.tests[*t].readings.iter().any(|&r| {
+                (0..self.universe.levels(r)).any(|level| {
+                    let likelihood = self.universe.likelihood(r, level);
+                    state.worlds.windows(2).any(|w| likelihood[w[0].0] != likelihood[w[1].0])
+                })
+            })
+        };
         let tests = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).filter(tells).map(Step::Test);
         let repairs = super::problem::bits(clears).filter(|&r| state.may_repair(r)).map(Step::Repair);
         let verify = (state.gone(self.universe) > 0.0).then_some(Step::Verify);

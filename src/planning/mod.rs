@@ -37,7 +37,7 @@ pub use exact::exact;
 pub use pose::{PlanError, Posed, Question, pose};
 pub use problem::{Problem, RepairStep, TestStep};
 pub use quote::{Quote, Spread, quote};
-pub use rollout::{best_step, Effort, Scored, Steps, next_steps};
+pub use rollout::{Effort, Scored, Steps, best_step, next_steps};
 pub use shop::{Aim, Shop, Spend};
 pub use split::Complaint;
 pub use state::State;

@@ -1,11 +1,11 @@
 //! One test ahead: is any test worth its cost if only repairs follow it? The base policy of the rollout.
 
+use super::Step;
 use super::branch::split;
 use super::problem::Problem;
 use super::repairs_only::{Scratch, Valued, repairs_only};
 use super::state::State;
 use super::universe::Universe;
-use super::Step;
 
 /// How finely outcomes and worlds are told apart while looking ahead.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,7 +46,10 @@ impl<'a> Search<'a> {
     pub fn outcomes(&mut self, state: &State, test: usize) -> Vec<State> {
         self.spent += state.worlds.len() * self.problem.tests[test].readings.len();
         let shown = split(self.problem, self.universe, state, test, self.grain.lump);
-        shown.into_iter().map(|s| if self.grain.trim > 0.0 { s.state.trimmed(self.grain.trim) } else { s.state }).collect()
+        shown
+            .into_iter()
+            .map(|s| if self.grain.trim > 0.0 { s.state.trimmed(self.grain.trim) } else { s.state })
+            .collect()
     }
 
     /// The tests that tell most, without computing what follows: `most` by gain per cost, half as many by gain.

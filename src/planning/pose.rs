@@ -1,9 +1,9 @@
 //! From a base, a vehicle's evidence and a shop to the decision problem.
 
+use super::Shop;
 use super::problem::{MOST, Problem, ReadingModel, RepairStep, TestStep, bits};
 use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
-use super::Shop;
 use crate::inference::{Evidence, InferenceError, Prepared, RepairEvent, Scope};
 use crate::knowledge::base::Base;
 use crate::network::{FindingKind, Network};
@@ -126,7 +126,9 @@ fn complaint(network: &Network, evidence: &Evidence) -> Vec<Complaint> {
             latest.insert(o.finding, Complaint { finding: o.finding, level, fresh: o.epoch == last });
         }
     }
-    let of = |kind: FindingKind| latest.values().copied().filter(|c| network.findings[c.finding].kind == kind).collect::<Vec<_>>();
+    let of = |kind: FindingKind| {
+        latest.values().copied().filter(|c| network.findings[c.finding].kind == kind).collect::<Vec<_>>()
+    };
     let codes = of(FindingKind::Monitor);
     if codes.is_empty() { of(FindingKind::Symptom) } else { codes }
 }
@@ -209,7 +211,9 @@ fn offer_tests(
         }
         // What a repair since then has touched may look different now.
         let stands = |f: &usize| {
-            let touched = |r: &RepairEvent| r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s));
+            let touched = |r: &RepairEvent| {
+                r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s))
+            };
             read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
         };
         if silent || own.iter().any(stands) {
@@ -239,10 +243,13 @@ fn model(network: &Network, finding: usize, local: &HashMap<usize, usize>, now: 
     let f = &network.findings[finding];
     let cumulative = |levels: &[f64]| -> Vec<f64> {
         let mut sum = 0.0;
-        let mut out: Vec<f64> = levels.iter().map(|p| {
-            sum += p;
-            sum.min(1.0)
-        }).collect();
+        let mut out: Vec<f64> = levels
+            .iter()
+            .map(|p| {
+                sum += p;
+                sum.min(1.0)
+            })
+            .collect();
         // The highest level bounds everything, whatever rounding made of the sum.
         if let Some(top) = out.last_mut() {
             *top = 1.0;

@@ -13,35 +13,41 @@ pub fn problem(seed: u64) -> (Problem, Universe) {
     let suspects = 5 + below(&mut rng, 3);
     let tests = 4 + below(&mut rng, 2);
     let money = |m: f64| Spend { money: m, minutes: m };
-    let mut repairs: Vec<RepairStep> = (0..suspects).map(|s| RepairStep {
-        id: format!("repair-{s}"),
-        spend: money(between(&mut rng, 20.0, 200.0)),
-        removes: 1 << s,
-        fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
-    }).collect();
+    let mut repairs: Vec<RepairStep> = (0..suspects)
+        .map(|s| RepairStep {
+            id: format!("repair-{s}"),
+            spend: money(between(&mut rng, 20.0, 200.0)),
+            removes: 1 << s,
+            fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
+        })
+        .collect();
     if rng.unit() < 0.4 {
         let (a, b) = (below(&mut rng, suspects), below(&mut rng, suspects));
         let spend = money(between(&mut rng, 80.0, 300.0));
         repairs.push(RepairStep { id: "repair-both".into(), spend, removes: 1 << a | 1 << b, fails: 0.0 });
     }
-    let readings: Vec<ReadingModel> = (0..tests).map(|t| {
-        let false_alarm = between(&mut rng, 0.01, 0.15);
-        let seen = 1 + below(&mut rng, 3);
-        let mut links: Vec<(usize, Vec<f64>)> = Vec::new();
-        for _ in 0..seen {
-            let s = below(&mut rng, suspects);
-            if links.iter().all(|l| l.0 != s) {
-                links.push((s, vec![1.0 - between(&mut rng, 0.6, 0.99), 1.0]));
+    let readings: Vec<ReadingModel> = (0..tests)
+        .map(|t| {
+            let false_alarm = between(&mut rng, 0.01, 0.15);
+            let seen = 1 + below(&mut rng, 3);
+            let mut links: Vec<(usize, Vec<f64>)> = Vec::new();
+            for _ in 0..seen {
+                let s = below(&mut rng, suspects);
+                if links.iter().all(|l| l.0 != s) {
+                    links.push((s, vec![1.0 - between(&mut rng, 0.6, 0.99), 1.0]));
+                }
             }
-        }
-        ReadingModel { id: format!("test-{t}:reading"), background: vec![1.0 - false_alarm, 1.0], links }
-    }).collect();
-    let steps = (0..tests).map(|t| TestStep {
-        id: format!("test-{t}"),
-        spend: money(between(&mut rng, 2.0, 40.0)),
-        setups: u128::from(rng.unit() < 0.4),
-        readings: vec![t],
-    }).collect();
+            ReadingModel { id: format!("test-{t}:reading"), background: vec![1.0 - false_alarm, 1.0], links }
+        })
+        .collect();
+    let steps = (0..tests)
+        .map(|t| TestStep {
+            id: format!("test-{t}"),
+            spend: money(between(&mut rng, 2.0, 40.0)),
+            setups: u128::from(rng.unit() < 0.4),
+            readings: vec![t],
+        })
+        .collect();
     let weights: Vec<f64> = (0..suspects).map(|_| rng.unit().powi(2) + 0.02).collect();
     let double = between(&mut rng, 0.02, 0.3);
     let mut worlds = Vec::new();
@@ -81,7 +87,12 @@ fn between(rng: &mut Rng, low: f64, high: f64) -> f64 {
 }
 
 fn below(rng: &mut Rng, n: usize) -> usize {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "n is small and the unit below 1")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "n is small and the unit below 1"
+    )]
     let at = (rng.unit() * n as f64) as usize;
     at.min(n - 1)
 }

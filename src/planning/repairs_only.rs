@@ -1,9 +1,9 @@
 //! The base under everything: no test at all, repairs in the order of chance over cost, handing on at the best point.
 
+use super::Step;
 use super::problem::Problem;
 use super::state::State;
 use super::universe::Universe;
-use super::Step;
 
 /// Buffers, kept between calls.
 #[derive(Clone, Debug, Default)]

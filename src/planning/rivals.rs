@@ -1,11 +1,11 @@
 //! Other ways to choose the next step, to measure the tool's own against. None of them is used for advice.
 
+use super::Step;
 use super::branch::split;
 use super::one_ahead::{Grain, Search};
 use super::problem::Problem;
 use super::state::State;
 use super::universe::Universe;
-use super::Step;
 use std::collections::BTreeMap;
 
 /// Outcomes as coarse as this are told apart by the rivals too.
@@ -33,7 +33,8 @@ pub fn information(problem: &Problem, universe: &Universe, state: &State) -> Ste
     let before = entropy(universe, state) * state.mass;
     let mut best = (0.0, None);
     for t in (0..problem.tests.len()).filter(|&t| state.may_test(t)) {
-        let after: f64 = split(problem, universe, state, t, 0.002).iter().map(|s| entropy(universe, &s.state) * s.state.mass).sum();
+        let after: f64 =
+            split(problem, universe, state, t, 0.002).iter().map(|s| entropy(universe, &s.state) * s.state.mass).sum();
         let gain = (before - after) / state.mass;
         let ratio = gain / problem.cost(Step::Test(t), state.paid).max(1e-9);
         if gain > 0.01 && ratio > best.0 {

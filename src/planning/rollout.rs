@@ -39,13 +39,33 @@ impl Effort {
     /// For one answer within a few milliseconds.
     #[must_use]
     pub fn quick() -> Self {
-        Self { tests: 2, repairs: 2, small: 0.05, lump: 0.02, trim: 0.001, depth: 8, inner: 4, between: 0.7, exact_nodes: 40 }
+        Self {
+            tests: 2,
+            repairs: 2,
+            small: 0.05,
+            lump: 0.02,
+            trim: 0.001,
+            depth: 8,
+            inner: 4,
+            between: 0.7,
+            exact_nodes: 40,
+        }
     }
 
     /// For answers that may take longer; nothing is cut off that could matter.
     #[must_use]
     pub fn thorough() -> Self {
-        Self { tests: 64, repairs: 64, small: 1e-4, lump: 1e-4, trim: 0.0, depth: 40, inner: 64, between: 1.0, exact_nodes: 20_000 }
+        Self {
+            tests: 64,
+            repairs: 64,
+            small: 1e-4,
+            lump: 1e-4,
+            trim: 0.0,
+            depth: 40,
+            inner: 64,
+            between: 1.0,
+            exact_nodes: 20_000,
+        }
     }
 
     pub(super) fn grain(&self) -> Grain {
@@ -88,11 +108,14 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     let mass = state.mass.max(f64::MIN_POSITIVE);
     let repairs_only = Search::new(problem, universe, effort.grain()).repairs_only(state).value / mass;
     let known_exactly = Exhaustive::try_on(problem, universe, state, effort.exact_nodes);
-    let followed: Vec<(usize, f64)> = chosen(&rough, &telling, effort).into_par_iter().map(|i| {
-        let mut search = Search::new(problem, universe, effort.grain());
-        let small = effort.small * state.mass;
-        (i, search.step_then_follow(state, rough[i].step, small, effort.depth, f64::INFINITY) / mass)
-    }).collect();
+    let followed: Vec<(usize, f64)> = chosen(&rough, &telling, effort)
+        .into_par_iter()
+        .map(|i| {
+            let mut search = Search::new(problem, universe, effort.grain());
+            let small = effort.small * state.mass;
+            (i, search.step_then_follow(state, rough[i].step, small, effort.depth, f64::INFINITY) / mass)
+        })
+        .collect();
     for (i, value) in followed {
         rough[i].expected = rough[i].expected.min(value);
         rough[i].followed = true;

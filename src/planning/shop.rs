@@ -89,10 +89,7 @@ impl Shop {
     }
 
     fn own(&self, id: &str, minutes: f64, price: f64) -> Spend {
-        self.spend(
-            self.minutes.get(id).copied().unwrap_or(minutes),
-            self.prices.get(id).copied().unwrap_or(price),
-        )
+        self.spend(self.minutes.get(id).copied().unwrap_or(minutes), self.prices.get(id).copied().unwrap_or(price))
     }
 
     /// A test without its setups.

@@ -40,10 +40,15 @@ pub fn draw(network: &Network, evidence: &Evidence, posed: &Posed, wanted: usize
     let mut out = Cars { cars: Vec::new(), drawn: 0 };
     while out.cars.len() < wanted && out.drawn < most {
         let first = out.drawn / BATCH;
-        let batches: Vec<Vec<(u64, Car)>> = (first..first + 8).into_par_iter().map(|b| {
-            let mut rng = Rng::new(seed, b);
-            (0..BATCH).filter_map(|i| one(network, evidence, posed, &rare, &mut rng).map(|c| (b * BATCH + i, c))).collect()
-        }).collect();
+        let batches: Vec<Vec<(u64, Car)>> = (first..first + 8)
+            .into_par_iter()
+            .map(|b| {
+                let mut rng = Rng::new(seed, b);
+                (0..BATCH)
+                    .filter_map(|i| one(network, evidence, posed, &rare, &mut rng).map(|c| (b * BATCH + i, c)))
+                    .collect()
+            })
+            .collect();
         out.drawn += 8 * BATCH;
         for (at, car) in batches.into_iter().flatten() {
             if out.cars.len() < wanted {
@@ -66,10 +71,16 @@ struct Rare {
 impl Rare {
     fn new(network: &Network) -> Self {
         let mut sum = 0.0;
-        Self { sums: network.suspects.iter().map(|s| {
-            sum -= (-s.prior).ln_1p();
-            sum
-        }).collect() }
+        Self {
+            sums: network
+                .suspects
+                .iter()
+                .map(|s| {
+                    sum -= (-s.prior).ln_1p();
+                    sum
+                })
+                .collect(),
+        }
     }
 
     fn draw(&self, rng: &mut Rng) -> Vec<usize> {
@@ -134,7 +145,12 @@ fn one(network: &Network, evidence: &Evidence, posed: &Posed, rare: &Rare, rng: 
         }
     }
     if posed.complaint.iter().any(|c| !c.fresh) {
-        let linked = |s: &usize| posed.complaint.iter().any(|c| network.findings[c.finding].links.iter().any(|l| l.suspect == *s && l.levels[0] < 1.0));
+        let linked = |s: &usize| {
+            posed
+                .complaint
+                .iter()
+                .any(|c| network.findings[c.finding].links.iter().any(|l| l.suspect == *s && l.levels[0] < 1.0))
+        };
         need = present.iter().copied().filter(linked).collect();
     }
     need.sort_unstable();
@@ -169,16 +185,31 @@ pub fn work(network: &Network, posed: &Posed, plan: &Plan, cars: &[Car], seed: u
     let Some(root) = &plan.root else {
         return Worked { spends: vec![Spend::default(); cars.len()], fixed: cars.len() };
     };
-    let removes: Vec<Vec<usize>> = posed.problem.repairs.iter()
-        .map(|r| super::problem::bits(r.removes).map(|i| posed.problem.suspects[i]).collect()).collect();
-    let results: Vec<(Spend, bool)> = cars.par_iter().enumerate().map(|(i, car)| {
-        let mut rng = Rng::new(seed, i as u64);
-        job(network, posed, root, car.clone(), &removes, &mut rng)
-    }).collect();
+    let removes: Vec<Vec<usize>> = posed
+        .problem
+        .repairs
+        .iter()
+        .map(|r| super::problem::bits(r.removes).map(|i| posed.problem.suspects[i]).collect())
+        .collect();
+    let results: Vec<(Spend, bool)> = cars
+        .par_iter()
+        .enumerate()
+        .map(|(i, car)| {
+            let mut rng = Rng::new(seed, i as u64);
+            job(network, posed, root, car.clone(), &removes, &mut rng)
+        })
+        .collect();
     Worked { fixed: results.iter().filter(|r| r.1).count(), spends: results.into_iter().map(|r| r.0).collect() }
 }
 
-fn job(network: &Network, posed: &Posed, root: &Node, mut car: Car, removes: &[Vec<usize>], rng: &mut Rng) -> (Spend, bool) {
+fn job(
+    network: &Network,
+    posed: &Posed,
+    root: &Node,
+    mut car: Car,
+    removes: &[Vec<usize>],
+    rng: &mut Rng,
+) -> (Spend, bool) {
     let (mut node, mut spent, mut raised) = (root, Spend::default(), Vec::new());
     loop {
         spent = spent + node.spend;
@@ -186,19 +217,29 @@ fn job(network: &Network, posed: &Posed, root: &Node, mut car: Car, removes: &[V
             Step::HandOn => return (spent, false),
             Step::Test(t) => {
                 let readings = posed.problem.tests[t].readings.iter();
-                let shown = readings.map(|&r| show(&network.findings[posed.findings[r]], &car.present, rng, &mut raised));
+                let shown =
+                    readings.map(|&r| show(&network.findings[posed.findings[r]], &car.present, rng, &mut raised));
                 Shows::Levels(shown.map(|l| u8::try_from(l).unwrap_or(u8::MAX)).collect())
             }
             Step::Repair(_) | Step::Verify => {
                 if let Step::Repair(r) = node.step {
-                    let gone: Vec<usize> = car.present.iter().copied().filter(|s| removes[r].contains(s) && rng.unit() >= posed.problem.repairs[r].fails).collect();
+                    let gone: Vec<usize> = car
+                        .present
+                        .iter()
+                        .copied()
+                        .filter(|s| removes[r].contains(s) && rng.unit() >= posed.problem.repairs[r].fails)
+                        .collect();
                     car.present.retain(|s| !gone.contains(s));
                     car.need.retain(|s| !gone.contains(s));
                 }
                 if car.need.is_empty() { Shows::Gone } else { Shows::StillThere }
             }
         };
-        let found = node.branches.iter().find(|b| b.shows == shows).or_else(|| node.branches.iter().find(|b| b.shows == Shows::Else));
+        let found = node
+            .branches
+            .iter()
+            .find(|b| b.shows == shows)
+            .or_else(|| node.branches.iter().find(|b| b.shows == Shows::Else));
         match found {
             Some(b) => match &b.then {
                 Some(next) => node = next,

@@ -26,7 +26,9 @@ const LARGEST_SPLIT: usize = 6;
 /// The complaint is kept up by the union of the A of its findings.
 #[must_use]
 pub fn needed(network: &Network, complaint: &[Complaint], present: &[usize]) -> Vec<(Vec<usize>, f64)> {
-    let linked = |s: &usize| complaint.iter().any(|c| network.findings[c.finding].links.iter().any(|l| l.suspect == *s && l.levels[0] < 1.0));
+    let linked = |s: &usize| {
+        complaint.iter().any(|c| network.findings[c.finding].links.iter().any(|l| l.suspect == *s && l.levels[0] < 1.0))
+    };
     let concerned: Vec<usize> = present.iter().copied().filter(linked).collect();
     let whole = vec![(concerned.clone(), 1.0)];
     if concerned.len() > LARGEST_SPLIT || complaint.iter().any(|c| !c.fresh) {
@@ -47,28 +49,34 @@ pub fn needed(network: &Network, complaint: &[Complaint], present: &[usize]) -> 
     if total.is_nan() || total <= 0.0 {
         return whole;
     }
-    let chosen = |subset: usize| concerned.iter().enumerate().filter(|(i, _)| subset >> i & 1 == 1).map(|(_, s)| *s).collect();
+    let chosen =
+        |subset: usize| concerned.iter().enumerate().filter(|(i, _)| subset >> i & 1 == 1).map(|(_, s)| *s).collect();
     unions.into_iter().filter(|u| u.1 > 0.0).map(|(subset, p)| (chosen(subset), p / total)).collect()
 }
 
 fn own(finding: &Finding, level: usize, present: &[usize]) -> Vec<(usize, f64)> {
-    let below = |levels: &[f64], from: usize, to: usize| -> f64 { levels.get(from..to).unwrap_or_default().iter().sum() };
-    let links: Vec<Option<&[f64]>> = present.iter().map(|s| finding.links.iter().find(|l| l.suspect == *s).map(|l| l.levels.as_slice())).collect();
-    (0..1_usize << present.len()).filter_map(|subset| {
-        let (mut up_to, mut under, mut silent) = (below(&finding.leak, 0, level + 1), below(&finding.leak, 0, level), 1.0);
-        for (i, link) in links.iter().enumerate() {
-            match (subset >> i & 1 == 1, link) {
-                (true, Some(levels)) => {
-                    up_to *= below(levels, 1, level + 1);
-                    under *= below(levels, 1, level);
+    let below =
+        |levels: &[f64], from: usize, to: usize| -> f64 { levels.get(from..to).unwrap_or_default().iter().sum() };
+    let links: Vec<Option<&[f64]>> =
+        present.iter().map(|s| finding.links.iter().find(|l| l.suspect == *s).map(|l| l.levels.as_slice())).collect();
+    (0..1_usize << present.len())
+        .filter_map(|subset| {
+            let (mut up_to, mut under, mut silent) =
+                (below(&finding.leak, 0, level + 1), below(&finding.leak, 0, level), 1.0);
+            for (i, link) in links.iter().enumerate() {
+                match (subset >> i & 1 == 1, link) {
+                    (true, Some(levels)) => {
+                        up_to *= below(levels, 1, level + 1);
+                        under *= below(levels, 1, level);
+                    }
+                    (true, None) => return None,
+                    (false, Some(levels)) => silent *= levels[0],
+                    (false, None) => {}
                 }
-                (true, None) => return None,
-                (false, Some(levels)) => silent *= levels[0],
-                (false, None) => {}
             }
-        }
-        Some((subset, silent * (up_to - under).max(0.0)))
-    }).collect()
+            Some((subset, silent * (up_to - under).max(0.0)))
+        })
+        .collect()
 }
 
 #[cfg(test)]
@@ -101,7 +109,8 @@ mod tests {
                     for bg in 0..3 {
                         if a.max(b).max(bg) == level {
                             let set: Vec<usize> = [(0, a), (1, b)].iter().filter(|x| x.1 > 0).map(|x| x.0).collect();
-                            *listed.entry(set).or_insert(0.0) += f.links[0].levels[a] * f.links[1].levels[b] * f.leak[bg];
+                            *listed.entry(set).or_insert(0.0) +=
+                                f.links[0].levels[a] * f.links[1].levels[b] * f.leak[bg];
                         }
                     }
                 }

@@ -1,8 +1,8 @@
 //! What is known at one point of a job: worlds with their probabilities, what is paid for, what has been done.
 
+use super::Step;
 use super::problem::Problem;
 use super::universe::Universe;
-use super::Step;
 
 /// A state of knowledge. The masses add up to the probability of getting here, so values computed from states of one
 /// job add up as they are.

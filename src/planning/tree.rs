@@ -140,7 +140,14 @@ pub fn grow(
     Plan { root, endings }
 }
 
-fn node(problem: &Problem, universe: &Universe, state: &State, detail: &Detail, depth: usize, decide: &(dyn Fn(&State) -> Step + Sync)) -> Node {
+fn node(
+    problem: &Problem,
+    universe: &Universe,
+    state: &State,
+    detail: &Detail,
+    depth: usize,
+    decide: &(dyn Fn(&State) -> Step + Sync),
+) -> Node {
     let step = if depth == 0 { Step::HandOn } else { decide(state) };
     let spend = problem.spend(step, state.paid);
     let below = |s: &State| node(problem, universe, s, detail, depth - 1, decide);

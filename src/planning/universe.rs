@@ -2,8 +2,8 @@
 //!
 //! A reading then updates a state by one vector product, and a repair by looking up a split.
 
-use super::problem::{Problem, ReadingModel, bits};
 use super::Step;
+use super::problem::{Problem, ReadingModel, bits};
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -108,7 +108,9 @@ impl Numbering {
         let mut outcomes = vec![(truth, 1.0)];
         for suspect in touched {
             let gone = !(1_u128 << suspect);
-            let without = outcomes.iter().map(|(t, p)| (Truth { present: t.present & gone, need: t.need & gone }, p * (1.0 - fails)));
+            let without = outcomes
+                .iter()
+                .map(|(t, p)| (Truth { present: t.present & gone, need: t.need & gone }, p * (1.0 - fails)));
             let mut both: Vec<(Truth, f64)> = without.collect();
             if fails > 0.0 {
                 both.extend(outcomes.iter().map(|(t, p)| (*t, p * fails)));

@@ -83,10 +83,20 @@ pub fn reading(reading: &Reading, look: Look) -> String {
 /// A proposed repair: cautions first.
 #[must_use]
 pub fn repair(repair: &Repair, number: usize, clears: f64, base: &Base, look: Look) -> String {
-    let mut out = format!("\n{} repair [{}] ({})\n", paint(HEADING, format!("step {number}:")), repair.id, minutes(repair.minutes.get()));
+    let mut out = format!(
+        "\n{} repair [{}] ({})\n",
+        paint(HEADING, format!("step {number}:")),
+        repair.id,
+        minutes(repair.minutes.get())
+    );
     cautions(&mut out, repair.cautions.iter(), base, look);
     paragraph(&mut out, "  ", &format!("{}.", repair.does), look.width);
-    paragraph(&mut out, "  ", &format!("One of the faults that it removes is there with probability {}.", percent(clears)), look.width);
+    paragraph(
+        &mut out,
+        "  ",
+        &format!("One of the faults that it removes is there with probability {}.", percent(clears)),
+        look.width,
+    );
     out
 }
 

@@ -132,7 +132,11 @@ pub fn leaders(out: &mut String, standing: &Standing, base: &Base, top: usize, l
         let _ = writeln!(out, "{} {} {}", right(&percent(p), 6), left(&bar(p, BAR_COLUMNS), BAR_COLUMNS), name);
     }
     if let Some(fixed) = standing.fixed {
-        let _ = writeln!(out, "{} that none of the causes of the complaint is left: the car is fixed", right(&percent(fixed), 6));
+        let _ = writeln!(
+            out,
+            "{} that none of the causes of the complaint is left: the car is fixed",
+            right(&percent(fixed), 6)
+        );
     }
 }
 
@@ -158,7 +162,12 @@ pub fn show(job: &Job, standing: &Standing, base: &Base, top: usize, now: &Zoned
         Status::Open => "open".to_owned(),
         Status::Closed { at, how } => format!("closed {} as {}", day(*at, now), how.verdict.word()),
     };
-    let _ = writeln!(out, "{}  {status}, opened {}", paint(HEADING, format!("job {}", job.number)), day(job.opened_at(), now));
+    let _ = writeln!(
+        out,
+        "{}  {status}, opened {}",
+        paint(HEADING, format!("job {}", job.number)),
+        day(job.opened_at(), now)
+    );
     if let Some(reference) = &job.reference {
         paragraph(&mut out, "reference  ", reference, look.width);
     }
@@ -261,7 +270,8 @@ pub fn in_words(event: &Event, base: &Base) -> String {
         }
         Event::Reopened(r) => {
             let how = if r.comeback { "came back" } else { "reopened" };
-            let found = if r.found.is_empty() { String::new() } else { format!(" with {}", found_words(&r.found, base)) };
+            let found =
+                if r.found.is_empty() { String::new() } else { format!(" with {}", found_words(&r.found, base)) };
             format!("{how}{found}{}", because(r.why.as_deref()))
         }
         Event::Undone(u) => format!("event {} undone", u.event),

@@ -12,11 +12,8 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
         .into_iter()
         .map(|(s, p)| json!({"id": standing.network.suspects[s].id, "probability": p}))
         .collect();
-    let events: Vec<Value> = job
-        .log
-        .iter()
-        .map(|e| json!({"number": e.number, "at": e.at, "holds": e.holds, "event": e.event}))
-        .collect();
+    let events: Vec<Value> =
+        job.log.iter().map(|e| json!({"number": e.number, "at": e.at, "holds": e.holds, "event": e.event})).collect();
     let closed = match &job.status {
         Status::Open => Value::Null,
         Status::Closed { at, how } => json!({"at": at, "how": how}),

@@ -2,11 +2,11 @@
 //! text; they compute nothing and print nothing.
 
 pub mod failure;
+pub mod gauge;
 pub mod guide;
 pub mod job;
 pub mod job_json;
 pub mod job_list;
-pub mod gauge;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;
@@ -14,8 +14,8 @@ pub mod paint;
 pub mod problems;
 pub mod proof;
 pub mod rank;
-pub mod sheet;
 pub mod search;
+pub mod sheet;
 pub mod text;
 
 /// What a screen must know of the place where it is shown.

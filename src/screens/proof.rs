@@ -28,7 +28,12 @@ pub fn proof(codes: &[CodeProof], tests: &[ProofTest], base: &Base, look: Look) 
             |m| format!("{}: runs to its end and stores nothing", base.monitor(m).map_or(m, |m| m.name.as_str())),
         );
         let again = if t.made { " (once more)" } else { "" };
-        let lead = format!("{}  {}  {}  ", right(&percent(t.if_normal), 8), right(&percent(t.if_abnormal), 8), left(&percent(t.passes), 8));
+        let lead = format!(
+            "{}  {}  {}  ",
+            right(&percent(t.if_normal), 8),
+            right(&percent(t.if_abnormal), 8),
+            left(&percent(t.passes), 8)
+        );
         let rest = " ".repeat(lead.len());
         hanging(&mut out, &lead, &rest, &format!("{name} [{}]{again}", t.id), look.width);
     }
@@ -52,7 +57,11 @@ fn code(out: &mut String, c: &CodeProof, base: &Base, look: Look) {
         Runs::Continuously => "runs all the time",
         Runs::OnceATrip => "runs once a trip, when its conditions are met",
     };
-    let trips = if c.trips == 1 { "one failed trip stores".to_owned() } else { format!("{} failed trips in a row store", c.trips) };
+    let trips = if c.trips == 1 {
+        "one failed trip stores".to_owned()
+    } else {
+        format!("{} failed trips in a row store", c.trips)
+    };
     let _ = writeln!(out);
     let mut text = String::new();
     paragraph(&mut text, &format!("{}  ", c.code), &format!("{}: {runs}; {trips} the code", c.name), look.width);
@@ -60,16 +69,25 @@ fn code(out: &mut String, c: &CodeProof, base: &Base, look: Look) {
     for k in &c.conditions {
         let basis = match &k.basis {
             Basis::Judgement => "judgement".to_owned(),
-            Basis::Source(id) => base.source(id).map_or_else(|| id.clone(), |s| match s.kind {
-                SourceKind::Memory => format!("{}, from memory", s.title),
-                _ => s.title.clone(),
-            }),
+            Basis::Source(id) => base.source(id).map_or_else(
+                || id.clone(),
+                |s| match s.kind {
+                    SourceKind::Memory => format!("{}, from memory", s.title),
+                    _ => s.title.clone(),
+                },
+            ),
         };
         hanging(out, "  - ", "    ", &format!("{}: {} ({basis})", k.what, k.needs), look.width);
     }
     if !c.held_back_by.is_empty() {
         let names: Vec<&str> =
             c.held_back_by.iter().map(|m| base.monitor(m).map_or(m.as_str(), |m| m.name.as_str())).collect();
-        hanging(out, "  - ", "    ", &format!("does not run while one of these has failed: {}", names.join(", ")), look.width);
+        hanging(
+            out,
+            "  - ",
+            "    ",
+            &format!("does not run while one of these has failed: {}", names.join(", ")),
+            look.width,
+        );
     }
 }

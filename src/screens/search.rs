@@ -31,7 +31,13 @@ impl SearchScreen<'_> {
     pub fn text(&self, look: Look) -> String {
         let mut out = String::new();
         for (typed, taken) in &self.found.respelled {
-            hanging(&mut out, "", "", &format!("\"{typed}\" is not in the base; looked for \"{taken}\" too"), look.width);
+            hanging(
+                &mut out,
+                "",
+                "",
+                &format!("\"{typed}\" is not in the base; looked for \"{taken}\" too"),
+                look.width,
+            );
         }
         for code in self.unknown_codes() {
             hanging(&mut out, "", "", &format!("{code} is not in this base"), look.width);
@@ -74,10 +80,18 @@ impl SearchScreen<'_> {
 
     fn speaks_for(&self, out: &mut String, related: &Related, look: Look) {
         let mut line = |lead: &str, raised: &[Raised], name: &dyn Fn(&str) -> String| {
-            let list: Vec<String> =
-                raised.iter().map(|r| format!("{} ({} from {})", name(&r.id), percent(r.after), percent(r.before))).collect();
+            let list: Vec<String> = raised
+                .iter()
+                .map(|r| format!("{} ({} from {})", name(&r.id), percent(r.after), percent(r.before)))
+                .collect();
             if !list.is_empty() {
-                hanging(out, &format!("{}{lead} ", " ".repeat(KIND)), &" ".repeat(KIND + 2), &list.join("; "), look.width);
+                hanging(
+                    out,
+                    &format!("{}{lead} ", " ".repeat(KIND)),
+                    &" ".repeat(KIND + 2),
+                    &list.join("; "),
+                    look.width,
+                );
             }
         };
         line("raises most:", &related.suspects, &|id| self.base.suspect_name(id));

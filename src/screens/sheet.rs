@@ -137,7 +137,9 @@ fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDate
         }
         step += 1;
         let lead = format!("{}. ", right(&step.to_string(), 2));
-        for (i, line) in lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>()).enumerate() {
+        for (i, line) in
+            lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>()).enumerate()
+        {
             hanging(out, if i == 0 { &lead } else { "    " }, "    ", &line, width);
         }
         let fixed = story.fixed.iter().find(|(n, _)| *n == entry.number).and_then(|(_, f)| *f);
@@ -175,7 +177,8 @@ fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<
     if let Status::Closed { how, .. } = &job.status {
         cured.extend(how.causes.iter().map(String::as_str));
     }
-    let gone = |id: &str, highest: f64| highest >= ONCE_SUSPECTED && standing.now(id) < RULED_OUT && !cured.contains(&id);
+    let gone =
+        |id: &str, highest: f64| highest >= ONCE_SUSPECTED && standing.now(id) < RULED_OUT && !cured.contains(&id);
     let out = story.highest.iter().filter(|(id, highest)| gone(id, *highest));
     out.map(|(id, _)| base.suspect_name(id)).collect()
 }
@@ -185,7 +188,8 @@ fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, wid
         Status::Open => {
             out.push_str("The job is still open. Most likely now:\n");
             for (s, p) in standing.ranked().into_iter().take(3) {
-                let _ = writeln!(out, "{}  {}", right(&percent(p), 6), base.suspect_name(&standing.network.suspects[s].id));
+                let _ =
+                    writeln!(out, "{}  {}", right(&percent(p), 6), base.suspect_name(&standing.network.suspects[s].id));
             }
         }
         Status::Closed { how, .. } => {
@@ -193,7 +197,8 @@ fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, wid
             for cause in &how.causes {
                 let what = base.suspect(cause).map_or(String::new(), |(_, s)| format!(" {}", s.what));
                 let at_start = standing.network.suspect(cause).map(|s| standing.posterior.at_start[s]);
-                let sure = at_start.map_or(String::new(), |p| format!(" (probability that it was there: {})", percent(p)));
+                let sure =
+                    at_start.map_or(String::new(), |p| format!(" (probability that it was there: {})", percent(p)));
                 let _ = write!(text, " {}{sure}.{what}", capital(&base.suspect_name(cause)));
             }
             paragraph(out, "", &text, width);
@@ -212,11 +217,23 @@ fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, wid
     if job.minutes > 0.0 || job.cost > 0.0 {
         let _ = writeln!(out, "Spent: {}, {:.2} for parts and materials.", minutes(job.minutes), job.cost);
     }
-    let proved: BTreeSet<&str> = job.present().results.iter().filter(|r| r.outcome == "pass").filter_map(|r| r.reading.split(':').next()).collect();
-    let proofs: BTreeSet<String> = code_proofs(job, base).into_iter().flat_map(|c| c.tests).filter(|t| proved.contains(t.as_str())).collect();
+    let proved: BTreeSet<&str> = job
+        .present()
+        .results
+        .iter()
+        .filter(|r| r.outcome == "pass")
+        .filter_map(|r| r.reading.split(':').next())
+        .collect();
+    let proofs: BTreeSet<String> =
+        code_proofs(job, base).into_iter().flat_map(|c| c.tests).filter(|t| proved.contains(t.as_str())).collect();
     for test in &proofs {
         if standing.epoch() > 0 {
-            paragraph(out, "", &format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())), width);
+            paragraph(
+                out,
+                "",
+                &format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())),
+                width,
+            );
         }
     }
 }

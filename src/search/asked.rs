@@ -1,11 +1,11 @@
 //! From what a person typed to what is looked for: words with everything that may stand for them. Raw text goes no
 //! further than this.
 
+use super::lexicon::{Lexicon, StemId};
 use super::numbers::numbers;
 use super::settings::Settings;
 use super::spelling::meant;
 use super::synonyms::Synonyms;
-use super::lexicon::{Lexicon, StemId};
 use super::words::{Plain, Worth, plain_words, worth};
 use std::collections::HashMap;
 
@@ -83,7 +83,11 @@ impl Reader<'_> {
         let mut said: Vec<Plain> = Vec::new();
         for (word, taken) in words.into_iter().zip(taken) {
             // A word said twice is not worth twice.
-            if !taken && worth(&word.text) != Worth::Empty && said.len() < self.settings.words && said.iter().all(|s| s.text != word.text) {
+            if !taken
+                && worth(&word.text) != Worth::Empty
+                && said.len() < self.settings.words
+                && said.iter().all(|s| s.text != word.text)
+            {
                 said.push(word);
             }
         }
@@ -94,7 +98,8 @@ impl Reader<'_> {
         }
         for (at, word) in said.into_iter().enumerate() {
             let weight = self.weight(at, &asked);
-            let weight = if worth(&word.text) == Worth::Weak && !all_weak { weight * self.settings.weak } else { weight };
+            let weight =
+                if worth(&word.text) == Worth::Weak && !all_weak { weight * self.settings.weak } else { weight };
             if weight == 0.0 && worth(&word.text) == Worth::Content {
                 asked.unknown.push(word.text.clone());
             }

@@ -3,8 +3,8 @@
 
 use super::asked::{Asked, rarity};
 use super::entry::Role;
-use super::settings::Settings;
 use super::lexicon::{Lexicon, StemId, Word};
+use super::settings::Settings;
 
 /// A wording as rows of stems.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,7 +42,13 @@ struct Fit {
 /// weight that was asked for. The score is mostly the best wording's, because a symptom is recognised by one way of saying it, and
 /// partly what all wordings answer together.
 #[must_use]
-pub fn closeness(asked: &Asked, wordings: &[Read], lexicon: &Lexicon, entries: usize, s: &Settings) -> Option<Closeness> {
+pub fn closeness(
+    asked: &Asked,
+    wordings: &[Read],
+    lexicon: &Lexicon,
+    entries: usize,
+    s: &Settings,
+) -> Option<Closeness> {
     if !asked.phrases.iter().all(|p| wordings.iter().any(|w| holds(&w.words, p))) {
         return None;
     }
@@ -71,7 +77,8 @@ pub fn closeness(asked: &Asked, wordings: &[Read], lexicon: &Lexicon, entries: u
     }
     let (score, wording, used) = best;
     let words = wordings.get(wording).map_or(&[][..], |w| w.words.as_slice());
-    let marks = words.iter().zip(used).filter(|(_, used)| *used).map(|(w, _)| (w.from as usize, w.to as usize)).collect();
+    let marks =
+        words.iter().zip(used).filter(|(_, used)| *used).map(|(w, _)| (w.from as usize, w.to as usize)).collect();
     Some(Closeness { score: s.best_wording * score + (1.0 - s.best_wording) * coverage(&everywhere), wording, marks })
 }
 

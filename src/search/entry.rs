@@ -120,7 +120,8 @@ fn symptom(s: &Symptom) -> Entry<'_> {
 fn suspect<'b>(part: &'b Part, s: &'b Suspect) -> Entry<'b> {
     let mut entry = Entry::new(EntryKind::Suspect, &s.id, &s.name);
     // A suspect is named by its part and its mode, so every other name of the part makes another name of the suspect.
-    let mode = s.name.split_once(", ").map_or_else(|| s.id.split('/').next_back().unwrap_or_default(), |(_, mode)| mode);
+    let mode =
+        s.name.split_once(", ").map_or_else(|| s.id.split('/').next_back().unwrap_or_default(), |(_, mode)| mode);
     for also in &part.also {
         entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{also}, {mode}")) });
     }

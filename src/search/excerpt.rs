@@ -24,7 +24,8 @@ impl Excerpt {
         marks.sort_unstable();
         let first = marks.first().map_or(0, |m| m.0);
         let from = if text.chars().count() <= LONGEST { 0 } else { cut_before(text, first) };
-        let to = text[from..].char_indices().nth(LONGEST).map_or(text.len(), |(i, _)| word_end_before(text, from, from + i));
+        let to =
+            text[from..].char_indices().nth(LONGEST).map_or(text.len(), |(i, _)| word_end_before(text, from, from + i));
         let lead = if from > 0 { "… " } else { "" };
         let tail = if to < text.len() { " …" } else { "" };
         let shown = text[from..to].trim_end();

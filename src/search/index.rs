@@ -45,7 +45,8 @@ impl Builder {
         let mut schema = Schema::builder();
         // The words come as stems parted by blanks, each once: how often a word stands in an entry says little, and where
         // it stands is read on the wordings themselves.
-        let indexing = TextFieldIndexing::default().set_tokenizer("whitespace").set_index_option(IndexRecordOption::Basic);
+        let indexing =
+            TextFieldIndexing::default().set_tokenizer("whitespace").set_index_option(IndexRecordOption::Basic);
         let text = TextOptions::default().set_indexing_options(indexing);
         let fields = Fields {
             kind: schema.add_text_field("kind", STRING),
@@ -53,14 +54,23 @@ impl Builder {
             body: schema.add_text_field("body", text),
         };
         let index = Index::builder().schema(schema.build());
-        Ok(Self { fields, writer: index.single_segment_index_writer(tantivy::directory::RamDirectory::create(), WRITER_BYTES)? })
+        Ok(Self {
+            fields,
+            writer: index.single_segment_index_writer(tantivy::directory::RamDirectory::create(), WRITER_BYTES)?,
+        })
     }
 
     /// Adds the next entry; entries are numbered in the order in which they come.
     ///
     /// # Errors
     /// The index is out of memory.
-    pub fn add(&mut self, kind: EntryKind, title: &[StemId], body: &[StemId], lexicon: &Lexicon) -> Result<(), SearchError> {
+    pub fn add(
+        &mut self,
+        kind: EntryKind,
+        title: &[StemId],
+        body: &[StemId],
+        lexicon: &Lexicon,
+    ) -> Result<(), SearchError> {
         let mut document = TantivyDocument::default();
         document.add_text(self.fields.kind, kind.word());
         document.add_text(self.fields.title, row(title, lexicon));
@@ -102,8 +112,10 @@ impl Recall {
         lexicon: &Lexicon,
         most: usize,
     ) -> Result<Vec<(f32, DocId)>, SearchError> {
-        let per_word: Vec<(Occur, Box<dyn Query>)> =
-            (0..asked.terms.len()).filter_map(|t| self.any_answer(asked, t, lexicon)).map(|q| (Occur::Should, q)).collect();
+        let per_word: Vec<(Occur, Box<dyn Query>)> = (0..asked.terms.len())
+            .filter_map(|t| self.any_answer(asked, t, lexicon))
+            .map(|q| (Occur::Should, q))
+            .collect();
         if per_word.is_empty() {
             return Ok(Vec::new());
         }

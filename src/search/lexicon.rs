@@ -33,7 +33,14 @@ pub struct Lexicon {
 impl Default for Lexicon {
     fn default() -> Self {
         let stemmer = TextAnalyzer::builder(RawTokenizer::default()).filter(Stemmer::new(Language::English)).build();
-        Self { stemmer, by_word: HashMap::new(), met: HashMap::new(), by_stem: HashMap::new(), stems: Vec::new(), entries_with: Vec::new() }
+        Self {
+            stemmer,
+            by_word: HashMap::new(),
+            met: HashMap::new(),
+            by_stem: HashMap::new(),
+            stems: Vec::new(),
+            entries_with: Vec::new(),
+        }
     }
 }
 
@@ -108,7 +115,6 @@ impl Lexicon {
         self.stemmer.clone().token_stream(word).process(&mut |token| stem.clone_from(&token.text));
         self.by_stem.get(&stem).copied()
     }
-
 
     /// A stem as text.
     #[must_use]

@@ -27,12 +27,12 @@ pub use resolve::Resolved;
 pub use settings::Settings;
 
 use crate::knowledge::base::Base;
-use std::collections::BTreeSet;
 use asked::{Asked, Reader};
 use closeness::{Closeness, Read, closeness};
 use index::{Builder, Recall};
-use synonyms::Synonyms;
 use lexicon::{Lexicon, StemId, Word};
+use std::collections::BTreeSet;
+use synonyms::Synonyms;
 use words::{Worth, plain_words, worth};
 
 /// A base made ready to be searched.
@@ -95,7 +95,8 @@ impl<'b> Finder<'b> {
         for entry in &entries {
             let wordings: Vec<Read> =
                 entry.wordings.iter().map(|w| Read { role: w.role, words: lexicon.learn(&w.text) }).collect();
-            let (title, body): (Vec<&Read>, Vec<&Read>) = wordings.iter().partition(|r| matches!(r.role, Role::Name | Role::Also));
+            let (title, body): (Vec<&Read>, Vec<&Read>) =
+                wordings.iter().partition(|r| matches!(r.role, Role::Name | Role::Also));
             let (title, body) = (stems_once(&title), stems_once(&body));
             builder.add(entry.kind, &title, &body, &lexicon)?;
             lexicon.count_entry(title.iter().chain(&body).copied().collect::<BTreeSet<_>>());
@@ -118,8 +119,11 @@ impl<'b> Finder<'b> {
         let highest = candidates.first().map_or(1.0, |c| c.0);
         for (bm25, number) in candidates {
             let number = number as usize;
-            if let Some(close) = closeness(&asked, &self.read[number], &self.lexicon, self.entries.len(), &self.settings) {
-                let kind = if self.entries[number].kind == EntryKind::Symptom { self.settings.symptom_first } else { 1.0 };
+            if let Some(close) =
+                closeness(&asked, &self.read[number], &self.lexicon, self.entries.len(), &self.settings)
+            {
+                let kind =
+                    if self.entries[number].kind == EntryKind::Symptom { self.settings.symptom_first } else { 1.0 };
                 hits.push((kind * close.score * (1.0 + self.settings.bm25 * bm25 / highest), number, close));
             }
         }
@@ -136,16 +140,23 @@ impl<'b> Finder<'b> {
     }
 
     fn reader(&self) -> Reader<'_> {
-        Reader { lexicon: &self.lexicon, synonyms: &self.synonyms, entries: self.entries.len(), settings: &self.settings }
+        Reader {
+            lexicon: &self.lexicon,
+            synonyms: &self.synonyms,
+            entries: self.entries.len(),
+            settings: &self.settings,
+        }
     }
 
     /// What was named by its number or its id comes before everything else.
     fn put_named_first(&self, text: &str, asked: &Asked, kinds: &[EntryKind], hits: &mut Vec<(f32, usize, Closeness)>) {
-        let ids: Vec<String> = text.split_whitespace().filter(|w| w.contains(['-', '/'])).map(str::to_lowercase).collect();
+        let ids: Vec<String> =
+            text.split_whitespace().filter(|w| w.contains(['-', '/'])).map(str::to_lowercase).collect();
         let whole = text.trim().to_lowercase();
         for (number, entry) in self.entries.iter().enumerate() {
             let of_kind = kinds.is_empty() || kinds.contains(&entry.kind);
-            let named = asked.codes.iter().any(|c| c == entry.id) || whole == entry.id || ids.iter().any(|i| i == entry.id);
+            let named =
+                asked.codes.iter().any(|c| c == entry.id) || whole == entry.id || ids.iter().any(|i| i == entry.id);
             if !(named && of_kind) {
                 continue;
             }
@@ -194,7 +205,8 @@ impl<'b> Finder<'b> {
 
 #[expect(clippy::cast_precision_loss, reason = "words of a query")]
 fn understood(asked: &Asked) -> f64 {
-    let known = asked.terms.iter().filter(|t| t.weight > 0.0 && worth(&t.word) == Worth::Content).count() + asked.codes.len();
+    let known =
+        asked.terms.iter().filter(|t| t.weight > 0.0 && worth(&t.word) == Worth::Content).count() + asked.codes.len();
     known as f64 / (known + asked.unknown.len()).max(1) as f64
 }
 

@@ -25,7 +25,10 @@ pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
     let mut found: Vec<(&str, StemId)> = Vec::new();
     for (known, stem) in lexicon.content_words() {
         let other = known.chars().next();
-        if (other != first && other != second) || known.len().abs_diff(word.len()) > 2 * allowed || known.chars().any(char::is_numeric) {
+        if (other != first && other != second)
+            || known.len().abs_diff(word.len()) > 2 * allowed
+            || known.chars().any(char::is_numeric)
+        {
             continue;
         }
         // Three letters are too few to guess which of them is wrong, but enough to see that one is missing.

@@ -69,9 +69,13 @@ impl Synonyms {
             for (g, p) in self.starts.get(start).map_or(&[][..], Vec::as_slice) {
                 let phrase = &self.groups[*g as usize][*p as usize];
                 let exact = phrase.len() <= stems.len() && phrase.iter().zip(stems).all(|(a, b)| Some(*a) == *b);
-                let close = phrase.len() > 1 && phrase.len() <= stems.len() && phrase.iter().zip(stems).all(|(a, b)| self.same(*a, *b));
+                let close = phrase.len() > 1
+                    && phrase.len() <= stems.len()
+                    && phrase.iter().zip(stems).all(|(a, b)| self.same(*a, *b));
                 let found = Found { group: *g as usize, words: phrase.len(), exact };
-                if (exact || close) && !out.iter().any(|f| f.group == found.group && f.words == found.words && f.exact >= exact) {
+                if (exact || close)
+                    && !out.iter().any(|f| f.group == found.group && f.words == found.words && f.exact >= exact)
+                {
                     out.push(found);
                 }
             }

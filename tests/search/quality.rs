@@ -96,8 +96,10 @@ pub fn plain_bm25(base: &Base) -> impl Fn(&str) -> Vec<String> + use<> {
         let any = lower_words(words).into_iter().map(|w| -> (Occur, Box<dyn Asked>) {
             (Occur::Should, Box::new(TermQuery::new(Term::from_field_text(text, &w), IndexRecordOption::WithFreqs)))
         });
-        let found = searcher.search(&BooleanQuery::new(any.collect()), &TopDocs::with_limit(DEPTH).order_by_score()).unwrap();
-        let name = |at| searcher.doc::<TantivyDocument>(at).unwrap().get_first(id).unwrap().as_str().unwrap().to_owned();
+        let found =
+            searcher.search(&BooleanQuery::new(any.collect()), &TopDocs::with_limit(DEPTH).order_by_score()).unwrap();
+        let name =
+            |at| searcher.doc::<TantivyDocument>(at).unwrap().get_first(id).unwrap().as_str().unwrap().to_owned();
         found.into_iter().map(|(_, at)| name(at)).collect()
     }
 }
@@ -105,13 +107,15 @@ pub fn plain_bm25(base: &Base) -> impl Fn(&str) -> Vec<String> + use<> {
 /// SQLite FTS5 with this tokenizer, any word counts.
 pub fn fts5(base: &Base, tokenizer: &str) -> impl Fn(&str) -> Vec<String> + use<> {
     let db = Connection::open_in_memory().unwrap();
-    db.execute_batch(&format!("CREATE VIRTUAL TABLE t USING fts5(id UNINDEXED, words, tokenize = '{tokenizer}')")).unwrap();
+    db.execute_batch(&format!("CREATE VIRTUAL TABLE t USING fts5(id UNINDEXED, words, tokenize = '{tokenizer}')"))
+        .unwrap();
     for (entry, words) in texts(base) {
         db.execute("INSERT INTO t VALUES (?1, ?2)", [entry, words]).unwrap();
     }
     move |words| {
         let any = lower_words(words).iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(" OR ");
-        let mut select = db.prepare_cached("SELECT id FROM t WHERE words MATCH ?1 ORDER BY bm25(t), id LIMIT 20").unwrap();
+        let mut select =
+            db.prepare_cached("SELECT id FROM t WHERE words MATCH ?1 ORDER BY bm25(t), id LIMIT 20").unwrap();
         select.query_map([any], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
     }
 }

@@ -166,7 +166,6 @@ fn sixteenths(rng: &mut Rng) -> (Network, Vec<usize>) {
     let suspects = (0..4)
         .map(|i| Suspect { id: format!("s{i}"), prior: (1 + rng.below(15)) as f64 / 16.0, weight: 1.0 })
         .collect();
-    let suspects = (0..4).map(|i| Suspect { id: format!("s{i}"), prior: (1 + rng.below(15)) as f64 / 16.0, weight: 1.0 }).collect();
     let findings = (0..3).map(|j| Finding {
         id: format!("f{j}"),
         kind: FindingKind::Monitor,

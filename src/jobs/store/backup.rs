@@ -1,8 +1,8 @@
 //! A copy of the store while others go on working with it.
 
 use super::super::error::{StoreError, sqlite};
-use super::head::beside;
 use super::Store;
+use super::head::beside;
 use rusqlite::Connection;
 use rusqlite::backup::Backup;
 use std::fs;
@@ -29,7 +29,9 @@ impl Store {
             match linked {
                 Ok(()) => Ok(()),
                 Err(_) if to.exists() => Err(StoreError::Exists { path: to.to_owned() }),
-                Err(_) => fs::rename(&part, to).map_err(|source| StoreError::Stream { what: "naming the copy", source }),
+                Err(_) => {
+                    fs::rename(&part, to).map_err(|source| StoreError::Stream { what: "naming the copy", source })
+                }
             }
         });
         let _gone = fs::remove_file(&part);

@@ -22,13 +22,16 @@ impl Store {
                 Err(e) => out.push(Trouble(e.to_string())),
             }
         }
-        let mut statement = self.connection.prepare("SELECT number FROM job ORDER BY number").map_err(|e| self.failed(e))?;
+        let mut statement =
+            self.connection.prepare("SELECT number FROM job ORDER BY number").map_err(|e| self.failed(e))?;
         let numbers: rusqlite::Result<Vec<i64>> = statement.query_map([], |r| r.get(0)).and_then(Iterator::collect);
         for number in numbers.map_err(|e| self.failed(e))? {
             match load(&self.connection, self.path(), number) {
                 Ok(job) => match summary::read(&self.connection, number) {
                     Ok(Some(kept)) if kept == summary::of(&job) => {}
-                    Ok(_) => out.push(Trouble(format!("the list line of job {number} does not follow from its events"))),
+                    Ok(_) => {
+                        out.push(Trouble(format!("the list line of job {number} does not follow from its events")))
+                    }
                     Err(e) => out.push(Trouble(format!("job {number}: {e}"))),
                 },
                 Err(e) => out.push(Trouble(e.to_string())),

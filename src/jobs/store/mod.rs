@@ -155,7 +155,8 @@ impl Store {
     pub(super) fn write<T>(&mut self, act: impl FnOnce(&Tx<'_>) -> Result<T, StoreError>) -> Result<T, StoreError> {
         let started = Instant::now();
         let failed = |path: &Path, e| sqlite(path, e, started.elapsed());
-        let tx = Transaction::new(&mut self.connection, TransactionBehavior::Immediate).map_err(|e| failed(&self.path, e))?;
+        let tx = Transaction::new(&mut self.connection, TransactionBehavior::Immediate)
+            .map_err(|e| failed(&self.path, e))?;
         let waited = started.elapsed();
         let tx = Tx { tx, path: &self.path };
         let out = act(&tx)?;

@@ -103,6 +103,7 @@ pub(super) fn bring_forward(connection: &Connection, steps: &[&str]) -> rusqlite
     for step in &steps[had..] {
         connection.execute_batch(step)?;
     }
-    connection.execute_batch(&format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};", steps.len()))?;
+    connection
+        .execute_batch(&format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};", steps.len()))?;
     Ok(true)
 }

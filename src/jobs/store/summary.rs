@@ -29,7 +29,9 @@ pub(super) struct Summary {
 pub(super) fn of(job: &Job) -> Summary {
     let (closed_at, verdict, causes) = match &job.status {
         Status::Open => (None, None, Vec::new()),
-        Status::Closed { at, how } => (Some(at.as_millisecond()), Some(Verdict::word(how.verdict).to_owned()), how.causes.clone()),
+        Status::Closed { at, how } => {
+            (Some(at.as_millisecond()), Some(Verdict::word(how.verdict).to_owned()), how.causes.clone())
+        }
     };
     Summary {
         opened_at: job.opened_at().as_millisecond(),
@@ -69,7 +71,8 @@ fn write_on(connection: &Connection, job: &Job) -> rusqlite::Result<()> {
             s.reference, s.minutes, s.cost, s.events, s.words
         ])?;
     connection.prepare_cached("DELETE FROM summary_word WHERE job = ?1")?.execute([job.number])?;
-    let mut insert = connection.prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, opened_at, job) VALUES (?1, ?2, ?3, ?4)")?;
+    let mut insert = connection
+        .prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, opened_at, job) VALUES (?1, ?2, ?3, ?4)")?;
     for (kind, list) in [("code", &s.codes), ("cause", &s.causes), ("repair", &s.repairs)] {
         for word in list.split(' ').filter(|w| !w.is_empty()) {
             insert.execute(params![kind, word, s.opened_at, job.number])?;

@@ -17,7 +17,13 @@ fn note(text: &str) -> Event {
 
 fn opened(code: &str, reference: &str) -> Opened {
     Opened {
-        car: Car { make: Some("Ostrava".into()), model: Some("Lind".into()), year: Some(2014), vin: Some("XX1ZZZ00000012345".into()), ..Car::default() },
+        car: Car {
+            make: Some("Ostrava".into()),
+            model: Some("Lind".into()),
+            year: Some(2014),
+            vin: Some("XX1ZZZ00000012345".into()),
+            ..Car::default()
+        },
         reference: Some(reference.to_owned()),
         found: Found { codes: vec![code.into()], codes_complete: true, ..Found::default() },
         ..Opened::default()
@@ -164,7 +170,8 @@ fn a_full_disk_is_told_and_nothing_is_half_stored() {
     let (_folder, mut store) = fresh();
     let job = store.open_job("u1", at(0), opened("P0455", "")).unwrap();
     let pages: i64 = store.connection.query_row("PRAGMA page_count", [], |r| r.get(0)).unwrap();
-    let _: i64 = store.connection.query_row(&format!("PRAGMA max_page_count = {}", pages + 2), [], |r| r.get(0)).unwrap();
+    let _: i64 =
+        store.connection.query_row(&format!("PRAGMA max_page_count = {}", pages + 2), [], |r| r.get(0)).unwrap();
     let mut stored = 0;
     let full = (0..200).find_map(|i| match store.add(job.number, at(i), note(&"y".repeat(500))) {
         Ok(_) => {
@@ -228,7 +235,12 @@ fn lists_are_filtered_by_what_the_jobs_say() {
     let first = store.open_job("a", at(0), opened("P0455", "Bay 3, 100%")).unwrap().number;
     let second = store.open_job("b", at(86_400), opened("P0442", "Bay 4")).unwrap().number;
     let causes = vec!["filler-cap/loose".to_owned()];
-    let closed = Closed { verdict: Verdict::Confirmed, causes, how: None, spent: Spent { minutes: Some(12.5), cost: Some(20.0) } };
+    let closed = Closed {
+        verdict: Verdict::Confirmed,
+        causes,
+        how: None,
+        spent: Spent { minutes: Some(12.5), cost: Some(20.0) },
+    };
     store.add(first, at(90_000), Event::Closed(closed)).unwrap();
     let numbers = |f: Filter| -> Vec<i64> { store.list(&f, 10).unwrap().rows.iter().map(|r| r.number).collect() };
     let all = Filter::default();
@@ -242,8 +254,19 @@ fn lists_are_filtered_by_what_the_jobs_say() {
     assert_eq!(numbers(Filter { words: Some("ostrava 100%".into()), ..all.clone() }), [first]);
     let page = store.list(&all, 1).unwrap();
     assert_eq!((page.rows.len(), page.total, page.counted_all), (1, 2, true));
-    assert_eq!(numbers(Filter { code: Some("P0455".into()), cause: Some("filler-cap/loose".into()), open: Some(false), ..all.clone() }), [first]);
-    assert!(numbers(Filter { code: Some("P0442".into()), cause: Some("filler-cap/loose".into()), ..all.clone() }).is_empty());
+    assert_eq!(
+        numbers(Filter {
+            code: Some("P0455".into()),
+            cause: Some("filler-cap/loose".into()),
+            open: Some(false),
+            ..all.clone()
+        }),
+        [first]
+    );
+    assert!(
+        numbers(Filter { code: Some("P0442".into()), cause: Some("filler-cap/loose".into()), ..all.clone() })
+            .is_empty()
+    );
     let row = &store.list(&Filter { open: Some(false), ..all }, 1).unwrap().rows[0];
     assert_eq!((row.minutes, row.cost, row.closed_at), (12.5, 20.0, Some(at(90_000))));
 }

@@ -89,11 +89,15 @@ fn whole_milliseconds(at: Timestamp) -> Timestamp {
 }
 
 pub(super) fn new_job(tx: &Tx<'_>, uid: &str) -> Result<i64, StoreError> {
-    tx.sql().prepare_cached("INSERT INTO job(uid) VALUES (?1)").and_then(|mut s| s.insert([uid])).map_err(|e| tx.failed(e))
+    tx.sql()
+        .prepare_cached("INSERT INTO job(uid) VALUES (?1)")
+        .and_then(|mut s| s.insert([uid]))
+        .map_err(|e| tx.failed(e))
 }
 
 pub(super) fn add_event(tx: &Tx<'_>, job: i64, number: u32, at: Timestamp, event: &Event) -> Result<(), StoreError> {
-    let text = serde_json::to_string(event).map_err(|e| StoreError::Stream { what: "writing an event", source: e.into() })?;
+    let text =
+        serde_json::to_string(event).map_err(|e| StoreError::Stream { what: "writing an event", source: e.into() })?;
     tx.sql()
         .prepare_cached("INSERT INTO event(job, number, at, event) VALUES (?1, ?2, ?3, ?4)")
         .and_then(|mut s| s.execute(params![job, number, at.as_millisecond(), text]))
@@ -103,7 +107,9 @@ pub(super) fn add_event(tx: &Tx<'_>, job: i64, number: u32, at: Timestamp, event
 
 fn set_current(tx: &Tx<'_>, number: i64) -> Result<(), StoreError> {
     tx.sql()
-        .prepare_cached("INSERT INTO setting(name, value) VALUES ('current', ?1) ON CONFLICT(name) DO UPDATE SET value = ?1")
+        .prepare_cached(
+            "INSERT INTO setting(name, value) VALUES ('current', ?1) ON CONFLICT(name) DO UPDATE SET value = ?1",
+        )
         .and_then(|mut s| s.execute([number.to_string()]))
         .map_err(|e| tx.failed(e))?;
     Ok(())

@@ -95,7 +95,11 @@ impl Overlay {
         out.push_str(if self.groups.is_empty() { "groups: []\n" } else { "groups:\n" });
         for g in &self.groups {
             let (by, value, of) = (quoted(&g.by), quoted(&g.value), quoted(&g.of));
-            let _ = writeln!(out, "  - {{by: {by}, value: {value}, of: {of}, times: {}, low: {}, high: {}, jobs: {}}}", g.times, g.low, g.high, g.jobs);
+            let _ = writeln!(
+                out,
+                "  - {{by: {by}, value: {value}, of: {of}, times: {}, low: {}, high: {}, jobs: {}}}",
+                g.times, g.low, g.high, g.jobs
+            );
         }
         out
     }
@@ -107,7 +111,9 @@ impl Overlay {
     pub fn from_yaml(text: &str) -> Result<Self, OverlayError> {
         let raw = parse_long::<RawOverlay>(text).map_err(|e| {
             let message = match e.fault {
-                Fault::UnknownField { field, expected } => format!("there is no field `{field}`; the fields are {}", expected.join(", ")),
+                Fault::UnknownField { field, expected } => {
+                    format!("there is no field `{field}`; the fields are {}", expected.join(", "))
+                }
                 Fault::DuplicateKey { key } => format!("`{key}` stands twice"),
                 Fault::Alias => "anchors and aliases are not used here".to_owned(),
                 Fault::WrongShape { message } | Fault::Syntax { message } => message,

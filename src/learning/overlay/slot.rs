@@ -31,7 +31,9 @@ pub(super) fn get(base: &Base, n: &Number) -> Option<f64> {
             link.p.get(level_of(base, n)?)?.get()
         }
         What::FalseAlarm => base.reading(&n.on)?.1.false_alarm.get(level_of(base, n)?)?.get(),
-        What::Minutes => base.repair(&n.of).map(|(_, r)| r.minutes).or_else(|| base.test(&n.of).map(|t| t.minutes))?.get(),
+        What::Minutes => {
+            base.repair(&n.of).map(|(_, r)| r.minutes).or_else(|| base.test(&n.of).map(|t| t.minutes))?.get()
+        }
         What::Price => base.repair(&n.of)?.1.parts_cost.get(),
     })
 }
@@ -70,7 +72,8 @@ fn write(base: &mut Base, n: &Number, value: f64, weight: Option<f64>) -> Option
             sets.iter_mut().find(|(code, _)| *code == n.on)?.1 = prob(value)?;
         }
         (What::Sets, None) => {
-            let link: &mut SuspectLink = base.codes.iter_mut().find(|c| c.id == n.on)?.sets.iter_mut().find(|l| l.suspect == n.of)?;
+            let link: &mut SuspectLink =
+                base.codes.iter_mut().find(|c| c.id == n.on)?.sets.iter_mut().find(|l| l.suspect == n.of)?;
             *link.p.first_mut()? = prob(value)?;
             weigh(&mut link.weight);
         }
@@ -84,12 +87,14 @@ fn write(base: &mut Base, n: &Number, value: f64, weight: Option<f64>) -> Option
             *p = prob(value)?;
         }
         (What::Minutes, _) => {
-            let repair = base.parts.iter_mut().flat_map(|p| &mut p.repairs).find(|r| r.id == n.of).map(|r| &mut r.minutes);
+            let repair =
+                base.parts.iter_mut().flat_map(|p| &mut p.repairs).find(|r| r.id == n.of).map(|r| &mut r.minutes);
             let to = repair.or_else(|| base.tests.iter_mut().find(|t| t.id == n.of).map(|t| &mut t.minutes))?;
             *to = Minutes::new(value).ok()?;
         }
         (What::Price, _) => {
-            base.parts.iter_mut().flat_map(|p| &mut p.repairs).find(|r| r.id == n.of)?.parts_cost = Money::new(value).ok()?;
+            base.parts.iter_mut().flat_map(|p| &mut p.repairs).find(|r| r.id == n.of)?.parts_cost =
+                Money::new(value).ok()?;
         }
     }
     Some(())

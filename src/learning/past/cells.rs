@@ -24,8 +24,15 @@ impl DateOrder {
 /// # Errors
 /// Why the cell is no date in this order.
 pub fn date(cell: &str, order: DateOrder) -> Result<Date, String> {
-    let no = || format!("`{}` is not a date in the order {}", short(cell), DateOrder::WORDS.iter().find(|w| w.0 == order).map_or("", |w| w.1));
-    let day_only = cell.split(['T', ' ']).next().filter(|d| d.contains(['-', '/', '.']) && d.len() >= 6).unwrap_or(cell);
+    let no = || {
+        format!(
+            "`{}` is not a date in the order {}",
+            short(cell),
+            DateOrder::WORDS.iter().find(|w| w.0 == order).map_or("", |w| w.1)
+        )
+    };
+    let day_only =
+        cell.split(['T', ' ']).next().filter(|d| d.contains(['-', '/', '.']) && d.len() >= 6).unwrap_or(cell);
     let parts: Vec<&str> = day_only.split(['-', '/', '.', ' ', ',']).filter(|p| !p.is_empty()).collect();
     let [a, b, c] = parts.as_slice() else { return Err(no()) };
     let (y, m, d) = match order {
@@ -52,7 +59,8 @@ fn month_word(word: &str) -> Option<i8> {
 pub fn possible_orders(cells: &[&str]) -> Vec<DateOrder> {
     let all = DateOrder::WORDS.iter().map(|w| w.0);
     all.filter(|o| {
-        let read: Vec<Option<Date>> = cells.iter().map(|c| date(c, *o).ok().filter(|d| d.year() >= 1980 && d.year() < 2070)).collect();
+        let read: Vec<Option<Date>> =
+            cells.iter().map(|c| date(c, *o).ok().filter(|d| d.year() >= 1980 && d.year() < 2070)).collect();
         // A few blunders in a column do not rule an order out.
         !cells.is_empty() && read.iter().filter(|d| d.is_some()).count() * 20 >= cells.len() * 19
     })
@@ -66,7 +74,8 @@ pub fn possible_orders(cells: &[&str]) -> Vec<DateOrder> {
 pub fn amount(cell: &str, decimal: char) -> Result<f64, String> {
     let no = || format!("`{}` is not a number with the decimal mark `{decimal}`", short(cell));
     let thousands = if decimal == ',' { '.' } else { ',' };
-    let bare: String = cell.chars().filter(|c| !c.is_whitespace() && !matches!(c, '$' | '€' | '£' | '\'' | '\u{a0}')).collect();
+    let bare: String =
+        cell.chars().filter(|c| !c.is_whitespace() && !matches!(c, '$' | '€' | '£' | '\'' | '\u{a0}')).collect();
     let negative = bare.starts_with('-') || (bare.starts_with('(') && bare.ends_with(')'));
     let bare = bare.trim_matches(['-', '+', '(', ')']);
     let bare = bare.trim_end_matches(|c: char| c.is_alphabetic());
@@ -81,7 +90,8 @@ pub fn amount(cell: &str, decimal: char) -> Result<f64, String> {
     if (whole.is_empty() && part.is_empty()) || !digits(&whole) || !digits(part) {
         return Err(no());
     }
-    let value: f64 = format!("{whole}.{part}0").parse().or_else(|_| format!("0{whole}.{part}0").parse()).map_err(|_| no())?;
+    let value: f64 =
+        format!("{whole}.{part}0").parse().or_else(|_| format!("0{whole}.{part}0").parse()).map_err(|_| no())?;
     Ok(if negative { -value } else { value })
 }
 
@@ -133,11 +143,17 @@ pub fn km(cell: &str, decimal: char, bare_is_miles: bool) -> Result<f64, String>
 /// The trouble codes in a cell, however they are run together: sorted, none twice.
 #[must_use]
 pub fn codes(cell: &str) -> Vec<String> {
-    let letters: Vec<char> = cell.to_uppercase().chars().filter(|c| c.is_ascii_alphanumeric() || matches!(c, ',' | ';' | '/' | '+' | '|' | '\n')).collect();
+    let letters: Vec<char> = cell
+        .to_uppercase()
+        .chars()
+        .filter(|c| c.is_ascii_alphanumeric() || matches!(c, ',' | ';' | '/' | '+' | '|' | '\n'))
+        .collect();
     let mut out = Vec::new();
     let mut i = 0;
     while i + 5 <= letters.len() {
-        let is_code = matches!(letters[i], 'P' | 'B' | 'C' | 'U') && letters[i + 1].is_ascii_digit() && letters[i + 2..i + 5].iter().all(char::is_ascii_hexdigit);
+        let is_code = matches!(letters[i], 'P' | 'B' | 'C' | 'U')
+            && letters[i + 1].is_ascii_digit()
+            && letters[i + 2..i + 5].iter().all(char::is_ascii_hexdigit);
         if is_code {
             out.push(letters[i..i + 5].iter().collect::<String>());
             i += 5;
@@ -153,7 +169,8 @@ pub fn codes(cell: &str) -> Vec<String> {
 /// Whether a cell would be run as a formula by a spreadsheet.
 #[must_use]
 pub fn is_formula(cell: &str) -> bool {
-    cell.starts_with(['=', '@']) || (cell.starts_with(['+', '-']) && cell.chars().nth(1).is_some_and(char::is_alphabetic))
+    cell.starts_with(['=', '@'])
+        || (cell.starts_with(['+', '-']) && cell.chars().nth(1).is_some_and(char::is_alphabetic))
 }
 
 /// The beginning of a cell, for messages, without control characters.

@@ -28,7 +28,9 @@ pub fn draft(header: &[String], sample: &[Vec<String>]) -> Draft {
     let mut columns: Vec<(&'static str, Option<usize>)> = FIELDS.iter().map(|(f, _)| (*f, None)).collect();
     // Codes show themselves by what they are, whatever the column is called.
     let with_codes = |i: usize| sample.iter().filter(|r| r.get(i).is_some_and(|c| !codes(c).is_empty())).count();
-    if let Some(best) = (0..header.len()).max_by_key(|i| (with_codes(*i), usize::MAX - i)).filter(|i| with_codes(*i) * 2 > sample.len()) {
+    if let Some(best) =
+        (0..header.len()).max_by_key(|i| (with_codes(*i), usize::MAX - i)).filter(|i| with_codes(*i) * 2 > sample.len())
+    {
         columns.iter_mut().filter(|c| c.0 == "codes").for_each(|c| c.1 = Some(best));
         free.retain(|i| *i != best);
     }
@@ -53,15 +55,19 @@ pub fn draft(header: &[String], sample: &[Vec<String>]) -> Draft {
     }
     let cells = |field: &str| -> Vec<&str> {
         let at = columns.iter().find(|c| c.0 == field).and_then(|c| c.1);
-        at.map(|i| sample.iter().filter_map(|r| r.get(i)).map(String::as_str).filter(|c| !c.is_empty()).collect()).unwrap_or_default()
+        at.map(|i| sample.iter().filter_map(|r| r.get(i)).map(String::as_str).filter(|c| !c.is_empty()).collect())
+            .unwrap_or_default()
     };
     let orders = possible_orders(&cells("date"));
     let dates = match orders.as_slice() {
         [one] => DateOrder::WORDS.iter().find(|w| w.0 == *one).map(|w| w.1),
         _ => None,
     };
-    let numbers: Vec<&str> = ["parts", "time", "repair_time"].iter().flat_map(|f| cells(f)).filter(|c| c.contains(['.', ','])).collect();
-    let fits = |mark: char| !numbers.is_empty() && numbers.iter().filter(|c| amount(c, mark).is_ok()).count() * 10 >= numbers.len() * 9;
+    let numbers: Vec<&str> =
+        ["parts", "time", "repair_time"].iter().flat_map(|f| cells(f)).filter(|c| c.contains(['.', ','])).collect();
+    let fits = |mark: char| {
+        !numbers.is_empty() && numbers.iter().filter(|c| amount(c, mark).is_ok()).count() * 10 >= numbers.len() * 9
+    };
     let decimal = match (fits('.'), fits(',')) {
         (true, false) => Some('.'),
         (false, true) => Some(','),
@@ -85,7 +91,19 @@ mod tests {
 
     #[test]
     fn columns_are_found_and_what_is_open_stays_open() {
-        let header = words(&["Job No", "Date in", "Make", "Model", "Yr", "Odo", "Codes read", "What was wrong", "Hrs", "Parts", "Phone"]);
+        let header = words(&[
+            "Job No",
+            "Date in",
+            "Make",
+            "Model",
+            "Yr",
+            "Odo",
+            "Codes read",
+            "What was wrong",
+            "Hrs",
+            "Parts",
+            "Phone",
+        ]);
         let rows = [words(&["1", "03/04/2021", "Orlo", "Finch", "2012", "98k", "P0442", "cap", "0.5", "12.50", "x"])];
         let d = draft(&header, &rows);
         let of = |f: &str| d.columns.iter().find(|c| c.0 == f).unwrap().1.clone();

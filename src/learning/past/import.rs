@@ -88,7 +88,11 @@ const MOST_TEXTS: usize = 50_000;
 ///
 /// # Errors
 /// When it cannot be read or has no header.
-pub fn open(path: &Path, encoding: Option<&str>, declared: Option<u8>) -> Result<(Vec<String>, Rows<Utf8<File>>, &'static str, u8), PastError> {
+pub fn open(
+    path: &Path,
+    encoding: Option<&str>,
+    declared: Option<u8>,
+) -> Result<(Vec<String>, Rows<Utf8<File>>, &'static str, u8), PastError> {
     let fault = |error| PastError::File { path: path.to_owned(), error };
     let file = || File::open(path).map_err(fault);
     let encoding = match encoding.and_then(text::named) {
@@ -120,7 +124,12 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     let mapping = request.mapping;
     let (header, mut rows, encoding, delimiter) = open(path, mapping.encoding.as_deref(), mapping.delimiter)?;
     let columns = Columns::new(mapping, &header, request.base)?;
-    let mut report = Report { encoding: encoding.to_owned(), delimiter: char::from(delimiter), dry_run: request.dry_run, ..Report::default() };
+    let mut report = Report {
+        encoding: encoding.to_owned(),
+        delimiter: char::from(delimiter),
+        dry_run: request.dry_run,
+        ..Report::default()
+    };
     let model = Model::new(request.base);
     let decisions = decisions(store)?;
     let transaction = store.connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
@@ -146,7 +155,11 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
         let mut row = Row::default();
         while rows.next(&mut row)? {
             if row.number.is_multiple_of(4096) && !(request.progress)(rows.source().taken) {
-                return Err(PastError::Row { row: row.number, line: row.line, message: "stopped; nothing was kept".to_owned() });
+                return Err(PastError::Row {
+                    row: row.number,
+                    line: row.line,
+                    message: "stopped; nothing was kept".to_owned(),
+                });
             }
             if row.is_blank() {
                 report.blank += 1;
@@ -169,7 +182,11 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
             report.came_back += work.back.execute([key])? as u64;
         }
     }
-    if request.dry_run { transaction.rollback()? } else { transaction.commit()? }
+    if request.dry_run {
+        transaction.rollback()?
+    } else {
+        transaction.commit()?
+    }
     Ok(report)
 }
 
@@ -182,7 +199,9 @@ struct Columns<'m> {
 
 impl<'m> Columns<'m> {
     fn new(mapping: &'m Mapping, header: &[String], base: &Base) -> Result<Self, PastError> {
-        let find = |name: &str| header.iter().position(|h| h == name).or_else(|| header.iter().position(|h| h.eq_ignore_ascii_case(name)));
+        let find = |name: &str| {
+            header.iter().position(|h| h == name).or_else(|| header.iter().position(|h| h.eq_ignore_ascii_case(name)))
+        };
         let mut missing = Vec::new();
         let mut place = |name: &str| {
             find(name).unwrap_or_else(|| {
@@ -254,22 +273,38 @@ impl Work<'_, '_> {
     fn row(&mut self, row: &Row, width: usize, report: &mut Report) -> Result<(), Refusal> {
         let refuse = |kind, reason: String| Err(Refusal::Row(kind, reason));
         if row.too_long {
-            return refuse("longer than any row may be", format!("the row is longer than {} bytes", super::rows::LONGEST));
+            return refuse(
+                "longer than any row may be",
+                format!("the row is longer than {} bytes", super::rows::LONGEST),
+            );
         }
         if row.len() < width {
-            return refuse("cells missing", format!("the row has {} cells and the header {width}: cut off?", row.len()));
+            return refuse(
+                "cells missing",
+                format!("the row has {} cells and the header {width}: cut off?", row.len()),
+            );
         }
         if (width..row.len()).any(|i| !row.cell(i).is_empty()) {
-            return refuse("too many cells", format!("the row has {} cells and the header {width}: a delimiter inside a cell without quotes?", row.len()));
+            return refuse(
+                "too many cells",
+                format!(
+                    "the row has {} cells and the header {width}: a delimiter inside a cell without quotes?",
+                    row.len()
+                ),
+            );
         }
         let c = self.columns;
         for field in c.at.keys() {
             let cell = c.cell(row, field);
             if cells::is_formula(cell) {
-                return refuse("a formula", format!("the cell `{}` holds a formula and not its value", cells::short(cell)));
+                return refuse(
+                    "a formula",
+                    format!("the cell `{}` holds a formula and not its value", cells::short(cell)),
+                );
             }
         }
-        let date = cells::date(c.cell(row, "date"), c.mapping.date_order).map_err(|why| Refusal::Row("no usable date", why))?;
+        let date = cells::date(c.cell(row, "date"), c.mapping.date_order)
+            .map_err(|why| Refusal::Row("no usable date", why))?;
         if date > self.today {
             return refuse("a date in the future", format!("{date} is in the future"));
         }
@@ -326,7 +361,11 @@ impl Work<'_, '_> {
         ])?;
         if added == 0 {
             let before: i64 = self.content.query_row([key], |r| r.get(0))?;
-            if before == content { report.known += 1 } else { report.changed += 1 }
+            if before == content {
+                report.known += 1
+            } else {
+                report.changed += 1
+            }
             return Ok(());
         }
         for (r, at) in c.mapping.results.iter().zip(&c.results) {
@@ -341,7 +380,11 @@ impl Work<'_, '_> {
         if !earlier.is_empty() {
             self.comebacks.push(key_of_job(earlier));
         }
-        if state == "held" { report.held += 1 } else { report.kept += 1 }
+        if state == "held" {
+            report.held += 1
+        } else {
+            report.kept += 1
+        }
         if !gaps.is_empty() {
             report.with_gaps += 1;
             if report.left_out.len() < MOST_REMARKS {
@@ -390,7 +433,10 @@ impl Work<'_, '_> {
             let times = self.seen.entry(key).or_default();
             *times += 1;
             if *times > 1 {
-                return Err(Refusal::Row("a job number twice", format!("the job number `{}` came before in this file", cells::short(job))));
+                return Err(Refusal::Row(
+                    "a job number twice",
+                    format!("the job number `{}` came before in this file", cells::short(job)),
+                ));
             }
             return Ok((key, content));
         }
@@ -418,7 +464,8 @@ impl Work<'_, '_> {
                 read
             }
         };
-        let beliefs = |list: &[(String, f64)]| list.iter().map(|(id, b)| format!("{id}={b:.2}")).collect::<Vec<_>>().join(" ");
+        let beliefs =
+            |list: &[(String, f64)]| list.iter().map(|(id, b)| format!("{id}={b:.2}")).collect::<Vec<_>>().join(" ");
         match read {
             Said::Found(id) => ("found", id),
             Said::Several(ids) => ("several", ids.join(" + ")),
@@ -434,7 +481,8 @@ impl Work<'_, '_> {
         if let [(id, _)] = all.as_slice() {
             return Some((*id).to_owned());
         }
-        let given: Vec<String> = words.split(|c: char| !c.is_alphanumeric()).filter(|w| w.len() > 2).map(str::to_lowercase).collect();
+        let given: Vec<String> =
+            words.split(|c: char| !c.is_alphanumeric()).filter(|w| w.len() > 2).map(str::to_lowercase).collect();
         let fit = |does: &str| {
             let does = does.to_lowercase();
             given.iter().filter(|w| does.contains(&w[..w.len().min(5)])).count()

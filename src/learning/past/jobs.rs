@@ -6,7 +6,8 @@ use crate::knowledge::base::Vehicle;
 use crate::learning::job::{Cause, ClosedJob};
 use rusqlite::Row;
 
-const COLUMNS: &str = "key, date, make, model, engine, age, km, codes, state, cause, repair, repair_minutes, minutes, parts";
+const COLUMNS: &str =
+    "key, date, make, model, engine, age, km, codes, state, cause, repair, repair_minutes, minutes, parts";
 
 impl Store {
     /// Hands every job that learning can use to `take`, in the order of the keys: memory does not grow with them.
@@ -29,7 +30,8 @@ impl Store {
     fn walk(&self, order: &str, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
         let sql = format!("SELECT {COLUMNS} FROM past WHERE state NOT IN ('held', 'left-out') {order}");
         let mut query = self.connection.prepare(&sql)?;
-        let mut results = self.connection.prepare("SELECT reading, level FROM past_result WHERE key = ?1 ORDER BY reading")?;
+        let mut results =
+            self.connection.prepare("SELECT reading, level FROM past_result WHERE key = ?1 ORDER BY reading")?;
         let any: bool = self.connection.query_row("SELECT EXISTS (SELECT 1 FROM past_result)", [], |r| r.get(0))?;
         let mut rows = query.query([])?;
         while let Some(row) = rows.next()? {

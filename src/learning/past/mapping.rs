@@ -114,7 +114,9 @@ impl Mapping {
     pub fn from_yaml(text: &str) -> Result<Self, PastError> {
         let raw = parse::<RawMapping>(text).map_err(|e| {
             let told = match e.fault {
-                Fault::UnknownField { field, expected } => format!("there is no field `{field}`; the fields are {}", expected.join(", ")),
+                Fault::UnknownField { field, expected } => {
+                    format!("there is no field `{field}`; the fields are {}", expected.join(", "))
+                }
                 Fault::DuplicateKey { key } => format!("`{key}` stands twice"),
                 Fault::Alias => "anchors and aliases are not used here".to_owned(),
                 Fault::WrongShape { message } | Fault::Syntax { message } => message,
@@ -145,7 +147,10 @@ impl Mapping {
         let mut choice = |value: &Spanned<String>, what: &str, words: &[&str]| {
             let i = words.iter().position(|w| *w == value.value);
             if i.is_none() {
-                told.push(at(place(value), &format!("{what} is `{}` and must be one of {}", value.value, words.join(", "))));
+                told.push(at(
+                    place(value),
+                    &format!("{what} is `{}` and must be one of {}", value.value, words.join(", ")),
+                ));
             }
             i.unwrap_or(0)
         };
@@ -153,7 +158,10 @@ impl Mapping {
         let decimal = ['.', ','][choice(&raw.decimal, "the decimal mark", &[".", ","])];
         let miles = choice(&raw.mileage_unit, "the unit of mileage", &["km", "mi"]) == 1;
         let hours = choice(&raw.time_unit, "the unit of times", &["min", "h"]) == 1;
-        let delimiter = raw.delimiter.as_ref().map(|d| super::rows::DELIMITERS[choice(d, "the delimiter", &[",", ";", "tab", "|"])]);
+        let delimiter = raw
+            .delimiter
+            .as_ref()
+            .map(|d| super::rows::DELIMITERS[choice(d, "the delimiter", &[",", ";", "tab", "|"])]);
         if let Some(e) = raw.encoding.as_ref().filter(|e| super::text::named(&e.value).is_none()) {
             told.push(at(place(e), &format!("`{}` is no encoding; try utf-8, utf-16le or windows-1252", e.value)));
         }
@@ -179,7 +187,12 @@ impl Mapping {
                 None => out.push(format!("column `{}`: the base has no reading `{}`", r.column, r.reading)),
                 Some((_, reading)) => {
                     for (_, level) in r.levels.iter().filter(|(_, l)| !reading.levels.contains(l)) {
-                        out.push(format!("column `{}`: `{}` has the levels {}, not `{level}`", r.column, r.reading, reading.levels.join(", ")));
+                        out.push(format!(
+                            "column `{}`: `{}` has the levels {}, not `{level}`",
+                            r.column,
+                            r.reading,
+                            reading.levels.join(", ")
+                        ));
                     }
                 }
             }
@@ -209,7 +222,9 @@ impl Draft {
     /// The draft as YAML with remarks.
     #[must_use]
     pub fn to_yaml(&self) -> String {
-        let mut out = format!("# Which column is what. Check every line; fill in each `?`; take out what is not there.\nschema: {SCHEMA}\ncolumns:\n");
+        let mut out = format!(
+            "# Which column is what. Check every line; fill in each `?`; take out what is not there.\nschema: {SCHEMA}\ncolumns:\n"
+        );
         for (field, column) in &self.columns {
             let about = FIELDS.iter().find(|(f, _)| f == field).map_or("", |(_, a)| a);
             // Writing to a text cannot fail.
@@ -226,7 +241,11 @@ impl Draft {
         out.push_str("# results:  # columns that hold the outcome of a test\n");
         out.push_str("#   - {column: Smoke, reading: \"smoke-whole:filler\", levels: [{cell: \"no\", level: no smoke}, {cell: \"yes\", level: plume}]}\n");
         if !self.left.is_empty() {
-            let _ = writeln!(out, "# columns not used: {}", self.left.iter().map(|l| quoted(l)).collect::<Vec<_>>().join(", "));
+            let _ = writeln!(
+                out,
+                "# columns not used: {}",
+                self.left.iter().map(|l| quoted(l)).collect::<Vec<_>>().join(", ")
+            );
         }
         out
     }
@@ -246,7 +265,12 @@ mod tests {
 
     #[test]
     fn what_is_not_declared_is_asked_for() {
-        for (from, to, told) in [("dates: dmy", "dates: \"?\"", "order of dates"), ("  - {field: cause, column: Found}\n", "", "`cause`"), ("field: cause", "field: reason", "`reason`"), ("time_unit: h", "time_unit: \"?\"", "unit of times")] {
+        for (from, to, told) in [
+            ("dates: dmy", "dates: \"?\"", "order of dates"),
+            ("  - {field: cause, column: Found}\n", "", "`cause`"),
+            ("field: cause", "field: reason", "`reason`"),
+            ("time_unit: h", "time_unit: \"?\"", "unit of times"),
+        ] {
             let error = Mapping::from_yaml(&GOOD.replace(from, to)).unwrap_err().to_string();
             assert!(error.contains(told), "{error}");
         }

@@ -62,7 +62,10 @@ struct RawCause {
 /// Everything that is wrong, with places.
 pub fn from_yaml(text: &str, base: &Base) -> Result<Vec<(String, String)>, PastError> {
     let raw = parse_long::<RawReview>(text).map_err(|e| PastError::Written {
-        told: vec![format!("line {}, column {}: this is not a review file: {:?}", e.place.line, e.place.column, e.fault)],
+        told: vec![format!(
+            "line {}, column {}: this is not a review file: {:?}",
+            e.place.line, e.place.column, e.fault
+        )],
     })?;
     let (mut out, mut told) = (Vec::new(), Vec::new());
     if raw.value.schema.value != SCHEMA {
@@ -75,7 +78,8 @@ pub fn from_yaml(text: &str, base: &Base) -> Result<Vec<(String, String)>, PastE
         }
         for id in cause.split('+').map(str::trim).filter(|id| !WORDS.contains(id) && base.suspect(id).is_none()) {
             let p = place(&c.cause);
-            let close = did_you_mean(&near(id, base.suspects().map(|(_, s)| s.id.as_str()), 2)).map_or(String::new(), |h| format!("; {h}"));
+            let close = did_you_mean(&near(id, base.suspects().map(|(_, s)| s.id.as_str()), 2))
+                .map_or(String::new(), |h| format!("; {h}"));
             told.push(format!("line {}, column {}: the base has no suspect `{id}`{close}", p.line, p.column));
         }
         out.push((c.words, cause.to_owned()));
@@ -91,12 +95,17 @@ mod tests {
     #[test]
     fn what_is_written_is_read_back() {
         let base = shipped::base().unwrap();
-        let held = [Held { words: "it \"leaks\"\nsomewhere".into(), rows: 3, candidates: vec![("filler-cap/seal-worn".into(), 0.4)] }];
+        let held = [Held {
+            words: "it \"leaks\"\nsomewhere".into(),
+            rows: 3,
+            candidates: vec![("filler-cap/seal-worn".into(), 0.4)],
+        }];
         let text = to_yaml(&held);
         assert!(from_yaml(&text, &base).unwrap().is_empty(), "still open");
         let read = from_yaml(&text.replace("cause: \"?\"", "cause: filler-cap/seal-worn"), &base).unwrap();
         assert_eq!(read, [("it \"leaks\"\nsomewhere".to_owned(), "filler-cap/seal-worn".to_owned())]);
-        let error = from_yaml(&text.replace("cause: \"?\"", "cause: filler-cap/seal-wron"), &base).unwrap_err().to_string();
+        let error =
+            from_yaml(&text.replace("cause: \"?\"", "cause: filler-cap/seal-wron"), &base).unwrap_err().to_string();
         assert!(error.contains("line 5") && error.contains("did you mean"), "{error}");
     }
 }

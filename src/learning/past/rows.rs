@@ -100,11 +100,13 @@ impl<R: Read> Rows<R> {
         let fault = |row: &Row, message: String| PastError::Row { row: row.number, line: row.line, message };
         loop {
             if self.at == self.filled && !self.ended {
-                let read = self.from.read(&mut self.input).map_err(|e| fault(row, format!("the file cannot be read: {e}")))?;
+                let read =
+                    self.from.read(&mut self.input).map_err(|e| fault(row, format!("the file cannot be read: {e}")))?;
                 (self.at, self.filled, self.ended) = (0, read, read == 0);
             }
             let input = &self.input[self.at..self.filled];
-            let (result, taken, written, ended) = self.parser.read_record(input, &mut self.output[text..], &mut self.ends[cells..]);
+            let (result, taken, written, ended) =
+                self.parser.read_record(input, &mut self.output[text..], &mut self.ends[cells..]);
             self.at += taken;
             text += written;
             cells += ended;
@@ -120,11 +122,19 @@ impl<R: Read> Rows<R> {
         }
         let lines = self.parser.line().saturating_sub(row.line);
         if row.too_long && lines > 1 {
-            return Err(fault(row, format!("the row goes on for more than {LONGEST} bytes and {lines} lines; a quote that is opened here is not closed")));
+            return Err(fault(
+                row,
+                format!(
+                    "the row goes on for more than {LONGEST} bytes and {lines} lines; a quote that is opened here is not closed"
+                ),
+            ));
         }
         self.number += 1;
         if !row.too_long {
-            row.text.push_str(std::str::from_utf8(&self.output[..text]).map_err(|_| fault(row, "the text is not UTF-8".to_owned()))?);
+            row.text.push_str(
+                std::str::from_utf8(&self.output[..text])
+                    .map_err(|_| fault(row, "the text is not UTF-8".to_owned()))?,
+            );
             row.ends.extend_from_slice(&self.ends[..cells]);
         }
         Ok(true)

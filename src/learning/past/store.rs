@@ -66,7 +66,8 @@ impl Store {
         if !path.exists() {
             return Ok(None);
         }
-        let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+        let connection =
+            Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
         let version: i64 = connection.pragma_query_value(None, "user_version", |r| r.get(0))?;
         if version != VERSION { Err(PastError::Newer(version)) } else { Ok(Some(Self { connection })) }
     }
@@ -129,11 +130,18 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be written; nothing is changed then.
-    pub fn decide(&mut self, decisions: &[(String, String)], not_listed: &dyn Fn(&str) -> Option<String>) -> Result<u64, PastError> {
+    pub fn decide(
+        &mut self,
+        decisions: &[(String, String)],
+        not_listed: &dyn Fn(&str) -> Option<String>,
+    ) -> Result<u64, PastError> {
         let transaction = self.connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
         let mut changed = 0;
         for (words, cause) in decisions {
-            transaction.execute("INSERT INTO decision VALUES (?1, ?2) ON CONFLICT (words) DO UPDATE SET cause = excluded.cause", params![words, cause])?;
+            transaction.execute(
+                "INSERT INTO decision VALUES (?1, ?2) ON CONFLICT (words) DO UPDATE SET cause = excluded.cause",
+                params![words, cause],
+            )?;
             let rows: Vec<(i64, String)> = {
                 let mut query = transaction.prepare("SELECT key, codes FROM past WHERE words = ?1")?;
                 let rows = query.query_map([words], |r| Ok((r.get(0)?, r.get(1)?)))?;
@@ -141,7 +149,10 @@ impl Store {
             };
             for (key, codes) in rows {
                 let (state, cause) = decided(cause, &codes, not_listed);
-                let n = transaction.execute("UPDATE past SET state = ?2, cause = ?3 WHERE key = ?1 AND (state <> ?2 OR cause <> ?3)", params![key, state, cause])?;
+                let n = transaction.execute(
+                    "UPDATE past SET state = ?2, cause = ?3 WHERE key = ?1 AND (state <> ?2 OR cause <> ?3)",
+                    params![key, state, cause],
+                )?;
                 changed += n as u64;
             }
         }
@@ -154,7 +165,10 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn decision(&self, words: &str) -> Result<Option<String>, PastError> {
-        Ok(self.connection.query_row("SELECT cause FROM decision WHERE words = ?1", [words], |r| r.get(0)).optional()?)
+        Ok(self
+            .connection
+            .query_row("SELECT cause FROM decision WHERE words = ?1", [words], |r| r.get(0))
+            .optional()?)
     }
 
     /// Takes out all jobs and decisions. Returns how many jobs there were.
@@ -185,5 +199,8 @@ pub(super) fn decided(cause: &str, codes: &str, not_listed: &dyn Fn(&str) -> Opt
 
 /// Reads `id=belief id=belief`.
 pub(super) fn beliefs(text: &str) -> Vec<(String, f64)> {
-    text.split(' ').filter_map(|w| w.rsplit_once('=')).filter_map(|(id, b)| Some((id.to_owned(), b.parse().ok()?))).collect()
+    text.split(' ')
+        .filter_map(|w| w.rsplit_once('='))
+        .filter_map(|(id, b)| Some((id.to_owned(), b.parse().ok()?)))
+        .collect()
 }

@@ -24,7 +24,14 @@ fn bring(store: &mut Store, bytes: &[u8], dry_run: bool) -> Result<Report, PastE
 fn bring_file(store: &mut Store, path: &Path, dry_run: bool) -> Result<Report, PastError> {
     let (base, mapping) = (base(), Mapping::from_yaml(MAPPING).unwrap());
     let matcher = WordMatcher::new(&base);
-    let request = Request { base: &base, mapping: &mapping, matcher: &matcher, today: date(2026, 1, 15), dry_run, progress: &mut |_| true };
+    let request = Request {
+        base: &base,
+        mapping: &mapping,
+        matcher: &matcher,
+        today: date(2026, 1, 15),
+        dry_run,
+        progress: &mut |_| true,
+    };
     import(store, path, request)
 }
 
@@ -38,7 +45,10 @@ fn good() -> String {
 }
 
 fn all(store: &Store) -> Vec<(String, i64)> {
-    let mut query = store.connection.prepare("SELECT date || codes || state || cause || coalesce(minutes, -1), key FROM past ORDER BY key").unwrap();
+    let mut query = store
+        .connection
+        .prepare("SELECT date || codes || state || cause || coalesce(minutes, -1), key FROM past ORDER BY key")
+        .unwrap();
     query.query_map([], |r| Ok((r.get(0)?, r.get(1)?))).unwrap().collect::<Result<_, _>>().unwrap()
 }
 
@@ -100,7 +110,9 @@ fn bad_rows_are_refused_with_reason_and_number() {
 #[test]
 fn a_file_that_cannot_be_read_to_its_end_leaves_nothing() {
     let mut store = Store::in_memory().unwrap();
-    let open_quote = good() + "6,03/04/2021,P0442,\"never closed,1,1,2012,,\n" + &"7,03/04/2021,P0442,cap,1,1,2012,,\n".repeat(60_000);
+    let open_quote = good()
+        + "6,03/04/2021,P0442,\"never closed,1,1,2012,,\n"
+        + &"7,03/04/2021,P0442,cap,1,1,2012,,\n".repeat(60_000);
     let error = bring(&mut store, open_quote.as_bytes(), false).unwrap_err().to_string();
     assert!(error.contains("row 7") && error.contains("not closed"), "{error}");
     assert!(all(&store).is_empty());
@@ -134,7 +146,12 @@ fn a_person_decides_what_is_held() {
     assert_eq!(store.decide(&decisions, &|_| None).unwrap(), 1);
     assert_eq!(store.decide(&decisions, &|_| None).unwrap(), 0);
     // Later rows with the same words are decided too.
-    let r = bring(&mut store, (HEADER.to_owned() + "9,03/04/2021,P0442,the doings by  the thing,1,1,2012,,\n").as_bytes(), false).unwrap();
+    let r = bring(
+        &mut store,
+        (HEADER.to_owned() + "9,03/04/2021,P0442,the doings by  the thing,1,1,2012,,\n").as_bytes(),
+        false,
+    )
+    .unwrap();
     assert_eq!((r.kept, r.held), (1, 0));
     assert_eq!(store.held().unwrap().len(), 0);
 }
@@ -156,11 +173,16 @@ fn any_sql_engine_counts_the_same() {
     let mut counter = Counter::default();
     store.each(&mut |job| counter.add(job)).unwrap();
     let counts = counter.finish();
-    let mut ours: Vec<(String, String, f64)> = counts.of(Kind::Cause).map(|(k, n)| (k.subject.clone(), k.object.clone(), n)).collect();
+    let mut ours: Vec<(String, String, f64)> =
+        counts.of(Kind::Cause).map(|(k, n)| (k.subject.clone(), k.object.clone(), n)).collect();
     ours.sort_by(|a, b| (&a.0, &a.1).cmp(&(&b.0, &b.1)));
     // The statement that `counts` documents.
-    let mut query = store.connection.prepare("SELECT cause, codes, COUNT(*) FROM past WHERE state = 'found' GROUP BY cause, codes").unwrap();
-    let sql: Vec<(String, String, f64)> = query.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).unwrap().collect::<Result<_, _>>().unwrap();
+    let mut query = store
+        .connection
+        .prepare("SELECT cause, codes, COUNT(*) FROM past WHERE state = 'found' GROUP BY cause, codes")
+        .unwrap();
+    let sql: Vec<(String, String, f64)> =
+        query.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).unwrap().collect::<Result<_, _>>().unwrap();
     assert_eq!(ours, sql);
     assert_eq!(counts.of(Kind::Reading).count(), 2);
     assert_eq!(counts.jobs(), 4.0, "the held one does not count");

@@ -82,7 +82,17 @@ impl<R: Read> Utf8<R> {
     /// A reader of this encoding.
     pub fn new(from: R, encoding: &'static Encoding) -> Self {
         let decoder = encoding.new_decoder_with_bom_removal();
-        Self { from, decoder, bytes: vec![0; CHUNK], at: 0, filled: 0, text: Vec::new(), text_at: 0, ended: false, taken: 0 }
+        Self {
+            from,
+            decoder,
+            bytes: vec![0; CHUNK],
+            at: 0,
+            filled: 0,
+            text: Vec::new(),
+            text_at: 0,
+            ended: false,
+            taken: 0,
+        }
     }
 }
 
@@ -100,7 +110,8 @@ impl<R: Read> Read for Utf8<R> {
             }
             // Three bytes of text for one byte read is the most that any encoding here makes.
             self.text.resize(3 * CHUNK + 16, 0);
-            let (_, read, written, _) = self.decoder.decode_to_utf8(&self.bytes[self.at..self.filled], &mut self.text, self.ended);
+            let (_, read, written, _) =
+                self.decoder.decode_to_utf8(&self.bytes[self.at..self.filled], &mut self.text, self.ended);
             self.at += read;
             self.text.truncate(written);
             self.text_at = 0;
