@@ -85,6 +85,12 @@ impl Sampler {
         if shape.a >= 1.0 { ln_g } else { ln_g + self.rng.unit().ln() * shape.inverse }
     }
 
+    /// As [`Self::dirichlet`], for shapes that are drawn from once.
+    pub fn dirichlet_once(&mut self, shapes: &[f64], out: &mut [f64]) {
+        let shapes: Vec<Shape> = shapes.iter().map(|a| Shape::new(*a)).collect();
+        self.dirichlet(&shapes, out);
+    }
+
     /// Dirichlet variate: gamma variates divided by their sum. A component of shape zero stays zero.
     pub fn dirichlet(&mut self, shapes: &[Shape], out: &mut [f64]) {
         if shapes.iter().any(|s| s.a > 0.0 && s.a < SMALL_SHAPE) {

@@ -276,7 +276,7 @@ fn draw_shares(sure: &Shares, unsure: &[Unsure], sets: &[selection::Sets], draws
                 }
             }
         }
-        sampler.dirichlet(&alpha, &mut shares);
+        sampler.dirichlet_once(&alpha, &mut shares);
         if sweep >= warm_up {
             out.push(shares.clone());
         }

@@ -15,6 +15,8 @@ pub mod past;
 pub mod pooling;
 pub mod proportion;
 mod readings;
+pub mod recorded;
+pub mod replay;
 pub mod scores;
 pub mod selection;
 pub mod shares;

@@ -90,7 +90,7 @@ fn normalised(shapes: &[f64]) -> Vec<f64> {
 fn drawn(sampler: &mut Sampler, shapes: &[f64], draws: usize) -> Vec<Vec<f64>> {
     let mut one = || {
         let mut out = vec![0.0; shapes.len()];
-        sampler.dirichlet(shapes, &mut out);
+        sampler.dirichlet_once(shapes, &mut out);
         out
     };
     (0..draws).map(|_| one()).collect()

@@ -77,7 +77,7 @@ pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) ->
                 set[m] = 1.0 - none(ln_odds[m]);
             } else {
                 let mut two = [0.0; 2];
-                sampler.dirichlet(&[shape[m].0, shape[m].1], &mut two);
+                sampler.dirichlet_once(&[shape[m].0, shape[m].1], &mut two);
                 set[m] = two[0];
             }
         }
@@ -88,7 +88,7 @@ pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) ->
             .map(|m| {
                 let shapes: Vec<f64> = alpha[m][1..].iter().zip(&monitors[m].jobs[1..]).map(|(a, n)| a + n).collect();
                 let mut q = vec![0.0; shapes.len()];
-                sampler.dirichlet(&shapes, &mut q);
+                sampler.dirichlet_once(&shapes, &mut q);
                 std::iter::once(1.0 - set[m]).chain(q.iter().map(|q| q * set[m])).collect()
             })
             .collect();

@@ -49,7 +49,7 @@ impl World {
         let mut dirichlet = |p: &[f64], weight: f64| {
             let shapes: Vec<f64> = p.iter().map(|p| p * weight / manner.doubt).collect();
             let mut out = vec![0.0; p.len()];
-            sampler.dirichlet(&shapes, &mut out);
+            sampler.dirichlet_once(&shapes, &mut out);
             // A base holds no certainties.
             out.iter().map(|x| x.clamp(2e-6, 1.0 - 2e-6)).collect::<Vec<f64>>()
         };
