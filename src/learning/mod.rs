@@ -6,6 +6,7 @@
 
 mod amounts;
 pub mod counts;
+pub mod demo;
 pub mod em;
 pub mod fit;
 pub mod job;

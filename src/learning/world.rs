@@ -8,7 +8,8 @@ use super::overlay::Overlay;
 use super::shares::{Shares, prevalence, rate};
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
-use crate::knowledge::base::Base;
+use crate::knowledge::base::{Base, Vehicle};
+use crate::network::build::build;
 use crate::network::{Finding, FindingKind};
 
 /// A world: a base that holds the truth, and what it takes to draw jobs from it.
@@ -128,6 +129,25 @@ impl World {
         self.rng.unit()
     }
 
+    /// The next job, of a car of which some things are known: the base's factors act on it, and suspects whose ids
+    /// begin as `leanings` say are so many times as frequent.
+    pub fn job_of(&mut self, vehicle: &Vehicle, leanings: &[(&str, f64)], manner: Manner) -> ClosedJob {
+        let own = build(&self.base, vehicle);
+        let priors: std::collections::HashMap<&str, f64> = own.suspects.iter().map(|s| (s.id.as_str(), s.prior)).collect();
+        let mut sum = 0.0;
+        let mut cumulative = Vec::with_capacity(self.cumulative.len());
+        for s in &self.model.suspects {
+            let leaning = leanings.iter().find(|l| s.id.starts_with(l.0)).map_or(1.0, |l| l.1);
+            sum += priors.get(s.id.as_str()).copied().unwrap_or(0.0) * s.reach() * leaning;
+            cumulative.push(sum);
+        }
+        let general = std::mem::replace(&mut self.cumulative, cumulative);
+        let mut job = self.job(manner);
+        self.cumulative = general;
+        job.vehicle = vehicle.clone();
+        job
+    }
+
     /// The suspect, its codes and readings of the next job. One fault a job; its monitors are drawn until one speaks,
     /// which is what coming in means.
     pub fn job(&mut self, manner: Manner) -> ClosedJob {
@@ -158,7 +178,7 @@ impl World {
             let level = pick(&mut self.rng, &finding.leak).max(own.map_or(0, |l| pick(&mut self.rng, &l.levels)));
             job.results.push((finding.id.clone(), finding.levels[level].clone()));
         }
-        job.cause = if self.rng.unit() < manner.unsure { Cause::Unsure(Vec::new()) } else { Cause::Found(id) };
+        job.cause = if self.rng.unit() < manner.unsure { Cause::Unsure(vec![]) } else { Cause::Found(id) };
         job
     }
 }
