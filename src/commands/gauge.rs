@@ -2,6 +2,7 @@
 
 use super::{Ending, Io, Stop};
 use crate::cli::gauge::{AirArgs, CountedFrom, GaugeArgs, GaugeQuestion, HoldArgs, On};
+use crate::gauge::answer::rough;
 use crate::gauge::answer_electric::{SensorQuestion, coil_at_temperature, lamp_load, sensor_voltage};
 use crate::gauge::answer_engine::{convert, idle_vacuum};
 use crate::gauge::answer_flow::hole_from_flow;
@@ -17,7 +18,12 @@ use crate::screens::failure::Failure;
 use crate::screens::{gauge as screen, json};
 
 pub(super) fn run(args: &GaugeArgs, io: &mut Io) -> Result<Ending, Stop> {
-    let (answer, wants_json) = answer(&args.question).map_err(Failure::from)?;
+    let (answer, wants_json) = answer(&args.question).map_err(|error| {
+        let side_missing = error.to_string().contains("above or below the air outside");
+        let has_flags = matches!(args.question, GaugeQuestion::Hole { .. } | GaugeQuestion::Hold { .. });
+        let failure = Failure::from(error);
+        if side_missing && has_flags { failure.hint("or add --pressure or --vacuum to the question") } else { failure }
+    })?;
     if wants_json {
         io.show_json(&json::gauge(&answer).map_err(std::io::Error::from)?)?;
     } else {
@@ -61,15 +67,18 @@ fn answer(question: &GaugeQuestion) -> Result<(Answer, bool), GaugeError> {
         GaugeQuestion::Lamp { supply, series, lost, power, rated, coil, json } => {
             let load = load(power.as_deref(), rated.as_deref(), coil.as_deref())?;
             let supply = parse_quantity(supply, Kind::Voltage)?;
-            let series = match (series, lost) {
-                (Some(series), _) => parse_quantity(series, Kind::Resistance)?,
+            let answer = match (series, lost) {
+                (Some(series), _) => lamp_load(load, supply, parse_quantity(series, Kind::Resistance)?)?,
                 (None, Some(lost)) => {
-                    let lost = parse_quantity(lost, Kind::Voltage)?.si();
-                    Quantity::new(series_ohm_from_loss(load, supply.si(), lost, 1.0)?, OHM)?
+                    let lost = parse_quantity(lost, Kind::Voltage)?;
+                    let ohm = series_ohm_from_loss(load, supply.si(), lost.si(), 1.0)?;
+                    let mut answer = lamp_load(load, supply, Quantity::new(ohm, OHM)?)?;
+                    answer.headline = format!("{lost} lost of {supply} is about {} ohm in the circuit", rough(ohm));
+                    answer
                 }
                 (None, None) => return Err(GaugeError::Missing("give --series or --lost".into())),
             };
-            (lamp_load(load, supply, series)?, *json)
+            (answer, *json)
         }
         GaugeQuestion::Sensor { point, pressure: at, voltage, around, json } => {
             let [first, second] = point.as_slice() else {

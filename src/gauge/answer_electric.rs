@@ -134,7 +134,7 @@ pub fn sensor_voltage(
         figure,
         "straight line through two calibration points",
         "the two points given",
-        Basis::Published,
+        Basis::CommonPractice,
     )?;
     answer.headline = format!("at {asked} the sensor stands at {}", answer.value.words());
     answer.also = also;

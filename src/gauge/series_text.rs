@@ -30,7 +30,7 @@ pub(crate) fn series(text: &str, written: &[(f64, &str)], kind: Kind) -> Result<
     }
     let Some(&(unit, reference)) = units.last() else {
         let unit = kind.example().split_once(' ').map_or("", |(_, unit)| unit);
-        return Err(GaugeError::NoUnit { text: shorten(text), example: format!("{} {unit}", shorten(text)) });
+        return Err(GaugeError::NoUnit { text: shorten(text), example: format!("14 -> 8 {unit} in 2 min") });
     };
     if units.len() < numbers.len() && units.iter().any(|other| *other != (unit, reference)) {
         return Err(GaugeError::unclear(

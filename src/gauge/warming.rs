@@ -1,6 +1,6 @@
 //! What a change of temperature does to a closed vapour space, and whether it could be the whole of a decay. Knows no holes.
 
-use crate::gauge::answer::tidy;
+use crate::gauge::answer::rough;
 use crate::gauge::quantity::Side;
 
 /// Reid vapour pressure assumed for petrol, psi: a summer grade. Winter petrol (up to 15) is worse.
@@ -58,9 +58,9 @@ pub fn could_fake(drop_pa: f64, side: Side, slopes: (f64, f64)) -> Option<String
     }
     let change = if side == Side::Pressure { "cooling" } else { "warming" };
     let span = if (most - least).abs() < 1e-9 {
-        tidy(least)
+        rough(least)
     } else {
-        format!("{} (petrol vapour keeping up) to {} (dry)", tidy(least), tidy(most))
+        format!("{} (petrol vapour keeping up) to {} (dry)", rough(least), rough(most))
     };
     let how = if side == Side::Pressure {
         "a cold floor or fresh gas that settles"
