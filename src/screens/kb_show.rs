@@ -1,7 +1,7 @@
 //! One entry of the base as a page: what it is, its numbers and where they come from.
 
 use super::Look;
-use super::paint::{CAUTION, HEADING, ID, QUIET, paint};
+use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{hanging, minutes, paragraph, percent, right};
 use crate::knowledge::base::{Base, Basis, Code, Monitor, Part, Reading, Repair, Suspect, Symptom, Test};
 use std::fmt::Write as _;
@@ -15,8 +15,13 @@ fn head(out: &mut String, id: &str, name: &str, width: usize) {
     out.push_str(&line.replacen(id, &paint(ID, id), 1));
 }
 
-fn section(out: &mut String, title: &str) {
-    let _ = writeln!(out, "\n{}", paint(HEADING, title));
+fn section(out: &mut String, title: &str, look: Look) {
+    let mut lines = String::new();
+    hanging(&mut lines, "", "   ", title, look.width);
+    out.push('\n');
+    for line in lines.lines() {
+        let _ = writeln!(out, "{}", paint(HEADING, line));
+    }
 }
 
 fn basis(base: &Base, basis: &Basis, weight: f64) -> String {
@@ -52,18 +57,18 @@ pub fn code(base: &Base, c: &Code, shares: &[Share], look: Look) -> String {
         paragraph(&mut out, "   ", &format!("Note: {note}"), look.width);
     }
     if let Some(m) = base.monitor(&c.monitor) {
-        section(&mut out, "Set by");
+        section(&mut out, "Set by", look);
         let levels = m.levels.join(" < ");
         paragraph(&mut out, "   ", &format!("{} ({}): {}", m.name, m.id, m.watches), look.width);
         paragraph(&mut out, "   ", &format!("results, mildest first: none < {levels}"), look.width);
         conditions(&mut out, m, look);
     }
-    section(&mut out, "With this code and no other: share of each suspect (computed)");
+    section(&mut out, "With this code and no other: share of each suspect (computed)", look);
     for (id, p) in shares.iter().filter(|s| s.1 >= 0.005) {
         let lead = format!("{}  ", right(&percent(*p), 6));
         paragraph(&mut out, &lead, &format!("{} [{id}]", base.suspect_name(id)), look.width);
     }
-    section(&mut out, "P(this code | that suspect alone)");
+    section(&mut out, "P(this code | that suspect alone)", look);
     for l in &c.sets {
         let p = l.p.first().map_or(0.0, |p| p.get());
         let _ = writeln!(out, "{}  {}", right(&percent(p), 6), l.suspect);
@@ -93,7 +98,7 @@ pub fn monitor(base: &Base, m: &Monitor, look: Look) -> String {
     head(&mut out, &m.id, &m.name, look.width);
     paragraph(&mut out, "   ", &m.watches, look.width);
     conditions(&mut out, m, look);
-    section(&mut out, "Results, mildest first");
+    section(&mut out, "Results, mildest first", look);
     for id in &m.levels {
         let title = base.code(id).map_or("", |c| c.title.as_str());
         paragraph(&mut out, &format!("   {id}  "), title, look.width);
@@ -101,7 +106,7 @@ pub fn monitor(base: &Base, m: &Monitor, look: Look) -> String {
     if !m.suspended_by.is_empty() {
         paragraph(&mut out, "   kept from running by: ", &m.suspended_by.join(", "), look.width);
     }
-    section(&mut out, "Proof of a repair on the spot, best first");
+    section(&mut out, "Proof of a repair on the spot, best first", look);
     for id in &m.proof {
         let name = base.test(id).map_or("", |t| t.name.as_str());
         paragraph(&mut out, &format!("   {id}: "), name, look.width);
@@ -134,7 +139,7 @@ fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, look: Look) {
 pub fn suspect(base: &Base, s: &Suspect, look: Look) -> String {
     let mut out = String::new();
     suspect_lines(&mut out, base, s, look);
-    section(&mut out, "Codes it sets");
+    section(&mut out, "Codes it sets", look);
     for c in &base.codes {
         if let Some(l) = c.sets.iter().find(|l| l.suspect == s.id) {
             let lead = format!("{}  {}  ", right(&percent(l.p[0].get()), 6), c.id);
@@ -142,20 +147,20 @@ pub fn suspect(base: &Base, s: &Suspect, look: Look) -> String {
         }
     }
     if !s.symptoms.is_empty() {
-        section(&mut out, "Symptoms it causes");
+        section(&mut out, "Symptoms it causes", look);
         for l in &s.symptoms {
             let name = base.symptom(&l.symptom).map_or(l.symptom.as_str(), |x| x.name.as_str());
             paragraph(&mut out, &format!("{}  ", right(&percent(l.p.get()), 6)), name, look.width);
         }
     }
-    section(&mut out, "Readings that reveal it");
+    section(&mut out, "Readings that reveal it", look);
     for r in base.tests.iter().flat_map(|t| &t.readings) {
         if let Some(l) = r.detects.iter().find(|l| l.suspect == s.id) {
             let p: f64 = l.p.iter().map(|p| p.get()).sum();
             paragraph(&mut out, &format!("{}  ", right(&percent(p), 6)), &format!("{} [{}]", r.name, r.id), look.width);
         }
     }
-    section(&mut out, "Repairs that remove it");
+    section(&mut out, "Repairs that remove it", look);
     for (_, r) in base.repairs().filter(|(_, r)| r.removes.contains(&s.id)) {
         repair(&mut out, r, look);
     }
@@ -181,11 +186,11 @@ pub fn part(base: &Base, p: &Part, look: Look) -> String {
     also(&mut out, &p.also, look.width);
     paragraph(&mut out, "   where: ", &p.place, look.width);
     paragraph(&mut out, "   does: ", &p.does, look.width);
-    section(&mut out, "The ways it fails");
+    section(&mut out, "The ways it fails", look);
     for s in &p.suspects {
         suspect_lines(&mut out, base, s, look);
     }
-    section(&mut out, "Repairs");
+    section(&mut out, "Repairs", look);
     for r in &p.repairs {
         repair(&mut out, r, look);
     }
@@ -227,7 +232,9 @@ pub fn how_to(out: &mut String, base: &Base, t: &Test, look: Look) {
         paragraph(out, &format!("   {:>2}. ", i + 1), step, look.width);
     }
     for r in &t.readings {
-        let _ = writeln!(out, "   {} {}", paint(ID, &r.id), paint(QUIET, &r.name));
+        let mut line = String::new();
+        hanging(&mut line, &format!("   {}  ", r.id), "      ", &r.name, look.width);
+        out.push_str(&line.replacen(r.id.as_str(), &paint(ID, &r.id), 1));
         paragraph(out, "      normal:   ", &r.normal, look.width);
         paragraph(out, "      abnormal: ", &r.abnormal, look.width);
         if r.levels.len() > 2 {
@@ -255,9 +262,9 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
     }
     out.push('\n');
     cautions(&mut out, base, &cautions_of(base, t), look);
-    section(&mut out, "How");
+    section(&mut out, "How", look);
     how_to(&mut out, base, t, look);
-    section(&mut out, "What it reveals: P(abnormal | that suspect alone)");
+    section(&mut out, "What it reveals: P(abnormal | that suspect alone)", look);
     for r in &t.readings {
         reveals(&mut out, r);
     }
@@ -270,7 +277,9 @@ fn reveals(out: &mut String, r: &Reading) {
         let each: Vec<String> = p.iter().map(|p| percent(p.get())).collect();
         each.join(" / ")
     };
-    let _ = writeln!(out, "   {}", paint(ID, &r.id));
+    // Several numbers in a row need a word on which is which.
+    let named = if r.levels.len() > 2 { format!(" ({})", r.levels[1..].join(" / ")) } else { String::new() };
+    let _ = writeln!(out, "   {}{named}", paint(ID, &r.id));
     for l in &r.detects {
         let _ = writeln!(out, "{}  {}", right(&levels(&l.p), 10), l.suspect);
     }
@@ -285,7 +294,7 @@ pub fn symptom(base: &Base, s: &Symptom, shares: &[Share], look: Look) -> String
     also(&mut out, &s.also, look.width);
     let text = format!("noticed on {} of cars without any of the suspects", percent(s.background.get()));
     paragraph(&mut out, "   ", &format!("{text}; {}", basis(base, &s.basis, s.weight.get())), look.width);
-    section(&mut out, "With this symptom and nothing else known: probability of each suspect (computed)");
+    section(&mut out, "With this symptom and nothing else known: probability of each suspect (computed)", look);
     for (id, p) in shares.iter().take(12).filter(|x| x.1 >= 0.001) {
         let lead = format!("{}  ", right(&percent(*p), 6));
         paragraph(&mut out, &lead, &format!("{} [{id}]", base.suspect_name(id)), look.width);

@@ -73,16 +73,13 @@ pub fn paragraph(out: &mut String, first: &str, text: &str, width: usize) {
 
 /// Appends the text wrapped to the width, with one lead for the first line and another for the rest.
 pub fn hanging(out: &mut String, first: &str, rest: &str, text: &str, width: usize) {
-    let room = width.saturating_sub(columns(rest).max(columns(first))).max(20);
+    // The first line may have the longer lead; the lines under it still use the whole width.
+    let width = width.max(columns(rest).max(columns(first)) + 20);
     let text = harmless(text);
-    let wrapped = textwrap::wrap(&text, textwrap::Options::new(room).break_words(true));
-    if wrapped.is_empty() {
-        out.push_str(first.trim_end());
-        out.push('\n');
-    }
-    for (i, line) in wrapped.iter().enumerate() {
-        out.push_str(if i == 0 { first } else { rest });
-        out.push_str(line);
+    let options = textwrap::Options::new(width).initial_indent(first).subsequent_indent(rest).break_words(true);
+    let wrapped = textwrap::wrap(&text, options);
+    for line in wrapped {
+        out.push_str(line.trim_end());
         out.push('\n');
     }
 }

@@ -53,6 +53,9 @@ fn references(desk: &mut Desk, base: &Base) {
         if sets.get(r.kind).is_some_and(|s| s.contains(r.id.as_str())) {
             continue;
         }
+        if desk.is_written(r.kind, &r.id, base) {
+            continue;
+        }
         let Some((code, list)) = known.get(r.kind) else { continue };
         let mut hint = did_you_mean(&near(&r.id, list.iter().map(String::as_str), 2));
         if hint.is_none() && r.kind == "source" {
@@ -77,10 +80,16 @@ fn outcome(desk: &mut Desk, base: &Base, r: &super::desk::Reference) {
 }
 
 fn suspects(desk: &mut Desk, base: &Base) {
-    let set_by_code: BTreeSet<&str> = base.codes.iter().flat_map(|c| &c.sets).map(|l| l.suspect.as_str()).collect();
-    let revealed: BTreeSet<&str> =
-        base.tests.iter().flat_map(|t| &t.readings).flat_map(|r| &r.detects).map(|l| l.suspect.as_str()).collect();
-    let removed: BTreeSet<&str> = base.repairs().flat_map(|(_, r)| &r.removes).map(String::as_str).collect();
+    // Taken from the references as written, so that an entry with another fault does not make its suspects look alone.
+    let named_in = |kind: &str| -> BTreeSet<String> {
+        let folder = format!("/{kind}/");
+        desk.references
+            .iter()
+            .filter(|r| r.kind == "suspect" && r.file.contains(&folder))
+            .map(|r| r.id.clone())
+            .collect()
+    };
+    let (set_by_code, revealed, removed) = (named_in("codes"), named_in("tests"), named_in("parts"));
     let mut told = Vec::new();
     for (_, s) in base.suspects() {
         if !set_by_code.contains(s.id.as_str()) && s.symptoms.is_empty() {
@@ -91,7 +100,8 @@ fn suspects(desk: &mut Desk, base: &Base) {
                 "link it to a code or a symptom",
             ));
         }
-        if !revealed.contains(s.id.as_str()) {
+        // A base without tests is told as such.
+        if !base.tests.is_empty() && !revealed.contains(s.id.as_str()) {
             told.push((ProblemCode::HiddenSuspect, s, "no test reveals", "let a reading detect it"));
         }
         if !removed.contains(s.id.as_str()) {

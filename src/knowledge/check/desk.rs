@@ -26,6 +26,10 @@ pub(super) struct Desk {
     pub family: String,
     pub id: String,
     pub references: Vec<Reference>,
+    /// Where an id stands that stood somewhere else before.
+    again: HashMap<(&'static str, String), String>,
+    /// Fields of this file that are there and could not be read: told already, so not told again as missing.
+    pub unread: Vec<String>,
     /// Where things stand that the cross-check may have to point at: ("suspect", id) and the like.
     pub places: HashMap<(&'static str, String), (String, Place)>,
 }
@@ -39,6 +43,7 @@ impl Desk {
         file.path.clone_into(&mut self.file);
         family.clone_into(&mut self.family);
         id.clone_into(&mut self.id);
+        self.unread.clear();
     }
 
     /// Path of the file under the eye.
@@ -79,12 +84,30 @@ impl Desk {
     /// Remembers where something stands.
     pub fn remember(&mut self, kind: &'static str, id: &str, place: Place) {
         let file = self.file.clone();
-        self.places.entry((kind, id.to_owned())).or_insert((file, place));
+        let first = self.places.entry((kind, id.to_owned())).or_insert_with(|| (file.clone(), place));
+        if first.0 != file {
+            self.again.insert((kind, id.to_owned()), file);
+        }
     }
 
     /// Where something stands, if it was remembered.
     pub fn place_of(&self, kind: &'static str, id: &str) -> (String, Place) {
         self.places.get(&(kind, id.to_owned())).cloned().unwrap_or_default()
+    }
+
+    /// Whether the id is written in an entry that has problems of its own. Its references are then no further fault.
+    pub fn is_written(&self, kind: &'static str, id: &str, base: &Base) -> bool {
+        let there = |kind, id: &str| self.places.contains_key(&(kind, id.to_owned()));
+        // What hangs in an entry that could not be read at all is taken to be in it.
+        let lost = |kind, owner: &str, loaded: bool| there(kind, owner) && !loaded;
+        there(kind, id)
+            || match kind {
+                "suspect" | "repair" => {
+                    id.split_once('/').is_some_and(|(part, _)| lost("part", part, base.part(part).is_some()))
+                }
+                "reading" => id.split_once(':').is_some_and(|(test, _)| lost("test", test, base.test(test).is_some())),
+                _ => false,
+            }
     }
 
     /// The file's name as an id.
@@ -116,6 +139,9 @@ impl Desk {
     pub fn missing<T: Record>(&mut self, record: &Spanned<T>) {
         for key in record.value.missing() {
             let key = key.trim_start_matches("r#");
+            if self.unread.iter().any(|u| u == key) {
+                continue;
+            }
             let meaning = T::fields().iter().find(|f| f.key.trim_start_matches("r#") == key).map(|f| f.meaning);
             let message = format!("this {} has no `{key}`", T::NAME);
             self.here(
@@ -295,7 +321,10 @@ impl Desk {
                 base.$list.sort_by(|a, b| a.id.cmp(&b.id));
                 let ids: Vec<&str> = base.$list.iter().map(|e| e.id.as_str()).collect();
                 for pair in ids.windows(2).filter(|p| p[0] == p[1]) {
-                    let message = format!("two {} have the id `{}`", stringify!($list), pair[0]);
+                    let mut message = format!("two {} have the id `{}`", stringify!($list), pair[0]);
+                    if let Some(other) = self.again.get(&($kind, pair[0].to_owned())) {
+                        message = format!("{message}, the other in {other}");
+                    }
                     let (file, place) = self.place_of($kind, pair[0]);
                     self.problems.push(Problem {
                         code: ProblemCode::DuplicateId, file, place, length: 1, message,

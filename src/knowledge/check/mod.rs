@@ -123,6 +123,7 @@ fn read_file(desk: &mut Desk, base: &mut Base, file: &KbFile) -> Option<&'static
     let id = name.trim_end_matches(".yaml");
     desk.open(file, family, id);
     desk.check_file_id(kind, id);
+    desk.remember(one_of(kind), id, Place { line: 1, column: 1 });
     match *kind {
         "codes" => base.codes.extend(read(desk, file).and_then(|r| codes::code(desk, &r))),
         "monitors" => base.monitors.extend(read(desk, file).and_then(|r| codes::monitor(desk, &r))),
@@ -139,6 +140,25 @@ fn read_file(desk: &mut Desk, base: &mut Base, file: &KbFile) -> Option<&'static
         _ => base.synonyms.extend(read(desk, file).map(|r| shared::synonyms(desk, &r)).unwrap_or_default()),
     }
     Some(kind)
+}
+
+/// What one entry of a kind is called in references.
+fn one_of(kind: &str) -> &'static str {
+    match kind {
+        "codes" => "code",
+        "monitors" => "monitor",
+        "parts" => "part",
+        "tests" => "test",
+        "symptoms" => "symptom",
+        "cases" => "case",
+        "setups" => "setup",
+        "tools" => "tool",
+        "cautions" => "caution",
+        "sources" => "source",
+        "equipment" => "equipment",
+        "factors" => "factor",
+        _ => "synonyms",
+    }
 }
 
 /// Reads the record of a file and tells the faults of its text.
@@ -171,7 +191,13 @@ fn read<T: DeserializeOwned + Record>(desk: &mut Desk, file: &KbFile) -> Option<
                     hint,
                 );
             }
-            Fault::WrongShape { message } => desk.here(ProblemCode::WrongShape, place, 1, message, None),
+            Fault::WrongShape { message } => {
+                let line = usize::try_from(place.line).unwrap_or_default();
+                let line = line.checked_sub(1).and_then(|l| file.text.lines().nth(l)).unwrap_or_default();
+                let key = line.split(':').next().unwrap_or_default();
+                desk.unread.push(key.trim_start_matches([' ', '-']).to_owned());
+                desk.here(ProblemCode::WrongShape, place, 1, message, None);
+            }
             Fault::Alias => {
                 let message = "an anchor, an alias or a merge key".to_owned();
                 let hint = Some("write the value out where it is used".to_owned());
