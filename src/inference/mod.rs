@@ -7,6 +7,7 @@ mod conflict;
 mod error;
 mod explain;
 pub(crate) mod gamma;
+mod folded;
 mod grouping;
 mod inside;
 mod intervals;

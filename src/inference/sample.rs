@@ -1,10 +1,12 @@
 //! Drawing the uncertain parameters that matter to one inference. The distributions are in `gamma`.
 
 use super::InferenceError;
+use super::folded::Folded;
 use super::gamma::{Sampler, Shape};
 use super::numbers::Numbers;
 use super::plan::Plan;
 use crate::network::Network;
+use std::collections::BTreeMap;
 
 /// One Dirichlet to draw: shapes in `Parameters::shapes`, results where they are needed.
 #[derive(Clone, Debug)]
@@ -23,6 +25,8 @@ pub(crate) struct Parameters {
     priors: Vec<(usize, [Shape; 2])>,
     shapes: Vec<Shape>,
     blocks: Vec<Block>,
+    /// What folds into each suspect in each epoch, drawn at once.
+    folded: Vec<(Folded, (Shape, f64))>,
     longest: usize,
 }
 
@@ -31,9 +35,12 @@ impl Parameters {
     ///
     /// The groups of one reading are sums of levels, and sums of Dirichlet components are Dirichlet with the sums
     /// of their shapes, so groups are drawn directly. A finding read in several epochs has one set of parameters,
-    /// which is drawn by level and then summed for each reading.
+    /// which is drawn by level and then summed for each reading. A finding at its lowest level is one factor of each
+    /// suspect that touches it; those of one suspect are drawn together, see `folded`.
     pub fn new(plan: &Plan, numbers: &Numbers, network: &Network) -> Result<Self, InferenceError> {
-        let mut out = Self { priors: Vec::new(), shapes: Vec::new(), blocks: Vec::new(), longest: 0 };
+        let mut out =
+            Self { priors: Vec::new(), shapes: Vec::new(), blocks: Vec::new(), folded: Vec::new(), longest: 0 };
+        let mut folded: BTreeMap<(usize, usize), Folded> = BTreeMap::new();
         for (index, suspect) in network.suspects.iter().enumerate() {
             let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
             if w.is_finite() && p > 0.0 && p < 1.0 {
@@ -45,24 +52,30 @@ impl Parameters {
             let finding = plan.readings[first].finding;
             let same = plan.readings[first..].iter().take_while(|r| r.finding == finding).count();
             let f = &network.findings[finding];
-            out.add_block(
-                plan,
-                first..first + same,
-                0,
-                &f.leak,
-                checked("background weight of finding", finding, f.leak_weight)?,
-            );
+            let one = &plan.readings[first];
+            // A finding at its lowest level, read once: its background is a factor of the evidence and of no suspect.
+            let lowest = same == 1 && one.grouping.group_of.len() == 1;
+            if !lowest {
+                let weight = checked("background weight of finding", finding, f.leak_weight)?;
+                out.add_block(plan, first..first + same, 0, &f.leak, weight);
+            }
             for (k, link) in f.links.iter().enumerate() {
-                out.add_block(
-                    plan,
-                    first..first + same,
-                    k + 1,
-                    &link.levels,
-                    checked("link weight of finding", finding, link.weight)?,
-                );
+                let weight = checked("link weight of finding", finding, link.weight)?;
+                if !lowest {
+                    out.add_block(plan, first..first + same, k + 1, &link.levels, weight);
+                } else if weight.is_finite() && link.levels[0] > 0.0 && link.levels[0] < 1.0 {
+                    let p = link.levels[0];
+                    let entry = folded.entry((link.suspect, one.epoch)).or_insert_with(Folded::new);
+                    entry.add(one.at + k + 1, p * weight, (1.0 - p) * weight);
+                }
             }
             first += same;
         }
+        let ready = |f: Folded| {
+            let ready = f.ready();
+            (f, ready)
+        };
+        out.folded = folded.into_values().map(ready).collect();
         Ok(out)
     }
 
@@ -112,6 +125,9 @@ impl Parameters {
                     grouping.sum_into(out, to);
                 }
             }
+        }
+        for (folded, ready) in &self.folded {
+            folded.draw(*ready, sampler, &mut numbers.groups);
         }
         numbers.weigh(plan, None);
     }

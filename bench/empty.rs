@@ -1,0 +1,3 @@
+//! The program that does nothing: what a process costs by itself.
+
+fn main() {}
