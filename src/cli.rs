@@ -63,10 +63,8 @@ pub enum Command {
     #[command(after_help = "Example: faultodds search smells of petrol after filling up --in symptoms")]
     Search(SearchArgs),
     /// What a number on a gauge means: hole, hold, vacuum, coil, lamp, sensor, convert
-    #[command(
-        after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
-        --fuel 40%"
-    )]
+    #[command(after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
+        --fuel 40%")]
     Gauge(gauge::GaugeArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),

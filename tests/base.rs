@@ -80,15 +80,39 @@ const PLANTED: [Planted; 18] = [
     Planted("evap/monitors/vent-circuit.yaml", "proof: [", "proof: [lamp-lode, ", "lamp-lode", "kb-unknown-test"),
     Planted("evap/parts/service-port.yaml", "minutes: 10", "minutes: -10", "-10", "kb-amount"),
     Planted("evap/parts/filler-neck.yaml", "age-leak", "age-lake", "age-lake", "kb-unknown-factor"),
-    Planted("evap/parts/canister.yaml", "basis: judgement", "basis: judgement\nbasis: moves5", "moves5", "kb-duplicate-key"),
-    Planted("evap/tests/purge-valve-hold.yaml", "[hot-exhaust, petrol-vapour]", "[petrol-vapour]", "cautions:", "kb-missing-caution"),
+    Planted(
+        "evap/parts/canister.yaml",
+        "basis: judgement",
+        "basis: judgement\nbasis: moves5",
+        "moves5",
+        "kb-duplicate-key",
+    ),
+    Planted(
+        "evap/tests/purge-valve-hold.yaml",
+        "[hot-exhaust, petrol-vapour]",
+        "[petrol-vapour]",
+        "cautions:",
+        "kb-missing-caution",
+    ),
     Planted("evap/tests/purge-inlet-vacuum.yaml", "unit: inHg", "unit: ohm", "unit: ohm", "kb-unit"),
-    Planted("evap/tests/service-port-look.yaml", "setups: [bonnet-open]", "setups: [bonnet-shut]", "bonnet-shut", "kb-unknown-setup"),
+    Planted(
+        "evap/tests/service-port-look.yaml",
+        "setups: [bonnet-open]",
+        "setups: [bonnet-shut]",
+        "bonnet-shut",
+        "kb-unknown-setup",
+    ),
     Planted("evap/tests/vent-coil-ohms.yaml", "false_alarm: 0.", "false_alarm: \"x\" #", "\"x\"", "kb-wrong-shape"),
     Planted("evap/symptoms/rust-at-filler.yaml", "background: ", "background: 0 #", "background", "kb-probability"),
     Planted("shared/factors/age-electric.yaml", "from: 0,", "from: 1,", "from: 1,", "kb-bands"),
     Planted("shared/equipment/tank.yaml", "share: 0.06", "share: 0.16", "", "kb-sum"),
-    Planted("evap/cases/cap-code-alone.yaml", "filler-cap/loose", "filler-cap/lose", "filler-cap/lose", "kb-unknown-suspect"),
+    Planted(
+        "evap/cases/cap-code-alone.yaml",
+        "filler-cap/loose",
+        "filler-cap/lose",
+        "filler-cap/lose",
+        "kb-unknown-suspect",
+    ),
     Planted("shared/tools/torch.yaml", "name: Torch", "name: &t Torch", "&t", "kb-alias"),
 ];
 
@@ -173,7 +197,8 @@ fn walk(path: &str, value: &Value, source: &dyn Fn(&str) -> bool) {
         }
         Value::Array(items) => {
             for key in ["suspect", "symptom", "code"] {
-                let ids: Vec<&str> = items.iter().filter(|i| i["p"] != Value::Null).filter_map(|i| i[key].as_str()).collect();
+                let ids: Vec<&str> =
+                    items.iter().filter(|i| i["p"] != Value::Null).filter_map(|i| i[key].as_str()).collect();
                 assert!(ids.is_sorted(), "{path}: the links are not sorted by {key}: {ids:?}");
             }
             items.iter().for_each(|v| walk(path, v, source));

@@ -167,7 +167,10 @@ fn an_alias_bomb_is_refused_at_once() {
 fn deep_nesting_and_control_characters_do_no_harm() {
     let deep = format!("name: {}{}\n", "[".repeat(50_000), "]".repeat(50_000));
     let folder = tempfile::tempdir().unwrap();
-    lay_out(folder.path(), &format!("#@ at demo/tools/deep.yaml\n{deep}#@ at demo/tools/esc.yaml\nname: \u{202e}x\nwhta: 1\n"));
+    lay_out(
+        folder.path(),
+        &format!("#@ at demo/tools/deep.yaml\n{deep}#@ at demo/tools/esc.yaml\nname: \u{202e}x\nwhta: 1\n"),
+    );
     let ran = run(&["kb", "check", "--kb", folder.path().to_str().unwrap()]);
     assert_eq!(ran.code, 1);
     assert!(!ran.out.contains('\u{202e}'), "{}", ran.out);

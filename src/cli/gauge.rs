@@ -84,10 +84,8 @@ pub enum CountedFrom {
 #[derive(Debug, Subcommand)]
 pub enum GaugeQuestion {
     /// How large is the hole behind a decay, or behind a flow at a pressure?
-    #[command(
-        after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
-        --fuel 40%\n         faultodds gauge hole --flow \"0.6 L/min\" --at \"14 inH2O\" --pressure"
-    )]
+    #[command(after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
+        --fuel 40%\n         faultodds gauge hole --flow \"0.6 L/min\" --at \"14 inH2O\" --pressure")]
     Hole {
         /// The decay: "20 -> 19.3 inHg in 4 min", "held 14 inH2O for 2 min", "14, 12.1, 10.3 inH2O every 30 s"
         #[arg(long, value_name = "READING", required_unless_present = "flow", conflicts_with = "flow")]

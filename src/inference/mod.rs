@@ -6,8 +6,8 @@
 mod conflict;
 mod error;
 mod explain;
-pub(crate) mod gamma;
 mod folded;
+pub(crate) mod gamma;
 mod grouping;
 mod inside;
 mod intervals;

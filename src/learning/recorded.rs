@@ -13,7 +13,8 @@ pub fn closed(job: &Job, base: &Base) -> Option<ClosedJob> {
     let Status::Closed { how, .. } = &job.status else { return None };
     let date = job.opened_at().to_zoned_datetime(jiff::tz::TimeZone::UTC).date();
     let mut out = ClosedJob::on(date);
-    let causes: Vec<String> = how.causes.iter().filter(|c| base.suspect(c).is_some() || c.starts_with("not-listed/")).cloned().collect();
+    let causes: Vec<String> =
+        how.causes.iter().filter(|c| base.suspect(c).is_some() || c.starts_with("not-listed/")).cloned().collect();
     out.cause = match (how.verdict, causes.as_slice()) {
         (Verdict::Confirmed, [one]) => Cause::Found(one.clone()),
         (Verdict::Confirmed, [_, _, ..]) => Cause::Several(causes),
@@ -35,7 +36,11 @@ pub fn closed(job: &Job, base: &Base) -> Option<ClosedJob> {
     out.symptoms = first.symptoms.iter().filter(|s| base.symptom(s).is_some()).cloned().collect();
     // Results before the first repair speak of the car as it came in.
     for r in &first.results {
-        let (Some((_, reading)), Ok(outcome)) = (base.reading(&r.reading), r.outcome.parse::<crate::evidence::Outcome>()) else { continue };
+        let (Some((_, reading)), Ok(outcome)) =
+            (base.reading(&r.reading), r.outcome.parse::<crate::evidence::Outcome>())
+        else {
+            continue;
+        };
         let likelihood = outcome.likelihood(reading).ok().flatten().unwrap_or_default();
         let mut levels = likelihood.iter().enumerate().filter(|(_, l)| **l > 0.0).map(|(i, _)| i);
         if let (Some(level), None) = (levels.next(), levels.next()) {
@@ -70,13 +75,22 @@ mod tests {
         let at = Timestamp::from_second(1_700_000_000).unwrap();
         let mut job = Job::opened(1, "u", at, Opened { found, ..Opened::default() });
         assert!(closed(&job, &base).is_none());
-        let repair = base.repairs().find(|(_, r)| r.removes.iter().any(|s| s == "purge-valve/leaks")).unwrap().1.id.clone();
+        let repair =
+            base.repairs().find(|(_, r)| r.removes.iter().any(|s| s == "purge-valve/leaks")).unwrap().1.id.clone();
         let spent = Spent { minutes: Some(25.0), cost: Some(60.0) };
         job.push(at, Event::Repaired(Repaired { repair: repair.clone(), note: None, spent: spent.clone() })).unwrap();
-        let how = Closed { verdict: Verdict::Confirmed, causes: vec!["purge-valve/leaks".into()], how: Some("held no vacuum".into()), spent: Spent::default() };
+        let how = Closed {
+            verdict: Verdict::Confirmed,
+            causes: vec!["purge-valve/leaks".into()],
+            how: Some("held no vacuum".into()),
+            spent: Spent::default(),
+        };
         job.push(at, Event::Closed(how)).unwrap();
         let c = closed(&job, &base).unwrap();
         assert_eq!(c.cause, Cause::Found("purge-valve/leaks".into()));
-        assert_eq!((c.codes, c.repair, c.repair_minutes, c.parts_cost), (vec!["P0442".to_owned()], Some(repair), Some(25.0), Some(60.0)));
+        assert_eq!(
+            (c.codes, c.repair, c.repair_minutes, c.parts_cost),
+            (vec!["P0442".to_owned()], Some(repair), Some(25.0), Some(60.0))
+        );
     }
 }

@@ -81,8 +81,13 @@ pub enum Measure {
 
 impl Measure {
     /// All of them with their words.
-    pub const ALL: [(Self, &'static str); 5] =
-        [(Self::Log, "log"), (Self::Brier, "brier"), (Self::Top1, "top-1"), (Self::Top3, "top-3"), (Self::Minutes, "minutes")];
+    pub const ALL: [(Self, &'static str); 5] = [
+        (Self::Log, "log"),
+        (Self::Brier, "brier"),
+        (Self::Top1, "top-1"),
+        (Self::Top3, "top-3"),
+        (Self::Minutes, "minutes"),
+    ];
 
     /// Whether more is better.
     #[must_use]
@@ -250,7 +255,8 @@ fn predict(base: &Base, model: &Model, tuned: &Tuned, rate: &Rate, job: &ClosedJ
     let forecasts = [shares(base, model, job)?, shares(own, model, job)?, rate.shares(model, &job.pattern())];
     let minutes_of = |i: usize| cheapest(base, &model.suspects[i].id);
     let costs: Vec<f64> = (0..model.suspects.len()).map(minutes_of).collect();
-    let pairs = |f: &Vec<f64>| f.iter().enumerate().filter(|(_, p)| **p >= 0.01).map(|(i, p)| (*p, i == happened)).collect();
+    let pairs =
+        |f: &Vec<f64>| f.iter().enumerate().filter(|(_, p)| **p >= 0.01).map(|(i, p)| (*p, i == happened)).collect();
     Some(Predicted {
         scores: [0, 1, 2].map(|k| score(&forecasts[k], happened)),
         minutes: [0, 1, 2].map(|k| down_the_list(&forecasts[k], &costs, happened)),
@@ -358,7 +364,8 @@ mod tests {
         let base = shipped::base().unwrap();
         for seed in 0..3 {
             let mut world = World::of(base.clone(), Vec::new(), seed);
-            let r = replay(&base, &jobs(&mut world, MANNER, 400), Options { refits: 4, draws: 500, ..Options::default() });
+            let r =
+                replay(&base, &jobs(&mut world, MANNER, 400), Options { refits: 4, draws: 500, ..Options::default() });
             assert_ne!(r.verdict(), Verdict::Better, "{:?}", r.gain(1, 0, Measure::Log));
         }
     }

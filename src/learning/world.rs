@@ -133,7 +133,8 @@ impl World {
     /// begin as `leanings` say are so many times as frequent.
     pub fn job_of(&mut self, vehicle: &Vehicle, leanings: &[(&str, f64)], manner: Manner) -> ClosedJob {
         let own = build(&self.base, vehicle);
-        let priors: std::collections::HashMap<&str, f64> = own.suspects.iter().map(|s| (s.id.as_str(), s.prior)).collect();
+        let priors: std::collections::HashMap<&str, f64> =
+            own.suspects.iter().map(|s| (s.id.as_str(), s.prior)).collect();
         let mut sum = 0.0;
         let mut cumulative = Vec::with_capacity(self.cumulative.len());
         for s in &self.model.suspects {

@@ -1,9 +1,9 @@
 //! Source: the definition of the noisy-MAX itself, added up over all sets of suspects in exact integers. No table, no order
 //! of suspects, no rounding: every probability is a count of thousandths.
 
+use crate::whole::Natural;
 use faultodds::inference::{Evidence, Observation, posterior};
 use faultodds::network::{Finding, FindingKind, Link, Network, Suspect};
-use crate::whole::Natural;
 use proptest::prelude::*;
 
 const UNIT: u32 = 1000;

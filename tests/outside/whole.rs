@@ -147,7 +147,8 @@ impl Signed {
         if self.negative == other.negative {
             return Self { negative: self.negative, size: self.size.plus(&other.size) };
         }
-        let (large, small) = if self.size.compare(&other.size) == Ordering::Less { (other, self) } else { (self, other) };
+        let (large, small) =
+            if self.size.compare(&other.size) == Ordering::Less { (other, self) } else { (self, other) };
         Self { negative: large.negative, size: large.size.minus(&small.size) }
     }
 

@@ -179,7 +179,25 @@ impl Sheet {
     fn blunder(&mut self, n: &Noted, pen: &mut Pen) {
         let day = n.day.strftime("%d/%m/%Y").to_string();
         let no = format!("{}b", n.number);
-        let mut row = [no.as_str(), &day, "Orlo", "Finch", "2012", "98k", "P0442", "", "cap", "", "0.5", "0.5", "5", "", "", "Ada"].map(str::to_owned);
+        let mut row = [
+            no.as_str(),
+            &day,
+            "Orlo",
+            "Finch",
+            "2012",
+            "98k",
+            "P0442",
+            "",
+            "cap",
+            "",
+            "0.5",
+            "0.5",
+            "5",
+            "",
+            "",
+            "Ada",
+        ]
+        .map(str::to_owned);
         match pen.pick(6) {
             0 => row[6] = "P0301".to_owned(),
             1 => row[1] = "31/02/2023".to_owned(),

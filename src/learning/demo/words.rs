@@ -107,13 +107,21 @@ const VAGUE: [&str; 6] = ["evap leak", "wiring", "the usual", "hose thing at bac
 
 impl Pen {
     pub fn new(base: &Base, seed: u64) -> Self {
-        let (mut names, mut repairs, mut symptoms, mut at_filler) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
+        let (mut names, mut repairs, mut symptoms, mut at_filler) =
+            (BTreeMap::new(), BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
         for (part, s) in base.suspects() {
-            let mode = s.name.split_once(", ").map_or(s.id.split('/').nth(1).unwrap_or_default().replace('-', " "), |(_, m)| m.to_owned());
+            let mode = s
+                .name
+                .split_once(", ")
+                .map_or(s.id.split('/').nth(1).unwrap_or_default().replace('-', " "), |(_, m)| m.to_owned());
             let mut all = vec![s.name.clone(), s.name.replace(',', "")];
             all.extend(part.also.iter().take(4).map(|a| format!("{a} {mode}")));
             names.insert(s.id.clone(), all);
-            let words = s.symptoms.iter().filter_map(|l| base.symptom(&l.symptom)).map(|x| x.also.first().unwrap_or(&x.name).clone());
+            let words = s
+                .symptoms
+                .iter()
+                .filter_map(|l| base.symptom(&l.symptom))
+                .map(|x| x.also.first().unwrap_or(&x.name).clone());
             symptoms.insert(s.id.clone(), words.collect());
         }
         for (_, r) in base.repairs() {
@@ -138,7 +146,12 @@ impl Pen {
     }
 
     pub fn pick(&mut self, n: usize) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "a place in a short list")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            clippy::cast_precision_loss,
+            reason = "a place in a short list"
+        )]
         let i = (self.rng.unit() * n as f64) as usize;
         i.min(n.saturating_sub(1))
     }
@@ -150,7 +163,8 @@ impl Pen {
     /// Another suspect of the same part, which a hurried person could have taken it for.
     pub fn neighbour(&mut self, suspect: &str, base: &Base) -> Option<String> {
         let part = suspect.split('/').next()?;
-        let others: Vec<&str> = base.part(part)?.suspects.iter().map(|s| s.id.as_str()).filter(|s| *s != suspect).collect();
+        let others: Vec<&str> =
+            base.part(part)?.suspects.iter().map(|s| s.id.as_str()).filter(|s| *s != suspect).collect();
         let i = self.pick(others.len());
         others.get(i).map(|s| (*s).to_owned())
     }
@@ -178,7 +192,8 @@ impl Pen {
             return VAGUE[self.pick(VAGUE.len())].to_owned();
         }
         // The shop has its habits: three times out of four the same words.
-        let name = if self.one_in(4) { names[self.pick(names.len())].clone() } else { names[names.len().min(2) - 1].clone() };
+        let name =
+            if self.one_in(4) { names[self.pick(names.len())].clone() } else { names[names.len().min(2) - 1].clone() };
         let text = format!("{}{name}{}", OPENERS[self.pick(OPENERS.len())], TAILS[self.pick(TAILS.len())]);
         if self.one_in(12) { self.slip(&text) } else { text }
     }
@@ -186,8 +201,9 @@ impl Pen {
     /// Two letters of a longer word change places.
     fn slip(&mut self, text: &str) -> String {
         let mut letters: Vec<char> = text.chars().collect();
-        let places: Vec<usize> =
-            (1..letters.len().saturating_sub(2)).filter(|i| letters[i - 1..=i + 1].iter().all(char::is_ascii_lowercase)).collect();
+        let places: Vec<usize> = (1..letters.len().saturating_sub(2))
+            .filter(|i| letters[i - 1..=i + 1].iter().all(char::is_ascii_lowercase))
+            .collect();
         if !places.is_empty() {
             let i = places[self.pick(places.len())];
             letters.swap(i, i + 1);
@@ -273,6 +289,13 @@ impl Pen {
             return String::new();
         }
         let p = self.at_filler.get(suspect).copied().unwrap_or(0.02);
-        if self.rng.unit() >= p { "no" } else if self.one_in(2) { "bit" } else { "lots" }.to_owned()
+        if self.rng.unit() >= p {
+            "no"
+        } else if self.one_in(2) {
+            "bit"
+        } else {
+            "lots"
+        }
+        .to_owned()
     }
 }
