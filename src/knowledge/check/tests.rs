@@ -134,13 +134,10 @@ fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<
     }
     let start = of_a_drop(desk, quantity, r.start.as_ref(), "start", place(raw))?;
     let over_s = of_a_drop(desk, quantity, r.over_s.as_ref(), "over_s", place(raw))?;
-    if let (Some(adjust), Some(written)) = (adjust, r.adjust.as_ref()) {
-        if !adjusts(adjust, quantity) {
-            let message = format!("`{}` does nothing for {}", adjust.word(), quantity.word());
-            let hint = "sea-level goes with vacuum, copper-20c with resistance, unsigned with pressure".to_owned();
-            let at = place(written);
-            desk.here(ProblemCode::UnknownWord, at, adjust.word().len(), message, Some(hint));
-        }
+    if let (Some(adjust), Some(written)) = (adjust.filter(|a| !adjusts(*a, quantity)), r.adjust.as_ref()) {
+        let message = format!("`{}` does nothing for {}", adjust.word(), quantity.word());
+        let hint = "sea-level goes with vacuum, copper-20c with resistance, unsigned with pressure".to_owned();
+        desk.here(ProblemCode::UnknownWord, place(written), adjust.word().len(), message, Some(hint));
     }
     Some(Measure { quantity, unit, resolution, taken, start, over_s, adjust, when })
 }
