@@ -69,7 +69,9 @@ fn contradictions_are_refused() {
 fn words_the_base_does_not_know_get_near_misses() {
     refused(&["rank", "P0455", "--already", "filler-cap/replcae-cap"], &["no repair", "did you mean", "filler-cap/"]);
     refused(&["rank", "P0455", "--already", "flux-capacitor/replace"], &["no repair `flux-capacitor/replace`"]);
-    refused(&["rank", "P0455", "--symptom", "hard-start-after-refule"], &["did you mean", "hard-start-after-refuel"]);
+    refused(&["rank", "P0455", "--symptom", "xyzzy"], &["xyzzy"]);
+    let taken = run(&["rank", "P0455", "--symptom", "hard-start-after-refule", "--json"]);
+    assert!(taken.code == 0 && taken.err.contains("hard-start-after-refuel"), "what a slip is taken for is told");
     refused(&["rank", "P0455", "--result", "purge-valve-hodl=pass"], &["did you mean", "purge-valve-hold"]);
     refused(&["rank", "P0455", "--result", "purge-valve-hold=purple"], &["no outcome `purple`", "pass, fail, unclear"]);
     refused(&["rank", "P0455", "--result", "purge-valve-hold"], &["TEST=OUTCOME"]);

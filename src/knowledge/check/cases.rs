@@ -107,7 +107,7 @@ fn expectation(desk: &mut Desk, raw: &Spanned<RawExpect>) -> Option<Expect> {
     }
     let mut claims = Vec::new();
     if let Some(n) = desk.number(r.within.as_ref()) {
-        if n >= 1.0 && n <= 500.0 && n.fract() == 0.0 {
+        if (1.0..=500.0).contains(&n) && n.fract() == 0.0 {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number up to 500")]
             claims.push(Claim::Within(n as u32));
         } else {
