@@ -47,12 +47,12 @@ pub fn closed(job: &Job, base: &Base) -> Option<ClosedJob> {
             out.results.push((r.reading.clone(), reading.levels[level].clone()));
         }
     }
-    let made = job.log.iter().filter(|e| e.holds).filter_map(|e| match &e.event {
+    let mut made = job.log.iter().filter(|e| e.holds).filter_map(|e| match &e.event {
         Event::Repaired(r) if !job.is_retracted(e.number, None) => Some(r),
         _ => None,
     });
     // Of several repairs the last one is what cured the car.
-    if let Some(r) = made.last().filter(|r| base.repair(&r.repair).is_some()) {
+    if let Some(r) = made.next_back().filter(|r| base.repair(&r.repair).is_some()) {
         out.repair = Some(r.repair.clone());
         out.repair_minutes = r.spent.minutes;
         out.parts_cost = r.spent.cost;
@@ -78,7 +78,7 @@ mod tests {
         let repair =
             base.repairs().find(|(_, r)| r.removes.iter().any(|s| s == "purge-valve/leaks")).unwrap().1.id.clone();
         let spent = Spent { minutes: Some(25.0), cost: Some(60.0) };
-        job.push(at, Event::Repaired(Repaired { repair: repair.clone(), note: None, spent: spent.clone() })).unwrap();
+        job.push(at, Event::Repaired(Repaired { repair: repair.clone(), note: None, spent })).unwrap();
         let how = Closed {
             verdict: Verdict::Confirmed,
             causes: vec!["purge-valve/leaks".into()],

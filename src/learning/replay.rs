@@ -196,10 +196,10 @@ pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
                     first = first.or(Some(job.date));
                     last = Some(job.date);
                     spent.extend(job.minutes);
-                    for k in 0..FORECASTS.len() {
+                    for (k, pairs) in pairs.iter_mut().enumerate() {
                         out.scores[k].push(p.scores[k]);
                         out.minutes[k].push(p.minutes[k]);
-                        pairs[k].extend_from_slice(&p.pairs[k]);
+                        pairs.extend_from_slice(&p.pairs[k]);
                     }
                 }
             }

@@ -13,12 +13,15 @@ pub(super) struct Shown {
     pub state: State,
 }
 
+/// Levels so far, worlds with their masses, and the mass of all of them.
+type Part = (Vec<u8>, Vec<(usize, f64)>, f64);
+
 /// Splits the state by the outcomes of the test. Outcomes with less than `floor` of the state's mass come together
 /// as one, last.
 pub(super) fn split(problem: &Problem, universe: &Universe, state: &State, test: usize, floor: f64) -> Vec<Shown> {
     let t = &problem.tests[test];
     let (paid, done) = (state.paid | t.setups, state.done | 1 << test);
-    let mut parts: Vec<(Vec<u8>, Vec<(usize, f64)>, f64)> = vec![(Vec::new(), state.worlds.clone(), state.mass)];
+    let mut parts: Vec<Part> = vec![(Vec::new(), state.worlds.clone(), state.mass)];
     let mut rest: Vec<(usize, f64)> = Vec::new();
     let least = floor * state.mass;
     for &reading in &t.readings {

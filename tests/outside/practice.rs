@@ -79,7 +79,8 @@ fn a_large_leak_alone_is_the_cap_and_then_the_vent_valve() {
 /// A computer that names the cap is right in most cars.
 #[test]
 fn the_cap_code_is_mostly_the_cap() {
-    let (part, share) = rank(&["P0457"]).parts()[0];
+    let answer = rank(&["P0457"]);
+    let (part, share) = answer.parts()[0];
     assert!(part == "filler-cap" && share >= 0.6, "{part} {share:.3}");
 }
 

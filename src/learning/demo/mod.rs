@@ -170,7 +170,7 @@ impl Sheet {
             parts,
             back.map_or(String::new(), |b| b.to_string()),
             smoke,
-            (if n.number % 3 == 0 { "Wim" } else { "Ada" }).to_owned(),
+            (if n.number.is_multiple_of(3) { "Wim" } else { "Ada" }).to_owned(),
         ];
         self.push(&row);
     }

@@ -84,15 +84,14 @@ pub const MOST_REMARKS: usize = 10_000;
 /// Most different texts whose meaning is kept in memory.
 const MOST_TEXTS: usize = 50_000;
 
+/// A spreadsheet opened: its header, its rows, the name of its encoding and its delimiter.
+pub type Opened = (Vec<String>, Rows<Utf8<File>>, &'static str, u8);
+
 /// Opens a spreadsheet: its header, its rows, its encoding and delimiter.
 ///
 /// # Errors
 /// When it cannot be read or has no header.
-pub fn open(
-    path: &Path,
-    encoding: Option<&str>,
-    declared: Option<u8>,
-) -> Result<(Vec<String>, Rows<Utf8<File>>, &'static str, u8), PastError> {
+pub fn open(path: &Path, encoding: Option<&str>, declared: Option<u8>) -> Result<Opened, PastError> {
     let fault = |error| PastError::File { path: path.to_owned(), error };
     let file = || File::open(path).map_err(fault);
     let encoding = match encoding.and_then(text::named) {
