@@ -2,6 +2,7 @@
 
 pub mod gauge;
 pub mod job;
+pub mod learn;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -27,6 +28,9 @@ pub struct Global {
     /// Use the knowledge base in this folder instead of the shipped one
     #[arg(long, value_name = "DIR", global = true, env = "FAULTODDS_KB")]
     pub kb: Option<PathBuf>,
+    /// Lay the numbers of this overlay, made by `tune`, over the base
+    #[arg(long, value_name = "FILE", global = true, env = "FAULTODDS_OVERLAY")]
+    pub overlay: Option<PathBuf>,
     /// Colour: as the terminal and NO_COLOR say, always, or never
     #[arg(long, value_name = "WHEN", global = true, default_value = "auto", value_enum)]
     pub color: Colour,
@@ -66,6 +70,15 @@ pub enum Command {
     #[command(after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
         --fuel 40%")]
     Gauge(gauge::GaugeArgs),
+    /// Closed jobs of the past, out of the shop's spreadsheet: map, import, held, decide, counts
+    #[command(after_help = "Example: faultodds past import past.csv --mapping past-mapping.yaml")]
+    Past(learn::PastArgs),
+    /// Learn from closed jobs: an overlay of numbers, each with old, new, interval and jobs; the base is not changed
+    #[command(after_help = "Example: faultodds tune --dry-run")]
+    Tune(learn::TuneArgs),
+    /// Measure on jobs not yet seen whether learning helped; exit code 1 when that is not shown
+    #[command(after_help = "Example: faultodds score --svg reliability.svg")]
+    Score(learn::ScoreArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),
     /// Print completions for a shell

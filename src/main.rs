@@ -31,6 +31,7 @@ fn main() -> ExitCode {
         input: Box::new(io::stdin().lock()),
         look: Look::new(columns),
         interactive: io::stdin().is_terminal() && io::stdout().is_terminal(),
+        overlay: None,
         today: now.date(),
         now,
     };

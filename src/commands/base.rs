@@ -3,6 +3,7 @@
 use super::{Io, Stop};
 use crate::knowledge::files::{Files, Folder, InMemory};
 use crate::knowledge::{Base, Checked, check};
+use crate::learning::overlay::{Overlay, OverlayError};
 use crate::screens::failure::Failure;
 use crate::screens::problems;
 use crate::shipped;
@@ -22,6 +23,13 @@ impl Loaded {
     /// # Errors
     /// A folder whose base has problems; they are told on the error stream.
     pub fn new(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
+        let base = Self::without_overlay(folder, io)?;
+        let Some(path) = io.overlay.clone() else { return Ok(base) };
+        Ok(Self { base: overlaid(&base.base, &path)? })
+    }
+
+    /// The base as it is, whatever was learned.
+    fn without_overlay(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
         let Some(folder) = folder else {
             let base = shipped::base().map_err(|e| Failure::new(e.to_string()))?;
             return Ok(Self { base });
@@ -38,6 +46,19 @@ impl Loaded {
         let failure = Failure::new(format!("the base in {} has {told}", folder.display()));
         Err(failure.hint(format!("see them all with: faultodds kb check --kb {}", folder.display())).into())
     }
+}
+
+/// The base with the overlay.
+fn overlaid(base: &Base, path: &Path) -> Result<Base, Failure> {
+    const SHOWN: usize = 5;
+    let place = path.display();
+    let text = std::fs::read_to_string(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
+    let overlay = Overlay::from_yaml(&text).map_err(|OverlayError::Troubles(t)| t);
+    overlay.and_then(|o| o.apply(base)).map_err(|troubles| {
+        let failure = Failure::new(format!("the overlay {place} cannot be laid over this base: {} problems", troubles.len()));
+        let shown = troubles.iter().take(SHOWN).map(|t| format!("{place}:{}:{}: {}", t.line, t.column, t.message));
+        shown.fold(failure, Failure::hint).hint("make it anew with: faultodds tune")
+    })
 }
 
 /// Checks the base in a folder.

@@ -16,6 +16,8 @@ pub struct Io {
     pub look: Look,
     /// Whether a person sits at a terminal and can be asked.
     pub interactive: bool,
+    /// The overlay that is laid over the base, if any.
+    pub overlay: Option<std::path::PathBuf>,
     /// Today.
     pub today: jiff::civil::Date,
     /// The time at which the command began, in the time zone of the place.

@@ -8,10 +8,14 @@ mod io;
 mod job;
 mod job_input;
 mod kb;
+mod learn_input;
 mod papers;
+mod past;
 mod rank;
+mod score;
 mod search;
 mod symptoms;
+mod tune;
 
 pub use base::Loaded;
 pub use io::Io;
@@ -61,12 +65,16 @@ impl From<crate::evidence::EvidenceError> for Stop {
 /// [`Stop`] tells why there is no answer.
 pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
     let base = cli.global.kb.as_deref();
+    io.overlay.clone_from(&cli.global.overlay);
     match &cli.command {
         Command::Rank(args) => rank::run(args, base, io),
         Command::Job(args) => job::run(args, base, io),
         Command::Guide(args) => guide::run(args, base, io),
         Command::Search(args) => search::run(args, base, io),
         Command::Gauge(args) => gauge::run(args, io),
+        Command::Past(args) => past::run(args, base, io),
+        Command::Tune(args) => tune::run(args, base, io),
+        Command::Score(args) => score::run(args, base, io),
         Command::Kb(args) => kb::run(args, base, io),
         Command::Completions { shell } => papers::completions(*shell, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),

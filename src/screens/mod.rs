@@ -11,12 +11,16 @@ pub mod json;
 pub mod kb_list;
 pub mod kb_show;
 pub mod paint;
+pub mod past;
 pub mod problems;
 pub mod proof;
 pub mod rank;
-pub mod search;
+pub mod reliability;
+pub mod score;
 pub mod sheet;
+pub mod search;
 pub mod text;
+pub mod tune;
 
 /// What a screen must know of the place where it is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -36,6 +36,8 @@ pub struct Demo {
     pub files: Vec<(&'static str, Vec<u8>)>,
     /// The numbers of the world that differ from the base: what learning should find.
     pub truth: Vec<Number>,
+    /// Job number and the suspect that the shop wrote down, in whatever words.
+    pub written: Vec<(usize, String)>,
 }
 
 /// Draws the demo around a base.
@@ -60,6 +62,7 @@ pub fn demo(base: &Base, jobs: usize, seed: u64) -> Result<Demo, Vec<Trouble>> {
         }
         messy.row(&noted, &mut pen, base);
     }
+    let written = std::mem::take(&mut messy.written);
     let files = vec![
         ("past.csv", messy.finish()),
         ("past-mapping.yaml", words::MAPPING.as_bytes().to_vec()),
@@ -68,7 +71,7 @@ pub fn demo(base: &Base, jobs: usize, seed: u64) -> Result<Demo, Vec<Trouble>> {
         ("shop.yaml", words::SHOP.as_bytes().to_vec()),
         ("README.md", words::README.as_bytes().to_vec()),
     ];
-    Ok(Demo { files, truth: world.truth })
+    Ok(Demo { files, truth: world.truth, written })
 }
 
 /// Rows of the clean file.
@@ -116,12 +119,13 @@ struct Sheet {
     /// Jobs of which the first repair did not hold: number, day of return, what it was in truth.
     returning: Vec<(usize, Date, ClosedJob, Customer)>,
     next_number: usize,
+    written: Vec<(usize, String)>,
 }
 
 impl Sheet {
     fn new() -> Self {
         let text = "Job No,Date In,Make,Model,Yr,Odo,DTCs,Complaint,What we found,Work done,Repair hrs,Total hrs,Parts,Back from,Smoke at filler,Tech\r\n";
-        Self { text: text.to_owned(), returning: Vec::new(), next_number: 9_000 }
+        Self { text: text.to_owned(), returning: Vec::new(), next_number: 9_000, written: Vec::new() }
     }
 
     fn row(&mut self, n: &Noted, pen: &mut Pen, base: &Base) {
@@ -150,6 +154,7 @@ impl Sheet {
     fn write(&mut self, n: &Noted, cause: &str, back: Option<usize>, pen: &mut Pen) {
         let unsure = back.is_none() && !matches!(n.job.cause, Cause::Found(_));
         let found = pen.cause(cause, unsure);
+        self.written.push((n.number, cause.to_owned()));
         let (repair, total) = pen.times(cause);
         let parts = pen.parts(cause);
         let km = n.customer.vehicle.mileage_km.unwrap_or(0.0);
@@ -235,4 +240,44 @@ fn pen_case(make: &str, number: usize) -> String {
 
 fn cell(text: &str) -> String {
     if text.contains([',', '"', '\n']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::learning::past::{Mapping, Request, Store, WordMatcher, import};
+    use crate::shipped;
+    use std::collections::HashMap;
+
+    #[test]
+    fn the_files_in_the_repository_are_those_that_are_drawn() {
+        let made = demo(&shipped::base().unwrap(), JOBS, SEED).unwrap();
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("data-demo");
+        for (name, content) in made.files {
+            let there = std::fs::read(folder.join(name)).unwrap();
+            assert!(there == content, "{name} differs; draw it again with: cargo run --example demo-shop -- data-demo");
+        }
+    }
+
+    #[test]
+    fn causes_are_read_as_they_were_meant() {
+        let base = shipped::base().unwrap();
+        let made = demo(&base, 600, 3).unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("past.csv");
+        std::fs::write(&path, &made.files[0].1).unwrap();
+        let mapping = Mapping::from_yaml(words::MAPPING).unwrap();
+        let mut store = Store::in_memory().unwrap();
+        let matcher = WordMatcher::new(&base);
+        let request = Request { base: &base, mapping: &mapping, matcher: &matcher, today: date(2026, 3, 1), dry_run: false, progress: &mut |_| true };
+        let report = import(&mut store, &path, request).unwrap();
+        assert_eq!(report.rows, report.kept + report.held + report.refused, "{report:?}");
+        let meant: HashMap<String, String> = made.written.into_iter().map(|(n, c)| (n.to_string(), c)).collect();
+        let (mut right, mut wrong) = (0, Vec::new());
+        for (job, words, cause) in store.found_with_words().unwrap() {
+            if meant.get(&job) == Some(&cause) { right += 1 } else { wrong.push((words, cause, meant.get(&job).cloned())) }
+        }
+        let share = wrong.len() as f64 / (right + wrong.len()) as f64;
+        assert!(share < 0.03 && right > 380, "{right} right, {} wrong, {} held: {wrong:#?}", wrong.len(), report.held);
+    }
 }

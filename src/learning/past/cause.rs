@@ -30,27 +30,17 @@ pub enum Said {
 const SURE: f64 = 0.62;
 /// Lead over the next that it needs.
 const LEAD: f64 = 0.10;
+/// Score at which the words are all but the suspect's own name; a small lead is enough then.
+const ALL_BUT_SAID: f64 = 0.95;
+/// That lead.
+const LEAD_WHEN_SAID: f64 = 0.02;
 /// Score below which a suspect is not even proposed.
 const WORTH_A_LOOK: f64 = 0.25;
 
 /// Words that say that nothing was wrong.
-const NO_FAULT: [&str; 8] =
-    ["nff", "ntf", "no fault", "no fault found", "could not duplicate", "could not reproduce", "cnd", "all ok"];
+const NO_FAULT: [&str; 8] = ["nff", "ntf", "no fault", "no fault found", "could not duplicate", "could not reproduce", "cnd", "all ok"];
 /// Words that say that nobody was sure.
-const UNSURE: [&str; 12] = [
-    "?",
-    "maybe",
-    "poss",
-    "possibly",
-    "probably",
-    "prob",
-    "suspect",
-    "suspected",
-    "not sure",
-    "unsure",
-    "or",
-    "intermittent",
-];
+const UNSURE: [&str; 10] = ["?", "maybe", "poss", "possibly", "probably", "prob", "suspect", "suspected", "not sure", "unsure"];
 /// Words that say that the cause was never found.
 const UNKNOWN: [&str; 7] = ["unknown", "not found", "customer declined", "declined", "gave up", "referred", "n/a"];
 
@@ -58,15 +48,8 @@ const UNKNOWN: [&str; 7] = ["unknown", "not found", "customer declined", "declin
 #[must_use]
 pub fn said(words: &str, matcher: &dyn CauseMatcher) -> Said {
     let lower = words.to_lowercase();
-    let padded = format!(
-        " {} ",
-        lower.replace(['.', ',', ';', '(', ')', '-', '/'], " ").split_whitespace().collect::<Vec<_>>().join(" ")
-    );
-    let says = |list: &[&str]| {
-        list.iter().any(|w| {
-            if *w == "?" { lower.contains('?') } else { padded.contains(&format!(" {} ", w.replace('/', " "))) }
-        })
-    };
+    let padded = format!(" {} ", lower.replace(['.', ',', ';', '(', ')', '-', '/'], " ").split_whitespace().collect::<Vec<_>>().join(" "));
+    let says = |list: &[&str]| list.iter().any(|w| if *w == "?" { lower.contains('?') } else { padded.contains(&format!(" {} ", w.replace('/', " "))) });
     if words.trim().is_empty() || says(&UNKNOWN) {
         return Said::Unsure(Vec::new());
     }
@@ -77,7 +60,7 @@ pub fn said(words: &str, matcher: &dyn CauseMatcher) -> Said {
     for joint in [" + ", " and ", " & ", "; "] {
         let halves: Vec<&str> = lower.split(joint).collect();
         if halves.len() == 2 {
-            let both: Vec<Option<String>> = halves.iter().map(|h| sure(&matcher.suspects(h))).collect();
+            let both: Vec<Option<String>> = halves.iter().map(|h| sure(h, &matcher.suspects(h))).collect();
             if let [Some(a), Some(b)] = both.as_slice()
                 && a != b
             {
@@ -85,19 +68,21 @@ pub fn said(words: &str, matcher: &dyn CauseMatcher) -> Said {
             }
         }
     }
-    let found: Vec<(String, f64)> =
-        matcher.suspects(&lower).into_iter().filter(|(_, s)| *s >= WORTH_A_LOOK).take(4).collect();
+    let found: Vec<(String, f64)> = matcher.suspects(&lower).into_iter().filter(|(_, s)| *s >= WORTH_A_LOOK).take(4).collect();
     if says(&UNSURE) {
         let sum: f64 = found.iter().map(|f| f.1).sum();
         return Said::Unsure(found.into_iter().map(|(id, s)| (id, s / sum)).collect());
     }
-    sure(&found).map_or(Said::Held(found), Said::Found)
+    sure(&lower, &found).map_or(Said::Held(found), Said::Found)
 }
 
-fn sure(found: &[(String, f64)]) -> Option<String> {
+/// The suspect that is surely meant. One word names a part or a fault, never one failing in one way, so it is not enough.
+fn sure(words: &str, found: &[(String, f64)]) -> Option<String> {
     let (id, score) = found.first()?;
     let next = found.get(1).map_or(0.0, |f| f.1);
-    (*score >= SURE && score - next >= LEAD).then(|| id.clone())
+    let lead = if *score >= ALL_BUT_SAID { LEAD_WHEN_SAID } else { LEAD };
+    let enough = words.split_whitespace().nth(1).is_some();
+    (enough && *score >= SURE && score - next >= lead).then(|| id.clone())
 }
 
 /// Matches by words in common with the names of suspects and parts, rare words weighing more; slips of one letter
@@ -111,9 +96,10 @@ pub struct WordMatcher {
 }
 
 /// Words that say nothing about which part it is.
-const EMPTY: [&str; 24] = [
-    "the", "a", "an", "of", "in", "on", "at", "to", "is", "was", "were", "and", "with", "when", "found", "replaced",
-    "new", "bad", "faulty", "failed", "fitted", "by", "for", "it",
+const EMPTY: [&str; 33] = [
+    "all", "good", "now", "ok", "done", "one", "traced", "sorted", "fixed",
+    "the", "a", "an", "of", "in", "on", "at", "to", "is", "was", "were", "and", "with", "when", "found", "replaced", "new", "bad", "faulty",
+    "failed", "fitted", "by", "for", "it",
 ];
 
 impl WordMatcher {
@@ -123,8 +109,7 @@ impl WordMatcher {
         let mut out = Self { suspects: Vec::new(), words: HashMap::new(), weight: Vec::new(), alias: BTreeMap::new() };
         // Single words that mean the same are one word here.
         for group in &base.synonyms {
-            let single: Vec<String> =
-                group.iter().filter(|w| !w.contains(' ')).map(|w| stem(&w.to_lowercase())).collect();
+            let single: Vec<String> = group.iter().filter(|w| !w.contains(' ')).map(|w| stem(&w.to_lowercase())).collect();
             if let Some((first, rest)) = single.split_first() {
                 for w in rest {
                     out.alias.entry(w.clone()).or_insert_with(|| first.clone());
@@ -154,14 +139,10 @@ impl WordMatcher {
     }
 
     fn tokens<'a>(&'a self, text: &'a str) -> impl Iterator<Item = String> + 'a {
-        text.split(|c: char| !c.is_alphanumeric())
-            .filter(|w| !w.is_empty())
-            .map(str::to_lowercase)
-            .filter(|w| !EMPTY.contains(&w.as_str()))
-            .map(|w| {
-                let stemmed = stem(&w);
-                self.alias.get(&stemmed).cloned().unwrap_or(stemmed)
-            })
+        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).filter(|w| !EMPTY.contains(&w.as_str())).map(|w| {
+            let stemmed = stem(&w);
+            self.alias.get(&stemmed).cloned().unwrap_or(stemmed)
+        })
     }
 
     fn take(&mut self, text: &str) -> BTreeSet<u32> {
@@ -182,9 +163,7 @@ impl WordMatcher {
         if token.chars().count() < 4 {
             return None;
         }
-        let close = |w: &&String| {
-            w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && crate::knowledge::near::distance(w, token) <= 1
-        };
+        let close = |w: &&String| w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && crate::knowledge::near::distance(w, token) <= 1;
         // The smallest by name, so that the order of a hash table decides nothing.
         self.words.keys().filter(close).min().map(|w| self.words[w])
     }
@@ -220,8 +199,7 @@ impl CauseMatcher for WordMatcher {
             });
             scores.fold(0.0, f64::max)
         };
-        let mut out: Vec<(String, f64)> =
-            self.suspects.iter().map(|(id, p)| (id.clone(), best(p))).filter(|(_, s)| *s > 0.05).collect();
+        let mut out: Vec<(String, f64)> = self.suspects.iter().map(|(id, p)| (id.clone(), best(p))).filter(|(_, s)| *s > 0.05).collect();
         out.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         out
     }

@@ -1,0 +1,142 @@
+//! `past`, `tune` and `score` as typed. What the words mean is settled by the commands.
+
+use super::job::StoreArgs;
+use clap::{Args, Subcommand};
+use std::path::PathBuf;
+
+/// Where past jobs are kept.
+#[derive(Clone, Debug, Default, Args)]
+pub struct PastStoreArgs {
+    /// Keep past jobs in this file instead of the one in the data folder
+    #[arg(long = "past", value_name = "FILE", env = "FAULTODDS_PAST", global = true)]
+    pub past: Option<PathBuf>,
+}
+
+/// `past`.
+#[derive(Debug, Args)]
+pub struct PastArgs {
+    /// Where past jobs are.
+    #[command(flatten)]
+    pub store: PastStoreArgs,
+    /// What to do
+    #[command(subcommand)]
+    pub command: PastCommand,
+}
+
+/// The commands on past jobs.
+#[derive(Debug, Subcommand)]
+pub enum PastCommand {
+    /// Draft the mapping of a spreadsheet: which column is what
+    #[command(after_help = "Example: faultodds past map past.csv > past-mapping.yaml")]
+    Map {
+        /// The spreadsheet, as delimited text
+        file: PathBuf,
+    },
+    /// Bring the closed jobs of a spreadsheet in; what came in before is not brought in again
+    #[command(after_help = "Example: faultodds past import past.csv --mapping past-mapping.yaml --dry-run")]
+    Import(ImportArgs),
+    /// Print the causes that the shop's words alone do not settle, as a file to edit
+    #[command(after_help = "Example: faultodds past held > held.yaml")]
+    Held,
+    /// Take over what was decided in the file of held causes
+    #[command(after_help = "Example: faultodds past decide held.yaml")]
+    Decide {
+        /// The edited file
+        file: PathBuf,
+    },
+    /// Print the counts that learning needs, and no job: what shops can merge
+    #[command(after_help = "Example: faultodds past counts > our-counts.json")]
+    Counts {
+        /// The jobs recorded with `job` count too; where they are.
+        #[command(flatten)]
+        jobs: StoreArgs,
+        /// Count only past jobs, not those recorded with `job`
+        #[arg(long)]
+        past_only: bool,
+    },
+    /// How many past jobs there are, by what is known of their cause
+    #[command(after_help = "Example: faultodds past show")]
+    Show {
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Take all past jobs and decisions out again
+    #[command(after_help = "Example: faultodds past clear --yes")]
+    Clear {
+        /// Do it
+        #[arg(long)]
+        yes: bool,
+    },
+}
+
+/// `past import`.
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The spreadsheet, as delimited text
+    pub file: PathBuf,
+    /// Which column is what; drafted by `past map`
+    #[arg(long, short, value_name = "FILE")]
+    pub mapping: PathBuf,
+    /// Say what would happen and keep nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Write every refused row with its reason into this file
+    #[arg(long, value_name = "FILE")]
+    pub refused: Option<PathBuf>,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `tune`.
+#[derive(Debug, Args)]
+pub struct TuneArgs {
+    /// Where past jobs are.
+    #[command(flatten)]
+    pub store: PastStoreArgs,
+    /// Where jobs recorded with `job` are.
+    #[command(flatten)]
+    pub jobs: StoreArgs,
+    /// Learn from these files of counts instead of the jobs here (repeatable)
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub counts: Vec<PathBuf>,
+    /// Learn only from past jobs, not from those recorded with `job`
+    #[arg(long)]
+    pub past_only: bool,
+    /// Write the overlay here instead of to the data folder
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Show what would change and write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Show this many changes of each kind
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    pub top: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `score`.
+#[derive(Debug, Args)]
+pub struct ScoreArgs {
+    /// Where past jobs are.
+    #[command(flatten)]
+    pub store: PastStoreArgs,
+    /// Where jobs recorded with `job` are.
+    #[command(flatten)]
+    pub jobs: StoreArgs,
+    /// Score only past jobs, not those recorded with `job`
+    #[arg(long)]
+    pub past_only: bool,
+    /// Share of the jobs, the earliest, that is only learned from
+    #[arg(long, value_name = "SHARE", default_value_t = 0.5)]
+    pub first: f64,
+    /// Write the reliability plot here, as SVG
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}

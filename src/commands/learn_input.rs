@@ -1,0 +1,107 @@
+//! What `past`, `tune` and `score` have in common: the stores, the jobs, the matcher of causes.
+
+use super::Stop;
+use crate::cli::job::StoreArgs;
+use crate::cli::learn::PastStoreArgs;
+use crate::jobs::store::Filter;
+use crate::jobs::{Access, Store as JobStore, StoreError, place};
+use crate::knowledge::Base;
+use crate::learning::job::ClosedJob;
+use crate::learning::past::{CauseMatcher, PastError, Store, WordMatcher};
+use crate::learning::recorded;
+use crate::screens::failure::Failure;
+use crate::search::{EntryKind, Finder, Settings};
+use std::path::{Path, PathBuf};
+
+impl From<PastError> for Stop {
+    fn from(error: PastError) -> Self {
+        if let PastError::Written { told } = &error {
+            let mut told = told.iter();
+            let first = told.next().cloned().unwrap_or_default();
+            return told.fold(Failure::new(first), |f, t| f.hint(t.clone())).into();
+        }
+        let failure = Failure::new(error.to_string());
+        match error {
+            PastError::Columns { .. } => failure.hint("draft the mapping again with: faultodds past map FILE").into(),
+            PastError::Row { .. } => failure.hint("nothing was kept").into(),
+            _ => failure.into(),
+        }
+    }
+}
+
+/// Where past jobs are kept.
+pub(super) fn past_place(args: &PastStoreArgs) -> Result<PathBuf, Failure> {
+    beside(args.past.as_deref(), "past.db").ok_or_else(|| {
+        Failure::new("this system names no folder for data").hint("say where past jobs are kept with --past FILE")
+    })
+}
+
+/// The path given, or that file in the data folder.
+pub(super) fn beside(given: Option<&Path>, name: &str) -> Option<PathBuf> {
+    match given {
+        Some(path) => Some(path.to_owned()),
+        None => place(None).map(|jobs| jobs.with_file_name(name)),
+    }
+}
+
+/// The store of past jobs for reading; none when nothing was ever brought in.
+pub(super) fn past_store(args: &PastStoreArgs) -> Result<Option<Store>, Stop> {
+    Ok(Store::open_to_read(&past_place(args)?)?)
+}
+
+/// Hands on every closed job recorded with `job`; a store that was never made holds none.
+pub(super) fn each_recorded(args: &StoreArgs, base: &Base, take: &mut dyn FnMut(&ClosedJob)) -> Result<usize, Stop> {
+    let Some(path) = place(args.db.as_deref()) else { return Ok(0) };
+    let store = match JobStore::open(&path, Access::Read) {
+        Ok(store) => store,
+        Err(StoreError::Missing { .. }) => return Ok(0),
+        Err(error) => return Err(error.into()),
+    };
+    let filter = Filter { open: Some(false), ..Filter::default() };
+    let (mut n, page) = (0, store.list(&filter, 10_000_000)?);
+    for row in page.rows.iter().rev() {
+        if let Some(job) = recorded::closed(&store.job(row.number)?, base) {
+            take(&job);
+            n += 1;
+        }
+    }
+    Ok(n)
+}
+
+/// Finds suspects by words: by their names first, by the search where that leaves a doubt.
+pub(super) struct Matcher<'b> {
+    words: WordMatcher,
+    finder: Finder<'b>,
+}
+
+impl<'b> Matcher<'b> {
+    pub fn new(base: &'b Base) -> Result<Self, Failure> {
+        let finder = Finder::new(base, Settings::default()).map_err(|e| Failure::new(e.to_string()))?;
+        Ok(Self { words: WordMatcher::new(base), finder })
+    }
+}
+
+impl CauseMatcher for Matcher<'_> {
+    /// The overlap of words; where it leaves a doubt and the search agrees on the first, half way up to the search's
+    /// score, which knows more words.
+    fn suspects(&self, words: &str) -> Vec<(String, f64)> {
+        let mut out = self.words.suspects(words);
+        if out.first().is_some_and(|f| f.1 > 0.75) {
+            return out;
+        }
+        // A search that cannot be made is no reason to refuse a row: the words alone then decide.
+        let Ok(found) = self.finder.search(words, &[EntryKind::Suspect], 8) else { return out };
+        let best = found.hits.first().map_or(1.0, |h| h.score.max(1.0));
+        for hit in found.hits {
+            let score = found.understood * (hit.score / best).min(1.0) * hit.score.min(1.0);
+            match out.iter_mut().find(|(id, _)| *id == hit.id) {
+                // Where the names share little with the words, the search may propose but not settle.
+                Some((_, s)) if score > *s => *s = (0.5 * (*s + score)).min(if *s < 0.45 { 0.6 } else { 1.0 }),
+                Some(_) => {}
+                None => out.push((hit.id, 0.5 * score)),
+            }
+        }
+        out.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        out
+    }
+}

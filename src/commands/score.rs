@@ -1,0 +1,46 @@
+//! `score`: would learning have helped on jobs that it had not seen?
+
+use super::learn_input::{each_recorded, past_store};
+use super::{Ending, Io, Loaded, Stop};
+use crate::cli::learn::ScoreArgs;
+use crate::learning::replay::{Options, Verdict, replay};
+use crate::screens::failure::Failure;
+use crate::screens::{reliability, score as screen};
+use std::path::Path;
+
+/// Most jobs that are replayed: the latest ones. Each takes a posterior or two.
+const MOST: usize = 50_000;
+
+/// Runs `score`.
+///
+/// # Errors
+/// [`Stop`] tells why it could not be done.
+pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    if !(0.0..1.0).contains(&args.first) {
+        return Err(Failure::new(format!("--first {}: the share must be at least 0 and below 1", args.first)).into());
+    }
+    // The forecasts are the base as it is, and what would have been learned at each time.
+    io.overlay = None;
+    let base = Loaded::new(kb, io)?.base;
+    let mut jobs = Vec::new();
+    if let Some(store) = past_store(&args.store)? {
+        store.each_by_date(&mut |job| jobs.push(job.clone()))?;
+    }
+    if !args.past_only {
+        each_recorded(&args.jobs, &base, &mut |job| jobs.push(job.clone()))?;
+    }
+    jobs.sort_by_key(|j| j.date);
+    let left_out = jobs.len().saturating_sub(MOST);
+    jobs.drain(..left_out);
+    let replayed = replay(&base, &jobs, Options { first: args.first, ..Options::default() });
+    if let Some(path) = &args.svg {
+        let svg = reliability::svg(&replayed.calibration);
+        std::fs::write(path, svg).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
+    }
+    if args.json {
+        io.show_json(&screen::json(&replayed, left_out))?;
+    } else {
+        io.show(&screen::text(&replayed, left_out, io.look))?;
+    }
+    Ok(if replayed.verdict() == Verdict::Better { Ending::Done } else { Ending::No })
+}

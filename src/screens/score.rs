@@ -1,0 +1,119 @@
+//! Whether learning helped, with how sure that is.
+
+use super::Look;
+use super::paint::{HEADING, QUIET, paint};
+use super::text::{hanging, left, percent, right};
+use crate::learning::replay::{FORECASTS, Measure, Replayed, TOO_FEW, Verdict};
+use crate::learning::scores::Mean;
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+fn words(m: Measure) -> &'static str {
+    match m {
+        Measure::Log => "log score (lower is better)",
+        Measure::Brier => "Brier score (lower is better)",
+        Measure::Top1 => "cause ranked first",
+        Measure::Top3 => "cause among the first three",
+        Measure::Minutes => "minutes repairing down the list",
+    }
+}
+
+fn show(m: Measure, x: f64) -> String {
+    match m {
+        Measure::Log | Measure::Brier => format!("{x:.3}"),
+        Measure::Top1 | Measure::Top3 => percent(x),
+        Measure::Minutes => format!("{x:.0}"),
+    }
+}
+
+fn show_gain(m: Measure, x: f64) -> String {
+    match m {
+        Measure::Log | Measure::Brier => format!("{x:+.3}"),
+        Measure::Top1 | Measure::Top3 => format!("{:+.1} %", 100.0 * x),
+        Measure::Minutes => format!("{x:+.1}"),
+    }
+}
+
+/// The comparison as text.
+#[must_use]
+pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
+    let mut out = String::new();
+    let dates = r.dates.map_or(String::new(), |(a, b)| format!(" from {a} to {b}"));
+    // Writing to a text cannot fail.
+    let _ = writeln!(out, "{}", paint(HEADING, format!("{} jobs{dates}, each predicted before it was learned from", r.scored)));
+    let mut told = format!("learned from {} earlier jobs first", r.learned_from);
+    for (n, what) in [(r.without_cause, "without one confirmed cause"), (r.unknown, "with causes or codes that the base cannot explain"), (left_out, "older ones left out")] {
+        if n > 0 {
+            let _ = write!(told, "; {n} {what}");
+        }
+    }
+    hanging(&mut out, "", "", &told, look.width);
+    if r.scored > 0 {
+        let _ = writeln!(out, "\n{}{}", left("", 34), paint(HEADING, FORECASTS.map(|f| right(f, 10)).concat()));
+        for (m, _) in Measure::ALL {
+            let cells = [0, 1, 2].map(|k| right(&show(m, r.mean(k, m)), 10)).concat();
+            let _ = writeln!(out, "{}{cells}", left(words(m), 34));
+        }
+        if let Some((mean, n)) = r.spent {
+            let _ = writeln!(out, "{}{}", left("minutes spent in all", 34), right(&format!("{mean:.0} on {n} jobs"), 18));
+        }
+        let _ = writeln!(out, "\n{}", paint(HEADING, "gain of tuned, 90 % interval"));
+        for (over, name) in [(0, "over shipped"), (2, "over base-rate")] {
+            for (m, _) in Measure::ALL {
+                let g = r.gain(1, over, m);
+                let clear = if g.is_clear() { "" } else { "  may be chance" };
+                let _ = writeln!(out, "  {}{}  {} to {}{clear}", left(&format!("{name}, {}", short(m)), 32), right(&show_gain(m, g.mean), 9), show_gain(m, g.low), show_gain(m, g.high));
+            }
+        }
+        let _ = writeln!(out, "\n{}", paint(HEADING, "calibration of tuned: said, and what happened"));
+        for b in &r.calibration[1] {
+            let _ = writeln!(out, "  {}  {}  {}", right(&percent(b.predicted), 7), right(&percent(b.happened), 7), paint(QUIET, format!("{} forecasts", b.count)));
+        }
+    }
+    out.push('\n');
+    hanging(&mut out, "", "", &verdict(r), look.width);
+    out
+}
+
+fn short(m: Measure) -> &'static str {
+    Measure::ALL.iter().find(|x| x.0 == m).map_or("", |x| x.1)
+}
+
+fn verdict(r: &Replayed) -> String {
+    match r.verdict() {
+        Verdict::Better => "The tuned base is better than the shipped one on jobs it had not seen.".to_owned(),
+        Verdict::Worse => "The tuned base is worse than the shipped one on jobs it had not seen: do not use it.".to_owned(),
+        Verdict::NotShown => "The jobs do not show that the tuned base is better: the difference can as well be chance.".to_owned(),
+        Verdict::TooFew => format!("Too few jobs to tell: {} could be scored, and fewer than {TOO_FEW} say nothing.", r.scored),
+    }
+}
+
+/// The comparison as JSON.
+#[must_use]
+pub fn json(r: &Replayed, left_out: usize) -> Value {
+    let mean = |m: Mean| json!({"mean": m.mean, "low": m.low, "high": m.high, "clear": m.is_clear()});
+    let means = |k: usize| Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>();
+    let gains = |over: usize| Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), mean(r.gain(1, over, *m)))).collect::<serde_json::Map<_, _>>();
+    let bins = |k: usize| r.calibration[k].iter().map(|b| json!({"predicted": b.predicted, "happened": b.happened, "count": b.count})).collect::<Vec<_>>();
+    let by_name = |of: &dyn Fn(usize) -> Value| FORECASTS.iter().enumerate().map(|(k, n)| ((*n).to_owned(), of(k))).collect::<serde_json::Map<_, _>>();
+    let verdict = match r.verdict() {
+        Verdict::Better => "better",
+        Verdict::Worse => "worse",
+        Verdict::NotShown => "not-shown",
+        Verdict::TooFew => "too-few",
+    };
+    if r.scored == 0 {
+        return json!({"schema": "faultodds.score/1", "verdict": verdict, "scored": 0, "learned_from": r.learned_from,
+            "without_cause": r.without_cause, "unknown": r.unknown, "left_out": left_out});
+    }
+    json!({
+        "schema": "faultodds.score/1",
+        "verdict": verdict, "scored": r.scored, "learned_from": r.learned_from, "without_cause": r.without_cause, "unknown": r.unknown, "left_out": left_out,
+        "from": r.dates.map(|d| d.0.to_string()), "to": r.dates.map(|d| d.1.to_string()),
+        "means": by_name(&|k| means(k).into()),
+        "gain_over_shipped": gains(0),
+        "gain_over_base_rate": gains(2),
+        "minutes_spent": r.spent.map(|(mean, n)| json!({"mean": mean, "jobs": n})),
+        "calibration": by_name(&|k| bins(k).into()),
+    })
+}

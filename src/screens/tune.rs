@@ -1,0 +1,129 @@
+//! What was learned: the largest changes in words.
+
+use super::Look;
+use super::paint::{HEADING, ID, QUIET, paint};
+use super::text::{columns, cut, harmless, left, percent, right};
+use crate::knowledge::base::Base;
+use crate::learning::fit::{Learned, Number, What};
+use crate::learning::overlay::Overlay;
+use crate::learning::pooling::STRONGEST;
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// What was learned as text.
+#[must_use]
+pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, written: Option<&str>, top: usize, look: Look) -> String {
+    let mut out = String::new();
+    // Writing to a text cannot fail.
+    let _ = writeln!(
+        out,
+        "{}",
+        paint(HEADING, format!("{:.0} jobs: {:.0} with a confirmed cause, {:.0} unsure", learned.jobs, learned.confirmed, learned.unsure))
+    );
+    if learned.unknown > 0.0 {
+        let _ = writeln!(out, "{:.0} jobs speak of causes or codes that the base does not have", learned.unknown);
+    }
+    if learned.odd > 0.0 {
+        let _ = writeln!(out, "{:.0} jobs had codes that their cause does not set; they count for shares only", learned.odd);
+    }
+    let _ = writeln!(out, "\n{}", paint(HEADING, "share of the shop's jobs, shipped and learned, 90 % interval"));
+    let mut shares: Vec<_> = learned.shares.iter().filter(|s| s.1 < s.3 || s.1 > s.4).collect();
+    shares.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()).then_with(|| a.0.cmp(&b.0)));
+    for (id, old, new, low, high) in shares.iter().take(top) {
+        line(&mut out, &base.suspect_name(id), &percent(*old), &percent(*new), &format!("{} to {}", percent(*low), percent(*high)), look);
+    }
+    let clear = shares.len();
+    let _ = writeln!(out, "{}", paint(QUIET, format!("{clear} of {} suspects moved by more than chance would", learned.shares.len())));
+    for (what, head) in [
+        (What::Sets, "chance that a suspect sets a code"),
+        (What::Detects, "chance that a test shows a suspect"),
+        (What::FalseAlarm, "false alarms of tests"),
+        (What::Minutes, "minutes"),
+        (What::Price, "prices of parts"),
+    ] {
+        let mut rows: Vec<&Number> = overlay.rows.iter().map(|r| &r.number).filter(|n| n.what == what && (n.old < n.low || n.old > n.high)).collect();
+        if rows.is_empty() {
+            continue;
+        }
+        rows.sort_by(|a, b| by(b).total_cmp(&by(a)).then_with(|| (&a.of, &a.on).cmp(&(&b.of, &b.on))));
+        let _ = writeln!(out, "\n{}", paint(HEADING, head));
+        let show = |x: f64| if matches!(what, What::Minutes | What::Price) { format!("{x:.0}") } else { percent(x) };
+        for n in rows.iter().take(top) {
+            line(&mut out, &about(base, n), &show(n.old), &show(n.new), &format!("{} to {}", show(n.low), show(n.high)), look);
+        }
+    }
+    groups(&mut out, base, learned, top, look);
+    if let Some((factor, low, high)) = learned.overall {
+        let _ = writeln!(out, "\njobs with two faults speak for {factor:.2} times the shipped prevalence ({low:.2} to {high:.2})");
+    }
+    let _ = match written {
+        Some(place) => writeln!(out, "\n{} numbers written to {}\nuse them with {}", overlay.rows.len(), harmless(place), paint(ID, format!("--overlay {}", harmless(place)))),
+        None => writeln!(out, "\ndry run: {} numbers would be written", overlay.rows.len()),
+    };
+    let _ = writeln!(out, "see whether they help with {}", paint(ID, "faultodds score"));
+    out
+}
+
+fn by(n: &Number) -> f64 {
+    match n.what {
+        What::Minutes | What::Price => (n.new / n.old).ln().abs(),
+        _ => (n.new - n.old).abs(),
+    }
+}
+
+fn about(base: &Base, n: &Number) -> String {
+    let level = if n.level.is_empty() || n.level == "abnormal" { String::new() } else { format!(" ({})", n.level) };
+    let repair = || base.repair(&n.of).map(|(_, r)| r.does.clone()).or_else(|| base.test(&n.of).map(|t| t.name.clone()));
+    match n.what {
+        What::Prior => base.suspect_name(&n.of),
+        What::Sets => format!("{} by {}", n.on, base.suspect_name(&n.of)),
+        What::Detects => format!("{}{level}: {}", n.on, base.suspect_name(&n.of)),
+        What::FalseAlarm => format!("{}{level}", n.on),
+        What::Minutes | What::Price => repair().unwrap_or_else(|| n.of.clone()),
+    }
+}
+
+fn line(out: &mut String, name: &str, old: &str, new: &str, interval: &str, look: Look) {
+    let numbers = format!("{}  {}  {}", right(old, 7), right(new, 7), left(interval, 18));
+    let room = look.width.saturating_sub(columns(&numbers) + 4).max(16);
+    let _ = writeln!(out, "  {}  {}", left(&cut(&harmless(name), room), room), numbers.trim_end());
+}
+
+fn groups(out: &mut String, base: &Base, learned: &Learned, top: usize, look: Look) {
+    if learned.pooled.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\n{}", paint(HEADING, "groups of cars"));
+    for p in &learned.pooled {
+        let told = if p.strength >= STRONGEST || p.ln_ratio < 3.0 {
+            "no difference shown; one pool".to_owned()
+        } else {
+            format!("they differ; the shop as a whole counts as {:.0} jobs of each", p.strength)
+        };
+        let _ = writeln!(out, "  {}  {} groups: {told}", left(&p.by, 7), p.groups);
+    }
+    let mut rows: Vec<_> = learned.groups.iter().filter(|g| (g.low > 1.0 || g.high < 1.0) && g.by != "age").collect();
+    rows.sort_by(|a, b| b.times.ln().abs().total_cmp(&a.times.ln().abs()).then_with(|| (&a.value, &a.of).cmp(&(&b.value, &b.of))));
+    for g in rows.iter().take(top) {
+        let name = format!("{}: {}", g.value, base.suspect_name(&g.of));
+        line(out, &name, "1.0", &format!("{:.1}", g.times), &format!("{:.1} to {:.1} times", g.low, g.high), look);
+    }
+}
+
+/// What was learned as JSON.
+#[must_use]
+pub fn json(learned: &Learned, overlay: &Overlay) -> Value {
+    let number = |n: &Number| {
+        json!({"what": n.what.word(), "of": n.of, "on": n.on, "level": n.level, "old": n.old, "new": n.new, "low": n.low, "high": n.high, "jobs": n.jobs})
+    };
+    let share = |s: &(String, f64, f64, f64, f64)| json!({"id": s.0, "shipped": s.1, "learned": s.2, "low": s.3, "high": s.4});
+    json!({
+        "schema": "faultodds.tune/1",
+        "jobs": learned.jobs, "confirmed": learned.confirmed, "unsure": learned.unsure, "odd": learned.odd, "unknown": learned.unknown,
+        "shares": learned.shares.iter().map(share).collect::<Vec<_>>(),
+        "numbers": overlay.rows.iter().map(|r| number(&r.number)).collect::<Vec<_>>(),
+        "groups": overlay.groups.iter().map(|g| json!({"by": g.by, "value": g.value, "of": g.of, "times": g.times, "low": g.low, "high": g.high, "jobs": g.jobs})).collect::<Vec<_>>(),
+        "pooled": learned.pooled.iter().map(|p| json!({"by": p.by, "groups": p.groups, "strength": p.strength, "ln_ratio": p.ln_ratio})).collect::<Vec<_>>(),
+        "overall": learned.overall.map(|(factor, low, high)| json!({"factor": factor, "low": low, "high": high})),
+    })
+}
