@@ -6,12 +6,7 @@
 /// A step is expectation and maximisation in one (A. Dempster, N. Laird, D. Rubin, "Maximum likelihood from
 /// incomplete data via the EM algorithm", Journal of the Royal Statistical Society B 39, 1977). Returns the numbers
 /// and how many steps were made.
-pub fn repeat(
-    start: Vec<f64>,
-    tolerance: f64,
-    most: usize,
-    mut step: impl FnMut(&[f64]) -> Vec<f64>,
-) -> (Vec<f64>, usize) {
+pub fn repeat(start: Vec<f64>, tolerance: f64, most: usize, mut step: impl FnMut(&[f64]) -> Vec<f64>) -> (Vec<f64>, usize) {
     let mut now = start;
     for made in 1..=most {
         let next = step(&now);
@@ -45,16 +40,15 @@ impl Unsure {
     }
 }
 
-/// Fractions of jobs that each category gets of the unsure ones, at the fixed point where
-/// share_c = (alpha_c + expected jobs_c) / total.
+/// Jobs that each category gets of the unsure ones, at the fixed point between shares and expected jobs. `update`
+/// gives the shares for expected jobs of the unsure ones.
 ///
-/// `alpha` holds pseudo-counts and the jobs that are sure. The posterior mean is used in place of the mode, as in
-/// variational treatments of small counts, since with pseudo-counts below 1 the mode lies at 0.
+/// With posterior means in `update`, as here, this is the variational form of the algorithm: with pseudo-counts below
+/// 1 the most probable share would lie at 0.
 #[must_use]
-pub fn fractions(alpha: &[f64], unsure: &[Unsure]) -> Vec<f64> {
-    let total: f64 = alpha.iter().sum::<f64>() + unsure.iter().map(|u| u.jobs).sum::<f64>();
+pub fn fractions(categories: usize, unsure: &[Unsure], update: impl Fn(&[f64]) -> Vec<f64>) -> Vec<f64> {
     let expected = |shares: &[f64]| {
-        let mut jobs = vec![0.0; alpha.len()];
+        let mut jobs = vec![0.0; categories];
         let mut parts = Vec::new();
         for u in unsure {
             u.responsibilities(shares, &mut parts);
@@ -64,10 +58,11 @@ pub fn fractions(alpha: &[f64], unsure: &[Unsure]) -> Vec<f64> {
         }
         jobs
     };
-    let sure: f64 = alpha.iter().sum();
-    let start = alpha.iter().map(|a| a / sure).collect();
-    let (shares, _) =
-        repeat(start, 1e-9, 500, |shares| expected(shares).iter().zip(alpha).map(|(n, a)| (n + a) / total).collect());
+    if unsure.is_empty() {
+        return vec![0.0; categories];
+    }
+    let start = update(&vec![0.0; categories]);
+    let (shares, _) = repeat(start, 1e-8, 300, |shares| update(&expected(shares)));
     expected(&shares)
 }
 
@@ -75,17 +70,26 @@ pub fn fractions(alpha: &[f64], unsure: &[Unsure]) -> Vec<f64> {
 mod tests {
     use super::*;
 
+    /// Dirichlet shares.
+    fn of(alpha: &[f64], unsure: &[Unsure]) -> Vec<f64> {
+        let update = |more: &[f64]| -> Vec<f64> {
+            let total: f64 = alpha.iter().chain(more).sum();
+            alpha.iter().zip(more).map(|(a, n)| (a + n) / total).collect()
+        };
+        fractions(alpha.len(), unsure, update)
+    }
+
     #[test]
     fn unsure_jobs_of_one_possible_cause_count_in_full() {
         let u = [Unsure { jobs: 7.0, likelihood: vec![(1, 0.2)] }];
-        let n = fractions(&[3.0, 1.0], &u);
+        let n = of(&[3.0, 1.0], &u);
         assert!((n[1] - 7.0).abs() < 1e-12 && n[0] == 0.0);
     }
 
     #[test]
     fn jobs_that_say_nothing_leave_the_shares_alone() {
         let u = [Unsure { jobs: 100.0, likelihood: vec![(0, 0.5), (1, 0.5)] }];
-        let n = fractions(&[30.0, 10.0], &u);
+        let n = of(&[30.0, 10.0], &u);
         assert!((n[0] - 75.0).abs() < 1e-5 && (n[1] - 25.0).abs() < 1e-5, "{n:?}");
     }
 
@@ -97,7 +101,7 @@ mod tests {
             Unsure { jobs: 550.0, likelihood: vec![(0, 0.9), (1, 0.2)] },
             Unsure { jobs: 450.0, likelihood: vec![(0, 0.1), (1, 0.8)] },
         ];
-        let n = fractions(&[1e-6, 1e-6], &u);
+        let n = of(&[1e-6, 1e-6], &u);
         assert!((n[0] / 1000.0 - 0.5).abs() < 1e-5, "{n:?}");
     }
 }

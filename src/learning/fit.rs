@@ -4,10 +4,9 @@
 use super::counts::{Counts, Kind};
 use super::em::{Unsure, fractions};
 use super::model::Model;
-use super::pooling::{STRONGEST, strength};
 use super::scores::quantile;
 use super::selection::{self, Told};
-use super::shares::{Shares, odds_of_two, prevalence, rate, scale_from_pairs};
+use super::shares::{Rates, odds_of_two, prevalence, scale_from_pairs};
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
 use crate::knowledge::base::Base;
@@ -19,9 +18,6 @@ pub const DRAWS: usize = 400;
 
 /// Level of all intervals.
 pub const LEVEL: f64 = 0.90;
-
-/// Evidence, as ln of a likelihood ratio, from which groups are told apart at all.
-const TELLS_APART: f64 = 3.0;
 
 /// What a learned number is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -81,16 +77,16 @@ pub struct Number {
     pub jobs: f64,
 }
 
-/// How much commoner a suspect is in a group than in the whole shop.
+/// How much commoner a part's faults are in a group than in the whole shop.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GroupNumber {
     /// `make`, `model`, `engine` or `age`.
     pub by: String,
     /// Which one.
     pub value: String,
-    /// Suspect.
+    /// Part.
     pub of: String,
-    /// Factor on its prevalence.
+    /// Factor on the prevalence of each of its suspects.
     pub times: f64,
     /// Lower end.
     pub low: f64,
@@ -100,14 +96,16 @@ pub struct GroupNumber {
     pub jobs: f64,
 }
 
-/// How strongly one way of grouping is pooled.
+/// How strongly groups are pooled as to one part.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pooled {
     /// `make`, `model`, `engine` or `age`.
     pub by: String,
+    /// Part.
+    pub of: String,
     /// How many groups.
     pub groups: usize,
-    /// How many jobs the shop's shares are worth to a group; infinite for one pool.
+    /// How many jobs the shop's share is worth to a group.
     pub strength: f64,
     /// ln of the likelihood ratio against one pool.
     pub ln_ratio: f64,
@@ -154,41 +152,31 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
         .map(|s| {
             let told = tally.told(model, s);
             // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
-            selection::learn(
-                &told,
-                tally.fitting[s],
-                if tally.fitting[s] > 0.0 { draws.max(64) } else { draws },
-                seed,
-                s as u64,
-            )
+            selection::learn(&told, tally.fitting[s], if tally.fitting[s] > 0.0 { draws.max(64) } else { draws }, seed, s as u64)
         })
         .collect();
     let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
     let shipped: Vec<f64> = model.suspects.iter().map(|s| s.prior).collect();
     let shipped_reach: Vec<f64> = model.suspects.iter().map(|s| s.reach()).collect();
-    let before = Shares::expected(&shipped, &shipped_reach, model.weight());
-    let overall_rate = rate(&shipped, &shipped_reach);
-    let sure = before.after(&tally.jobs);
+    let rates = Rates::shipped(&shipped, &shipped_reach, &model.worth());
+    let overall_rate = rates.total();
     let unsure = tally.unsure(model, &sets, counts, &mut out);
-    let more = fractions(&sure.alpha, &unsure);
-    let after = sure.after(&more);
-    out.overall = scale_from_pairs(out.confirmed, tally.pairs, odds_of_two(&shipped, &shipped_reach), model.weight());
+    let added = |more: &[f64]| -> Vec<f64> { tally.jobs.iter().zip(more).map(|(a, b)| a + b).collect() };
+    let more = fractions(shipped.len(), &unsure, |more| rates.shares(&added(more)));
+    out.overall = scale_from_pairs(out.confirmed, tally.pairs, odds_of_two(&shipped, &shipped_reach));
     let scale = match out.overall {
         // Only when the record clearly speaks against the shipped rate.
         Some((factor, low, high)) if low > 1.0 || high < 1.0 => factor,
         _ => 1.0,
     };
-    let shares = after.means();
+    let shares = rates.shares(&added(&more));
     let new = prevalence(&shares, &reach, overall_rate * scale);
-    let drawn = draw_shares(&sure, &unsure, &sets, draws, seed);
-    let shipped_shares = before.means();
+    let drawn = draw_shares(&rates, &tally.jobs, &shares, &unsure, draws, seed);
+    let shipped_shares = rates.shipped_shares();
     for (i, s) in model.suspects.iter().enumerate() {
         let mut of_jobs: Vec<f64> = drawn.iter().map(|d| d[i]).collect();
-        let mut of_cars: Vec<f64> = drawn
-            .iter()
-            .enumerate()
-            .map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1)
-            .collect();
+        let mut of_cars: Vec<f64> =
+            drawn.iter().enumerate().map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1).collect();
         let (low, high) = interval(&mut of_jobs, shares[i]);
         out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));
         let (low, high) = interval(&mut of_cars, new[i]);
@@ -210,7 +198,7 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
     }
     super::readings::learn(model, counts, draws, seed, &mut out.numbers);
     super::amounts::learn(base, counts, &mut out.numbers);
-    groups(model, counts, &shares, &mut out);
+    super::groups::learn(model, counts, &mut out);
     out.numbers.sort_by(|a, b| (a.what, &a.of, &a.on, &a.level).cmp(&(b.what, &b.of, &b.on, &b.level)));
     out
 }
@@ -254,21 +242,21 @@ fn set_numbers(model: &Model, i: usize, sets: &selection::Sets, tally: &Tally, o
 
 /// Draws of the shares by turns (Gibbs sampling): unsure jobs are dealt out by the shares, shares drawn given the
 /// jobs. So the doubt about causes widens the intervals, which fractions of jobs alone would not.
-fn draw_shares(sure: &Shares, unsure: &[Unsure], sets: &[selection::Sets], draws: usize, seed: u64) -> Vec<Vec<f64>> {
-    debug_assert_eq!(sure.alpha.len(), sets.len());
+fn draw_shares(rates: &Rates, sure: &[f64], start: &[f64], unsure: &[Unsure], draws: usize, seed: u64) -> Vec<Vec<f64>> {
     let mut sampler = Sampler::new(Rng::new(seed, u64::MAX));
     let mut rng = Rng::new(seed, u64::MAX - 1);
-    let mut shares = sure.means();
+    let mut shares = start.to_vec();
+    let mut cars = sure.iter().sum::<f64>() / rates.total();
     let mut out = Vec::with_capacity(draws);
-    let (mut parts, warm_up) = (Vec::new(), if unsure.is_empty() || draws == 0 { 0 } else { 50 });
+    let (mut parts, warm_up) = (Vec::new(), if draws == 0 { 0 } else { 50 });
     for sweep in 0..draws + warm_up {
-        let mut alpha = sure.alpha.clone();
+        let mut jobs = sure.to_vec();
         for u in unsure {
             u.responsibilities(&shares, &mut parts);
             let (mut left, mut mass) = (u.jobs, 1.0);
             for ((c, _), r) in u.likelihood.iter().zip(&parts) {
                 let now = binomial(&mut rng, &mut sampler, left, if mass > 0.0 { (r / mass).min(1.0) } else { 0.0 });
-                alpha[*c] += now;
+                jobs[*c] += now;
                 left -= now;
                 mass -= r;
                 if left <= 0.0 {
@@ -276,7 +264,7 @@ fn draw_shares(sure: &Shares, unsure: &[Unsure], sets: &[selection::Sets], draws
                 }
             }
         }
-        sampler.dirichlet_once(&alpha, &mut shares);
+        rates.draw(&mut sampler, &jobs, &mut cars, &mut shares);
         if sweep >= warm_up {
             out.push(shares.clone());
         }
@@ -320,8 +308,7 @@ struct Tally {
 impl Tally {
     fn new(model: &Model, counts: &Counts, out: &mut Learned) -> Self {
         let n = model.suspects.len();
-        let levels =
-            model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
+        let levels = model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
         let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0 };
         for (key, jobs) in counts.of(Kind::Cause) {
             let Some(i) = model.suspect(&key.subject) else {
@@ -332,8 +319,7 @@ impl Tally {
             t.jobs[i] += jobs;
             let seen = model.levels_of(&key.object);
             let mut any = false;
-            let at: Vec<usize> =
-                model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
+            let at: Vec<usize> = model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
             for (m, l) in model.suspects[i].monitors.iter().enumerate() {
                 any |= at[m] > 0 && l.levels[at[m]] > 0.0;
             }
@@ -362,11 +348,7 @@ impl Tally {
 
     fn told(&self, model: &Model, i: usize) -> Vec<Told> {
         let s = &model.suspects[i];
-        s.monitors
-            .iter()
-            .zip(&self.levels[i])
-            .map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() })
-            .collect()
+        s.monitors.iter().zip(&self.levels[i]).map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() }).collect()
     }
 
     /// The unsure jobs with the likelihood of what was seen under each candidate.
@@ -392,9 +374,7 @@ impl Tally {
             };
             let likelihood: Vec<(usize, f64)> = candidates
                 .into_iter()
-                .map(|(i, belief)| {
-                    (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level))
-                })
+                .map(|(i, belief)| (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level)))
                 .filter(|(_, l)| *l > 0.0)
                 .collect();
             let best = likelihood.iter().map(|(_, l)| *l).fold(0.0, f64::max);
@@ -404,62 +384,5 @@ impl Tally {
             }
         }
         all
-    }
-}
-
-/// Groups: partial pooling towards the shop's shares, its strength estimated from the data.
-fn groups(model: &Model, counts: &Counts, shares: &[f64], out: &mut Learned) {
-    let mut by: BTreeMap<&str, BTreeMap<&str, BTreeMap<usize, f64>>> = BTreeMap::new();
-    for (key, jobs) in counts.of(Kind::Group) {
-        if let (Some((by_what, value)), Some(i)) = (key.group.split_once(':'), model.suspect(&key.subject)) {
-            *by.entry(by_what).or_default().entry(value).or_default().entry(i).or_default() += jobs;
-        }
-    }
-    for (by_what, values) in by {
-        let sparse: Vec<Vec<(usize, f64)>> =
-            values.values().map(|g| g.iter().map(|(i, n)| (*i, *n)).collect()).collect();
-        let mut common = vec![0.0; shares.len()];
-        for (i, n) in sparse.iter().flatten() {
-            common[*i] += n;
-        }
-        let total: f64 = common.iter().sum::<f64>() + 1.0;
-        for (c, s) in common.iter_mut().zip(shares) {
-            *c = (*c + s) / total;
-        }
-        let k = strength(&sparse, &common);
-        out.pooled.push(Pooled {
-            by: by_what.to_owned(),
-            groups: sparse.len(),
-            strength: k.jobs,
-            ln_ratio: k.ln_ratio,
-        });
-        if k.ln_ratio < TELLS_APART || k.jobs >= STRONGEST || sparse.len() < 2 {
-            continue;
-        }
-        for (value, group) in &values {
-            let jobs: f64 = group.values().sum();
-            for (i, common) in common.iter().enumerate() {
-                let n = group.get(&i).copied().unwrap_or(0.0);
-                let shape = super::proportion::Beta {
-                    a: (k.jobs * common + n).max(1e-9),
-                    b: k.jobs * (1.0 - common) + jobs - n,
-                };
-                let times = shape.mean() / common;
-                // What moves by less than a tenth, or is too rare to matter, is left as in the whole shop.
-                if (times.ln()).abs() < 0.1 || k.jobs * common + n < 1.0 {
-                    continue;
-                }
-                let (low, high) = shape.interval(LEVEL);
-                out.groups.push(GroupNumber {
-                    by: by_what.to_owned(),
-                    value: (*value).to_owned(),
-                    of: model.suspects[i].id.clone(),
-                    times,
-                    low: low / common,
-                    high: high / common,
-                    jobs,
-                });
-            }
-        }
     }
 }

@@ -9,6 +9,7 @@ pub mod counts;
 pub mod demo;
 pub mod em;
 pub mod fit;
+mod groups;
 pub mod job;
 pub mod model;
 pub mod overlay;

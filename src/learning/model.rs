@@ -26,8 +26,8 @@ pub struct Suspect {
     pub prior: f64,
     /// Prevalence as the base holds it, among cars that have the part.
     pub in_base: f64,
-    /// Jobs that is worth.
-    pub weight: f64,
+    /// Faults found that the prevalence is worth.
+    pub worth: f64,
     /// Monitors that it can move.
     pub monitors: Vec<Link>,
 }
@@ -48,6 +48,9 @@ pub struct Monitor {
     /// P(level | no suspect).
     pub leak: Vec<f64>,
 }
+
+/// No prevalence is worth less than this fraction of a fault.
+const LEAST_WORTH: f64 = 0.05;
 
 /// The base as learning needs it. Suspects that set no code are left out: jobs that come in by codes say nothing of them.
 #[derive(Clone, Debug)]
@@ -87,7 +90,7 @@ impl Model {
                 continue;
             }
             let in_base = base.suspect(&s.id).map_or(s.prior, |(_, found)| found.prior.get());
-            suspects.push(Suspect { id: s.id.clone(), prior: s.prior, in_base, weight: s.weight, monitors });
+            suspects.push(Suspect { id: s.id.clone(), prior: s.prior, in_base, worth: (s.weight * s.prior).max(LEAST_WORTH), monitors });
             in_network.push(i);
         }
         let index = suspects.iter().enumerate().map(|(i, s)| (s.id.clone(), i)).collect();
@@ -100,12 +103,10 @@ impl Model {
         self.index.get(id).copied()
     }
 
-    /// Jobs that the shipped shares are worth in all: the suspects' weights, averaged by their shares of the jobs.
+    /// Faults found that each prevalence is worth.
     #[must_use]
-    pub fn weight(&self) -> f64 {
-        let rate = |s: &Suspect| s.prior * s.reach();
-        let total: f64 = self.suspects.iter().map(rate).sum();
-        self.suspects.iter().map(|s| s.weight * rate(s)).sum::<f64>() / total
+    pub fn worth(&self) -> Vec<f64> {
+        self.suspects.iter().map(|s| s.worth).collect()
     }
 
     /// Monitor and level of each monitor that a pattern of codes speaks of; the highest level counts.

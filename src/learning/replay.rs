@@ -9,7 +9,6 @@ use super::model::Model;
 use super::overlay::Overlay;
 use super::scores::{Bin, Cut, Mean, Scored, bootstrap, calibration, score};
 use crate::evidence::{Epoch, History};
-use crate::inference::posterior;
 use crate::knowledge::base::Base;
 use crate::network::build::build;
 use rayon::prelude::*;
@@ -264,7 +263,10 @@ fn predict(base: &Base, model: &Model, tuned: &Tuned, rate: &Rate, job: &ClosedJ
     })
 }
 
-/// Share of each suspect of the model given the codes and symptoms at intake, as `rank` sees them, made to add up to 1.
+/// Share of each suspect of the model given the codes and symptoms at intake, if one suspect alone is at fault, as it
+/// was on the jobs that are scored: the explanations of one suspect that `rank` weighs, exactly.
+///
+/// Odds against no fault are p / (1 - p) × the product over findings of P(seen | suspect) / P(seen | none).
 fn shares(base: &Base, model: &Model, job: &ClosedJob) -> Option<Vec<f64>> {
     let network = build(base, &job.vehicle);
     let known: Vec<String> = job.codes.iter().filter(|c| base.code(c).is_some()).cloned().collect();
@@ -273,18 +275,37 @@ fn shares(base: &Base, model: &Model, job: &ClosedJob) -> Option<Vec<f64>> {
     }
     let present = Epoch { codes: known, codes_complete: true, symptoms: job.symptoms.clone(), ..Epoch::default() };
     let told = History::visit(Vec::new(), present).tell(base, &network).ok()?;
-    let found = posterior(&network, &told.evidence).ok()?;
+    let mut odds: Vec<f64> = network.suspects.iter().map(|s| s.prior / (1.0 - s.prior)).collect();
+    for o in &told.evidence.observations {
+        let finding = &network.findings[o.finding];
+        let alone: f64 = finding.leak.iter().zip(&o.likelihood).map(|(p, l)| p * l).sum();
+        for link in &finding.links {
+            odds[link.suspect] *= higher(&finding.leak, &link.levels, &o.likelihood) / alone;
+        }
+    }
     let mut out = vec![0.0; model.suspects.len()];
-    for (s, p) in network.suspects.iter().zip(&found.now) {
+    for (s, odds) in network.suspects.iter().zip(&odds) {
         if let Some(i) = model.suspect(&s.id) {
-            out[i] = *p;
+            out[i] = *odds;
         }
     }
     let sum: f64 = out.iter().sum();
-    (sum > 0.0).then(|| {
+    (sum > 0.0 && sum.is_finite()).then(|| {
         out.iter_mut().for_each(|p| *p /= sum);
         out
     })
+}
+
+/// P(data | the higher of two independent levels).
+fn higher(leak: &[f64], own: &[f64], likelihood: &[f64]) -> f64 {
+    let (mut upto_leak, mut upto_own, mut p) = (0.0, 0.0, 0.0);
+    for ((a, b), l) in leak.iter().zip(own).zip(likelihood) {
+        // P(max = level) = a P(own < level) + b P(leak <= level): positive terms only.
+        p += l * (a * upto_own + b * (upto_leak + a));
+        upto_leak += a;
+        upto_own += b;
+    }
+    p
 }
 
 /// Minutes of the quickest repair of a suspect; a cause that nothing repairs is worth two hours of looking.
@@ -367,6 +388,25 @@ mod tests {
             let r =
                 replay(&base, &jobs(&mut world, MANNER, 400), Options { refits: 4, draws: 500, ..Options::default() });
             assert_ne!(r.verdict(), Verdict::Better, "{:?}", r.gain(1, 0, Measure::Log));
+        }
+    }
+
+    #[test]
+    fn forecasts_are_the_single_explanations_of_exact_inference() {
+        let base = shipped::base().unwrap();
+        let model = Model::new(&base);
+        let mut job = ClosedJob::on(jiff::civil::date(2024, 1, 1));
+        job.codes = vec!["P0442".into(), "P0496".into()];
+        let network = build(&base, &job.vehicle);
+        let present = Epoch { codes: job.codes.clone(), codes_complete: true, ..Epoch::default() };
+        let told = History::visit(Vec::new(), present).tell(&base, &network).unwrap();
+        let all = crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
+        let single: Vec<(usize, f64)> = all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
+        let got = shares(&base, &model, &job).unwrap();
+        let at = |i: usize| got[model.suspect(&network.suspects[i].id).unwrap()];
+        let (first, p) = single[0];
+        for (i, q) in &single[1..] {
+            assert!((at(*i) / at(first) / (q / p) - 1.0).abs() < 1e-9, "{}", network.suspects[*i].id);
         }
     }
 

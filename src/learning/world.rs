@@ -5,7 +5,7 @@ use super::fit::{Number, What};
 use super::job::{Cause, ClosedJob};
 use super::model::Model;
 use super::overlay::Overlay;
-use super::shares::{Shares, prevalence, rate};
+use super::shares::{Rates, prevalence};
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
 use crate::knowledge::base::{Base, Vehicle};
@@ -81,10 +81,11 @@ impl World {
         }
         let shipped: Vec<f64> = model.suspects.iter().map(|s| s.prior).collect();
         let shipped_reach: Vec<f64> = model.suspects.iter().map(|s| s.reach()).collect();
-        let expected = Shares::expected(&shipped, &shipped_reach, model.weight());
-        let total: f64 = expected.alpha.iter().sum();
-        let shares = dirichlet(&expected.alpha.iter().map(|a| a / total).collect::<Vec<_>>(), total);
-        for (s, p) in model.suspects.iter().zip(prevalence(&shares, &reach, rate(&shipped, &shipped_reach))) {
+        let doubted: Vec<f64> = model.worth().iter().map(|w| w / manner.doubt).collect();
+        let rates = Rates::shipped(&shipped, &shipped_reach, &doubted);
+        let mut shares = vec![0.0; shipped.len()];
+        rates.draw(&mut Sampler::new(Rng::new(seed, 3)), &vec![0.0; shipped.len()], &mut 0.0, &mut shares);
+        for (s, p) in model.suspects.iter().zip(prevalence(&shares, &reach, rates.total())) {
             truth.push(number(What::Prior, &s.id, "", "", s.in_base, (s.in_base * p / s.prior).clamp(2e-6, 0.9)));
         }
         for f in model.network.findings.iter().filter(|f| f.kind == FindingKind::Reading) {

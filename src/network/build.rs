@@ -10,7 +10,7 @@ const HIGHEST_PRIOR: f64 = 0.5;
 
 /// A prior's weight counts jobs in which its suspect was in question; of those about one in so many proved to be it.
 /// A prior worth 24 jobs is thus known as well as if four such faults had been found: within a factor of about two.
-const JOBS_PER_FAULT: f64 = 6.0;
+pub const JOBS_PER_FAULT: f64 = 6.0;
 
 /// How many cars a prior worth so many jobs is known from: Beta(prior × cars, (1 − prior) × cars) then has
 /// jobs / [`JOBS_PER_FAULT`] faults found among them.

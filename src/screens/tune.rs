@@ -6,7 +6,6 @@ use super::text::{columns, cut, harmless, left, percent, right};
 use crate::knowledge::base::Base;
 use crate::learning::fit::{Learned, Number, What};
 use crate::learning::overlay::Overlay;
-use crate::learning::pooling::STRONGEST;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -90,24 +89,18 @@ fn line(out: &mut String, name: &str, old: &str, new: &str, interval: &str, look
 }
 
 fn groups(out: &mut String, base: &Base, learned: &Learned, top: usize, look: Look) {
-    if learned.pooled.is_empty() {
+    let mut rows: Vec<_> = learned.groups.iter().filter(|g| g.low > 1.0 || g.high < 1.0).collect();
+    if rows.is_empty() {
         return;
     }
-    let _ = writeln!(out, "\n{}", paint(HEADING, "groups of cars"));
-    for p in &learned.pooled {
-        let told = if p.strength >= STRONGEST || p.ln_ratio < 3.0 {
-            "no difference shown; one pool".to_owned()
-        } else {
-            format!("they differ; the shop as a whole counts as {:.0} jobs of each", p.strength)
-        };
-        let _ = writeln!(out, "  {}  {} groups: {told}", left(&p.by, 7), p.groups);
-    }
-    let mut rows: Vec<_> = learned.groups.iter().filter(|g| (g.low > 1.0 || g.high < 1.0) && g.by != "age").collect();
+    let _ = writeln!(out, "\n{}", paint(HEADING, "groups of cars, times the prevalence in the whole shop"));
     rows.sort_by(|a, b| b.times.ln().abs().total_cmp(&a.times.ln().abs()).then_with(|| (&a.value, &a.of).cmp(&(&b.value, &b.of))));
     for g in rows.iter().take(top) {
-        let name = format!("{}: {}", g.value, base.suspect_name(&g.of));
-        line(out, &name, "1.0", &format!("{:.1}", g.times), &format!("{:.1} to {:.1} times", g.low, g.high), look);
+        let part = base.part(&g.of).map_or(g.of.as_str(), |p| p.name.as_str());
+        let name = format!("{} {}: {part}", g.by, g.value);
+        line(out, &name, "1.0", &format!("{:.1}", g.times), &format!("{:.1} to {:.1}", g.low, g.high), look);
     }
+    let _ = writeln!(out, "{}", paint(QUIET, "what does not differ clearly is pooled with the whole shop"));
 }
 
 /// What was learned as JSON.
@@ -123,7 +116,7 @@ pub fn json(learned: &Learned, overlay: &Overlay) -> Value {
         "shares": learned.shares.iter().map(share).collect::<Vec<_>>(),
         "numbers": overlay.rows.iter().map(|r| number(&r.number)).collect::<Vec<_>>(),
         "groups": overlay.groups.iter().map(|g| json!({"by": g.by, "value": g.value, "of": g.of, "times": g.times, "low": g.low, "high": g.high, "jobs": g.jobs})).collect::<Vec<_>>(),
-        "pooled": learned.pooled.iter().map(|p| json!({"by": p.by, "groups": p.groups, "strength": p.strength, "ln_ratio": p.ln_ratio})).collect::<Vec<_>>(),
+        "pooled": learned.pooled.iter().map(|p| json!({"by": p.by, "of": p.of, "groups": p.groups, "strength": p.strength, "ln_ratio": p.ln_ratio})).collect::<Vec<_>>(),
         "overall": learned.overall.map(|(factor, low, high)| json!({"factor": factor, "low": low, "high": high})),
     })
 }
