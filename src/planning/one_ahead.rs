@@ -1,4 +1,5 @@
-//! One test ahead: is any test worth its cost if only repairs follow it? The base policy of the rollout.
+//! The base policies of the rollout. One test ahead: is any test worth its cost if only repairs follow it? And the most
+//! telling: the test that tells most for its cost, until a repair is more likely than not to end the job.
 
 use super::Step;
 use super::branch::split;
@@ -20,6 +21,21 @@ pub(super) struct Grain {
     /// tests (1).
     pub between: f64,
 }
+
+/// A way to decide that is cheap enough to be followed to the end many times.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Base {
+    /// One test ahead: strong where one test decides.
+    OneAhead,
+    /// The most telling test: strong where many tests have to come together.
+    Telling,
+}
+
+/// A gain below this share is rounding.
+pub(super) const ANY_GAIN: f64 = 1e-9;
+
+/// Least gain, as a share of what is there, for which the most telling test is done.
+const LEAST_GAIN: f64 = 0.004;
 
 /// A search over one problem, with its buffers.
 #[derive(Debug)]
@@ -52,13 +68,14 @@ impl<'a> Search<'a> {
             .collect()
     }
 
-    /// The tests that tell most, without computing what follows: `most` by gain per cost, half as many by gain.
+    /// The tests that tell most, without computing what follows: `most` by gain per cost, half as many by gain, none
+    /// that gains less than the share `least`.
     ///
     /// The gain is that of the expected sum of squared probabilities, `sum over outcomes of sum_w m_w^2 / M`: it
     /// orders tests much as entropy does and needs no logarithm. The readings of a test count one by one.
-    pub fn telling(&mut self, state: &State, most: usize) -> Vec<usize> {
+    pub fn telling(&mut self, state: &State, most: usize, least: f64) -> Vec<usize> {
         let tests: Vec<usize> = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).collect();
-        if tests.len() <= most + most / 2 {
+        if tests.len() <= most.saturating_add(most / 2) && least <= ANY_GAIN {
             return tests;
         }
         let before: f64 = state.worlds.iter().map(|w| w.1 * w.1).sum::<f64>() / state.mass;
@@ -83,7 +100,7 @@ impl<'a> Search<'a> {
                 // Several readings of one test tell about different places, so what they tell adds up.
                 gain += after.max(0.0);
             }
-            if gain > 1e-9 * before {
+            if gain > least * before {
                 scored.push((t, gain, gain / self.problem.cost(Step::Test(t), state.paid).max(1e-9)));
             }
         }
@@ -116,7 +133,7 @@ impl<'a> Search<'a> {
     /// The best of repairing now and of every single test followed by repairs only.
     pub fn one_ahead(&mut self, state: &State) -> Valued {
         let mut best = self.repairs_only(state);
-        for test in self.telling(state, self.grain.tests) {
+        for test in self.telling(state, self.grain.tests, ANY_GAIN) {
             let value = self.then_repairs(state, test, best.value);
             // A test that changes nothing must not win by a rounding error.
             if value < best.value * (1.0 - 1e-12) {
@@ -126,9 +143,30 @@ impl<'a> Search<'a> {
         best
     }
 
-    /// Expected cost, times mass, of taking the step and going on one test ahead at a time. Below `small` mass what
+    /// The most telling test for its cost, unless a repair is more likely than not to clear the complaint or no test
+    /// tells anything. The value is that of handing on, which is always open.
+    pub fn most_telling(&mut self, state: &State) -> Valued {
+        let value = state.mass * self.problem.cost(Step::HandOn, state.paid);
+        self.spent += state.worlds.len();
+        if self.scratch.best_chance(self.problem, self.universe, state) < 0.5 * state.mass
+            && let Some(&test) = self.telling(state, 1, LEAST_GAIN).first()
+        {
+            return Valued { value, first: Step::Test(test) };
+        }
+        self.repairs_only(state)
+    }
+
+    /// Expected cost, times mass, of taking the step and going on by the base policy. Below `small` mass what
     /// repairs alone would cost is taken instead. Gives up, with infinity, when it cannot come below `limit`.
-    pub fn step_then_follow(&mut self, state: &State, step: Step, small: f64, depth: usize, limit: f64) -> f64 {
+    pub fn step_then_follow(
+        &mut self,
+        state: &State,
+        step: Step,
+        base: Base,
+        small: f64,
+        depth: usize,
+        limit: f64,
+    ) -> f64 {
         let mut value = state.mass * self.problem.cost(step, state.paid);
         let next = match step {
             Step::HandOn => return value,
@@ -142,22 +180,25 @@ impl<'a> Search<'a> {
             }
             least = (least - after.known(self.universe)).max(0.0);
             if after.mass > 0.0 {
-                value += self.follow(&after, small, depth);
+                value += self.follow(&after, base, small, depth);
             }
         }
         value
     }
 
-    /// Expected cost, times mass, of deciding one test ahead at every step.
-    pub fn follow(&mut self, state: &State, small: f64, depth: usize) -> f64 {
+    /// Expected cost, times mass, of deciding by the base policy at every step.
+    pub fn follow(&mut self, state: &State, base: Base, small: f64, depth: usize) -> f64 {
         if state.mass < small || depth == 0 {
             let known = state.known(self.universe);
             return known + self.grain.between * (self.repairs_only(state).value - known);
         }
-        let now = self.one_ahead(state);
+        let now = match base {
+            Base::OneAhead => self.one_ahead(state),
+            Base::Telling => self.most_telling(state),
+        };
         if now.first == Step::HandOn {
             return now.value;
         }
-        self.step_then_follow(state, now.first, small, depth - 1, f64::INFINITY).min(now.value)
+        self.step_then_follow(state, now.first, base, small, depth - 1, f64::INFINITY).min(now.value)
     }
 }

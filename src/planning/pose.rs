@@ -51,8 +51,8 @@ pub struct Posed {
     pub findings: Vec<usize>,
     /// What makes up the complaint; empty when nothing was found that would have to be repaired.
     pub complaint: Vec<Complaint>,
-    /// Probability of the worlds left out. Expectations are averages over the others; they can be off by this share
-    /// of what such a job costs.
+    /// Probability of the worlds left out. Listed worlds with several suspects stand in for them, so expectations are
+    /// off by at most this share of the difference in cost between the two.
     pub missing: f64,
     /// Tests that this vehicle and complaint could use but whose tools are missing, with those tools.
     pub lacking: Vec<(String, Vec<String>)>,
@@ -87,6 +87,7 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
             *lean.entry(Truth { present: need, need }).or_default() += world.probability * p;
         }
     }
+    stand_in(&mut full, missing);
     let mut problem = Problem {
         suspects,
         tests: Vec::new(),
@@ -108,6 +109,16 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     let lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     let universe = Universe::new(&problem, &lean);
     Ok(Posed { universe, full: full.into_iter().collect(), findings, complaint, missing, lacking, left_out, problem })
+}
+
+/// Lets the listed worlds with several suspects stand in for those that are missing, which have several too, only
+/// rarer ones: an average over the list alone would be too low, because several faults cost more than one.
+fn stand_in(full: &mut BTreeMap<Truth, f64>, missing: f64) {
+    let several: f64 = full.iter().filter(|w| w.0.present.count_ones() > 1).map(|w| w.1).sum();
+    if several > missing {
+        let times = 1.0 + missing / several;
+        full.iter_mut().filter(|w| w.0.present.count_ones() > 1).for_each(|w| *w.1 *= times);
+    }
 }
 
 /// The stored codes as last read; without any, the symptoms.

@@ -12,6 +12,18 @@ pub(super) struct Scratch {
     clears: Vec<f64>,
 }
 
+impl Scratch {
+    /// The highest mass that any single repair would clear.
+    pub fn best_chance(&mut self, problem: &Problem, universe: &Universe, state: &State) -> f64 {
+        self.clears.clear();
+        self.clears.resize(problem.repairs.len(), 0.0);
+        for &(w, m) in &state.worlds {
+            add(universe, &mut self.clears, w, m);
+        }
+        self.clears.iter().copied().fold(0.0, f64::max)
+    }
+}
+
 /// Value and first step of a policy.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Valued {

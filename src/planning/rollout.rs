@@ -2,7 +2,7 @@
 //! test ahead at a time; small problems are searched to the end.
 
 use super::exact::Exhaustive;
-use super::one_ahead::{Grain, Search};
+use super::one_ahead::{ANY_GAIN, Base, Grain, Search};
 use super::problem::Problem;
 use super::state::State;
 use super::universe::Universe;
@@ -25,6 +25,8 @@ pub struct Effort {
     pub trim: f64,
     /// Steps in a row that are decided one test ahead.
     pub depth: usize,
+    /// Above so many worlds only the most telling test is followed, not one test ahead as well.
+    pub many: usize,
     /// Tests looked at on the way, by what they tell per cost; half as many more by what they tell.
     pub inner: usize,
     /// Where the cost of a branch below `small` is taken to lie between knowing the faults (0) and repairing without
@@ -46,6 +48,7 @@ impl Effort {
             lump: 0.02,
             trim: 0.001,
             depth: 8,
+            many: 24,
             inner: 4,
             between: 0.7,
             exact_nodes: 40,
@@ -62,6 +65,7 @@ impl Effort {
             lump: 1e-4,
             trim: 0.0,
             depth: 40,
+            many: usize::MAX,
             inner: 64,
             between: 1.0,
             exact_nodes: 20_000,
@@ -113,12 +117,24 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
         .map(|i| {
             let mut search = Search::new(problem, universe, effort.grain());
             let small = effort.small * state.mass;
-            (i, search.step_then_follow(state, rough[i].step, small, effort.depth, f64::INFINITY) / mass)
+            (i, value(&mut search, state, rough[i].step, small, effort, f64::INFINITY) / mass)
         })
         .collect();
     for (i, value) in followed {
         rough[i].expected = rough[i].expected.min(value);
         rough[i].followed = true;
+    }
+    if let Some((best, others)) = earlier(&rough) {
+        let sooner: Vec<(usize, f64)> = others
+            .into_par_iter()
+            .map(|i| {
+                let mut search = Search::new(problem, universe, effort.grain());
+                (i, then_either(&mut search, state, rough[i].step, rough[best].step, effort) / mass)
+            })
+            .collect();
+        for (i, value) in sooner {
+            rough[i].expected = rough[i].expected.min(value);
+        }
     }
     let mut exact = false;
     if let Some((value, step)) = known_exactly
@@ -141,18 +157,85 @@ pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: 
     if let Some((_, step)) = Exhaustive::try_on(problem, universe, state, effort.exact_nodes) {
         return step;
     }
-    let (rough, telling) = candidates(problem, universe, state, effort);
+    let (mut rough, telling) = candidates(problem, universe, state, effort);
     let mut search = Search::new(problem, universe, effort.grain());
     let mut best = (f64::INFINITY, Step::HandOn);
     for i in chosen(&rough, &telling, effort) {
         let step = rough[i].step;
-        let value = search.step_then_follow(state, step, effort.small * state.mass, effort.depth, best.0);
+        let value = value(&mut search, state, step, effort.small * state.mass, effort, best.0);
         let value = value.min(rough[i].expected * state.mass);
+        rough[i].expected = value / state.mass;
+        rough[i].followed = value.is_finite();
         if value < best.0 * (1.0 - 1e-12) {
             best = (value, step);
         }
     }
+    if let Some((first, others)) = earlier(&rough) {
+        for i in others {
+            let value = then_either(&mut search, state, rough[i].step, rough[first].step, effort);
+            if value < best.0 * (1.0 - 1e-12) {
+                best = (value, rough[i].step);
+            }
+        }
+    }
     best.1
+}
+
+/// How far behind the best a candidate may be to get a second look, as a share.
+const CLOSE: f64 = 0.05;
+
+/// The best of the followed candidates if it is a test, and the cheaper tests close behind it: would it be better
+/// still to do one of these first and that afterwards? The base policies do not always come back to it.
+fn earlier(rough: &[Scored]) -> Option<(usize, Vec<usize>)> {
+    let followed = |s: &Scored| s.followed && s.expected.is_finite();
+    let best = (0..rough.len()).filter(|&i| followed(&rough[i])).min_by(|&a, &b| by_cost(&rough[a], &rough[b]))?;
+    let top = rough[best];
+    let cheaper = |s: &Scored| s.spend.money < top.spend.money || s.spend.minutes < top.spend.minutes;
+    let close = |s: &Scored| followed(s) && s.expected <= top.expected * (1.0 + CLOSE) && cheaper(s);
+    let others =
+        (0..rough.len()).filter(|&i| i != best && matches!(rough[i].step, Step::Test(_)) && close(&rough[i])).collect();
+    matches!(top.step, Step::Test(_)).then_some((best, others))
+}
+
+/// Expected cost, times mass, of the test, then in each outcome the better of the base policy and of `second`.
+fn then_either(search: &mut Search<'_>, state: &State, first: Step, second: Step, effort: &Effort) -> f64 {
+    let (Step::Test(t), Step::Test(u)) = (first, second) else { return f64::INFINITY };
+    let small = effort.small * state.mass;
+    let mut value = state.mass * search.problem.cost(first, state.paid);
+    for after in search.outcomes(state, t) {
+        let base = search.follow(&after, Base::Telling, small, effort.depth);
+        let other = if after.mass >= small && after.may_test(u) {
+            search.step_then_follow(&after, second, Base::Telling, small, effort.depth, base)
+        } else {
+            f64::INFINITY
+        };
+        value += base.min(other);
+    }
+    value
+}
+
+/// The step's cost followed to the end by the better of the base policies. Where there are many worlds one test ahead
+/// sees too little to be worth its time.
+fn value(search: &mut Search<'_>, state: &State, step: Step, small: f64, effort: &Effort, limit: f64) -> f64 {
+    let telling = search.step_then_follow(state, step, Base::Telling, small, effort.depth, limit);
+    if state.worlds.len() > effort.many {
+        return telling;
+    }
+    let limit = limit.min(telling);
+    telling.min(search.step_then_follow(state, step, Base::OneAhead, small, effort.depth, limit))
+}
+
+/// The better of the steps that the base policies would take: a decision for nodes that are seldom reached.
+pub(super) fn base_step(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Step {
+    let mut search = Search::new(problem, universe, effort.grain());
+    let (telling, ahead) = (search.most_telling(state).first, search.one_ahead(state).first);
+    if telling == ahead {
+        return telling;
+    }
+    let small = effort.small * state.mass;
+    let by_telling = search.step_then_follow(state, telling, Base::Telling, small, effort.depth, f64::INFINITY);
+    let by_ahead = value(&mut search, state, ahead, small, effort, by_telling);
+    if by_ahead < by_telling { ahead } else { telling }
 }
 
 fn by_cost(a: &Scored, b: &Scored) -> std::cmp::Ordering {
@@ -187,7 +270,7 @@ fn candidates(problem: &Problem, universe: &Universe, state: &State, effort: &Ef
         Scored { step, spend, expected: value / mass, followed: step == Step::HandOn }
     };
     let fresh = || Search::new(problem, universe, effort.grain());
-    let telling = fresh().telling(state, effort.tests);
+    let telling = fresh().telling(state, effort.tests, ANY_GAIN);
     let scored = if state.worlds.len() < 64 {
         let mut search = fresh();
         steps.into_iter().map(|s| score(&mut search, s)).collect()

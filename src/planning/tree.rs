@@ -6,7 +6,7 @@
 use super::branch::split;
 use super::one_ahead::Search;
 use super::problem::Problem;
-use super::rollout::{Effort, best_step};
+use super::rollout::{Effort, base_step, best_step};
 use super::state::State;
 use super::universe::Universe;
 use super::{Spend, Step};
@@ -78,7 +78,7 @@ pub struct Ending {
 pub struct Detail {
     /// Outcomes below this share of the node are not told apart.
     pub lump: f64,
-    /// Nodes reached with less than this probability are decided one test ahead.
+    /// Nodes reached with less than this probability are decided by the better base policy.
     pub full: f64,
     /// Nodes reached with less than this probability go on with repairs only.
     pub ahead: f64,
@@ -92,7 +92,7 @@ impl Detail {
     /// For a plan within a fraction of a second.
     #[must_use]
     pub fn quick() -> Self {
-        Self { lump: 0.01, full: 0.02, ahead: 0.004, trim: 0.001, depth: 40 }
+        Self { lump: 0.01, full: 0.01, ahead: 0.001, trim: 0.001, depth: 40 }
     }
 
     /// Everything told apart and thought through.
@@ -108,13 +108,12 @@ impl Detail {
 pub fn plan(problem: &Problem, lean: &Universe, full: &Universe, effort: &Effort, detail: &Detail) -> Plan {
     let start = State::start(problem, lean);
     let decide = |state: &State| {
-        let mut search = Search::new(problem, lean, effort.grain());
         if state.mass >= detail.full {
             best_step(problem, lean, state, effort)
         } else if state.mass >= detail.ahead {
-            search.one_ahead(state).first
+            base_step(problem, lean, state, effort)
         } else {
-            search.repairs_only(state).first
+            Search::new(problem, lean, effort.grain()).repairs_only(state).first
         }
     };
     grow(problem, lean, &start, full, detail, &decide)
