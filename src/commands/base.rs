@@ -55,7 +55,8 @@ fn overlaid(base: &Base, path: &Path) -> Result<Base, Failure> {
     let text = std::fs::read_to_string(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
     let overlay = Overlay::from_yaml(&text).map_err(|OverlayError::Troubles(t)| t);
     overlay.and_then(|o| o.apply(base)).map_err(|troubles| {
-        let failure = Failure::new(format!("the overlay {place} cannot be laid over this base: {} problems", troubles.len()));
+        let failure =
+            Failure::new(format!("the overlay {place} cannot be laid over this base: {} problems", troubles.len()));
         let shown = troubles.iter().take(SHOWN).map(|t| format!("{place}:{}:{}: {}", t.line, t.column, t.message));
         shown.fold(failure, Failure::hint).hint("make it anew with: faultodds tune")
     })

@@ -88,8 +88,14 @@ fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) 
         bar.set_position(bytes);
         true
     };
-    let request =
-        Request { base: &base, mapping: &mapping, matcher: &matcher, today: io.today, dry_run: a.dry_run, progress: &mut progress };
+    let request = Request {
+        base: &base,
+        mapping: &mapping,
+        matcher: &matcher,
+        today: io.today,
+        dry_run: a.dry_run,
+        progress: &mut progress,
+    };
     // A dry run on a machine without a store leaves none behind.
     let place = past_place(at)?;
     let mut store = if a.dry_run && !place.exists() { Store::in_memory()? } else { Store::open(&place)? };
@@ -136,7 +142,8 @@ fn show(json: bool, at: &PastStoreArgs, io: &mut Io) -> Result<Ending, Stop> {
         None => Vec::new(),
     };
     if json {
-        let states: serde_json::Map<String, serde_json::Value> = states.iter().map(|(s, n)| (s.clone(), (*n).into())).collect();
+        let states: serde_json::Map<String, serde_json::Value> =
+            states.iter().map(|(s, n)| (s.clone(), (*n).into())).collect();
         io.show_json(&serde_json::json!({"schema": "faultodds.past/1", "jobs": states}))?;
     } else {
         io.show(&screen::states(&states))?;

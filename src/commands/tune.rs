@@ -51,8 +51,9 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let overlay = Overlay::of(&base, &learned, &io.today.to_string());
     let mut written = None;
     if !args.dry_run {
-        let place = beside(args.out.as_deref(), "overlay.yaml")
-            .ok_or_else(|| Failure::new("this system names no folder for data").hint("say where to write with --out FILE"))?;
+        let place = beside(args.out.as_deref(), "overlay.yaml").ok_or_else(|| {
+            Failure::new("this system names no folder for data").hint("say where to write with --out FILE")
+        })?;
         write(&place, &overlay.to_yaml()).map_err(|e| Failure::new(format!("{}: {e}", place.display())))?;
         written = Some(place);
     }

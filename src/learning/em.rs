@@ -6,7 +6,12 @@
 /// A step is expectation and maximisation in one (A. Dempster, N. Laird, D. Rubin, "Maximum likelihood from
 /// incomplete data via the EM algorithm", Journal of the Royal Statistical Society B 39, 1977). Returns the numbers
 /// and how many steps were made.
-pub fn repeat(start: Vec<f64>, tolerance: f64, most: usize, mut step: impl FnMut(&[f64]) -> Vec<f64>) -> (Vec<f64>, usize) {
+pub fn repeat(
+    start: Vec<f64>,
+    tolerance: f64,
+    most: usize,
+    mut step: impl FnMut(&[f64]) -> Vec<f64>,
+) -> (Vec<f64>, usize) {
     let mut now = start;
     for made in 1..=most {
         let next = step(&now);

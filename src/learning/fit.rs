@@ -152,7 +152,13 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
         .map(|s| {
             let told = tally.told(model, s);
             // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
-            selection::learn(&told, tally.fitting[s], if tally.fitting[s] > 0.0 { draws.max(64) } else { draws }, seed, s as u64)
+            selection::learn(
+                &told,
+                tally.fitting[s],
+                if tally.fitting[s] > 0.0 { draws.max(64) } else { draws },
+                seed,
+                s as u64,
+            )
         })
         .collect();
     let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
@@ -175,8 +181,11 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
     let shipped_shares = rates.shipped_shares();
     for (i, s) in model.suspects.iter().enumerate() {
         let mut of_jobs: Vec<f64> = drawn.iter().map(|d| d[i]).collect();
-        let mut of_cars: Vec<f64> =
-            drawn.iter().enumerate().map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1).collect();
+        let mut of_cars: Vec<f64> = drawn
+            .iter()
+            .enumerate()
+            .map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1)
+            .collect();
         let (low, high) = interval(&mut of_jobs, shares[i]);
         out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));
         let (low, high) = interval(&mut of_cars, new[i]);
@@ -242,7 +251,14 @@ fn set_numbers(model: &Model, i: usize, sets: &selection::Sets, tally: &Tally, o
 
 /// Draws of the shares by turns (Gibbs sampling): unsure jobs are dealt out by the shares, shares drawn given the
 /// jobs. So the doubt about causes widens the intervals, which fractions of jobs alone would not.
-fn draw_shares(rates: &Rates, sure: &[f64], start: &[f64], unsure: &[Unsure], draws: usize, seed: u64) -> Vec<Vec<f64>> {
+fn draw_shares(
+    rates: &Rates,
+    sure: &[f64],
+    start: &[f64],
+    unsure: &[Unsure],
+    draws: usize,
+    seed: u64,
+) -> Vec<Vec<f64>> {
     let mut sampler = Sampler::new(Rng::new(seed, u64::MAX));
     let mut rng = Rng::new(seed, u64::MAX - 1);
     let mut shares = start.to_vec();
@@ -308,7 +324,8 @@ struct Tally {
 impl Tally {
     fn new(model: &Model, counts: &Counts, out: &mut Learned) -> Self {
         let n = model.suspects.len();
-        let levels = model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
+        let levels =
+            model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
         let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0 };
         for (key, jobs) in counts.of(Kind::Cause) {
             let Some(i) = model.suspect(&key.subject) else {
@@ -319,7 +336,8 @@ impl Tally {
             t.jobs[i] += jobs;
             let seen = model.levels_of(&key.object);
             let mut any = false;
-            let at: Vec<usize> = model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
+            let at: Vec<usize> =
+                model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
             for (m, l) in model.suspects[i].monitors.iter().enumerate() {
                 any |= at[m] > 0 && l.levels[at[m]] > 0.0;
             }
@@ -348,7 +366,11 @@ impl Tally {
 
     fn told(&self, model: &Model, i: usize) -> Vec<Told> {
         let s = &model.suspects[i];
-        s.monitors.iter().zip(&self.levels[i]).map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() }).collect()
+        s.monitors
+            .iter()
+            .zip(&self.levels[i])
+            .map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() })
+            .collect()
     }
 
     /// The unsure jobs with the likelihood of what was seen under each candidate.
@@ -374,7 +396,9 @@ impl Tally {
             };
             let likelihood: Vec<(usize, f64)> = candidates
                 .into_iter()
-                .map(|(i, belief)| (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level)))
+                .map(|(i, belief)| {
+                    (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level))
+                })
                 .filter(|(_, l)| *l > 0.0)
                 .collect();
             let best = likelihood.iter().map(|(_, l)| *l).fold(0.0, f64::max);

@@ -29,7 +29,8 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
         for part in parts.into_iter().filter(|p| format!("{p}/") != NOT_LISTED_PREFIX) {
             let here = |g: &BTreeMap<&str, f64>| g.get(part).copied().unwrap_or(0.0);
             let common = (values.values().map(here).sum::<f64>() + 0.5) / (all + 1.0);
-            let sparse: Vec<Vec<(usize, f64)>> = values.values().map(|g| vec![(0, here(g)), (1, jobs_of(g) - here(g))]).collect();
+            let sparse: Vec<Vec<(usize, f64)>> =
+                values.values().map(|g| vec![(0, here(g)), (1, jobs_of(g) - here(g))]).collect();
             let k = strength(&sparse, &[common, 1.0 - common]);
             if k.ln_ratio < TELLS_APART || k.jobs >= STRONGEST {
                 continue;
@@ -43,7 +44,15 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
                 let odds = |p: f64| (p / (1.0 - p)) / (common / (1.0 - common));
                 let (low, high) = shape.interval(LEVEL);
                 let (value, times) = ((*value).to_owned(), odds(shape.mean()));
-                out.groups.push(GroupNumber { by: by.clone(), value, of: of.clone(), times, low: odds(low), high: odds(high), jobs });
+                out.groups.push(GroupNumber {
+                    by: by.clone(),
+                    value,
+                    of: of.clone(),
+                    times,
+                    low: odds(low),
+                    high: odds(high),
+                    jobs,
+                });
             }
         }
     }
@@ -62,7 +71,8 @@ mod tests {
             for i in 0..200 {
                 let mut job = ClosedJob::on(jiff::civil::date(2024, 1, 1));
                 (job.make, job.model, job.codes) = (Some("Orlo".into()), Some(model.into()), vec!["P0442".into()]);
-                job.cause = Cause::Found(if i < hits { "vent-valve/stuck-open" } else { "filler-cap/seal-worn" }.into());
+                job.cause =
+                    Cause::Found(if i < hits { "vent-valve/stuck-open" } else { "filler-cap/seal-worn" }.into());
                 counter.add(&job);
             }
         }

@@ -90,7 +90,13 @@ impl Model {
                 continue;
             }
             let in_base = base.suspect(&s.id).map_or(s.prior, |(_, found)| found.prior.get());
-            suspects.push(Suspect { id: s.id.clone(), prior: s.prior, in_base, worth: (s.weight * s.prior).max(LEAST_WORTH), monitors });
+            suspects.push(Suspect {
+                id: s.id.clone(),
+                prior: s.prior,
+                in_base,
+                worth: (s.weight * s.prior).max(LEAST_WORTH),
+                monitors,
+            });
             in_network.push(i);
         }
         let index = suspects.iter().enumerate().map(|(i, s)| (s.id.clone(), i)).collect();

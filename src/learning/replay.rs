@@ -400,8 +400,10 @@ mod tests {
         let network = build(&base, &job.vehicle);
         let present = Epoch { codes: job.codes.clone(), codes_complete: true, ..Epoch::default() };
         let told = History::visit(Vec::new(), present).tell(&base, &network).unwrap();
-        let all = crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
-        let single: Vec<(usize, f64)> = all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
+        let all =
+            crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
+        let single: Vec<(usize, f64)> =
+            all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
         let got = shares(&base, &model, &job).unwrap();
         let at = |i: usize| got[model.suspect(&network.suspects[i].id).unwrap()];
         let (first, p) = single[0];

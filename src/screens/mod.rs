@@ -17,8 +17,8 @@ pub mod proof;
 pub mod rank;
 pub mod reliability;
 pub mod score;
-pub mod sheet;
 pub mod search;
+pub mod sheet;
 pub mod text;
 pub mod tune;
 

@@ -16,7 +16,11 @@ pub fn text(r: &Report, look: Look) -> String {
     let mut out = String::new();
     let delimiter = if r.delimiter == '\t' { "tabs".to_owned() } else { format!("`{}`", r.delimiter) };
     // Writing to a text cannot fail.
-    let _ = writeln!(out, "{}", paint(HEADING, format!("{} rows, read as {} with {delimiter} between cells", r.rows, r.encoding)));
+    let _ = writeln!(
+        out,
+        "{}",
+        paint(HEADING, format!("{} rows, read as {} with {delimiter} between cells", r.rows, r.encoding))
+    );
     for (n, what) in [
         (r.kept, "kept"),
         (r.held, "held: their cause wants a person's look (see `faultodds past held`)"),
@@ -40,7 +44,13 @@ pub fn text(r: &Report, look: Look) -> String {
             let _ = writeln!(out, "{n:>9}  {reason}");
         }
         for remark in r.refusals.iter().take(SHOWN) {
-            hanging(&mut out, "  ", "    ", &format!("row {} (line {}): {}", remark.row, remark.line, harmless(&remark.reason)), look.width);
+            hanging(
+                &mut out,
+                "  ",
+                "    ",
+                &format!("row {} (line {}): {}", remark.row, remark.line, harmless(&remark.reason)),
+                look.width,
+            );
         }
         if r.refused > SHOWN as u64 {
             let _ = writeln!(out, "{}", paint(QUIET, "  all of them go into a file with --refused FILE"));

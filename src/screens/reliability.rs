@@ -24,8 +24,19 @@ pub fn svg(calibration: &[Vec<Bin>; 3]) -> String {
         // Writing to a text cannot fail.
         let _ = writeln!(out, "<path d=\"M{x:.1} {bottom:.1}V{top:.1}M{left:.1} {y:.1}H{right:.1}\" stroke=\"#ddd\"/>");
         if i % 2 == 0 {
-            let _ = writeln!(out, "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{} %</text>", bottom + 16.0, i * 10);
-            let _ = writeln!(out, "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"end\">{} %</text>", left - 6.0, y + 4.0, i * 10);
+            let _ = writeln!(
+                out,
+                "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{} %</text>",
+                bottom + 16.0,
+                i * 10
+            );
+            let _ = writeln!(
+                out,
+                "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"end\">{} %</text>",
+                left - 6.0,
+                y + 4.0,
+                i * 10
+            );
         }
     }
     let ((x0, y0), (x1, y1)) = (at(0.0, 0.0), at(1.0, 1.0));
@@ -35,19 +46,33 @@ pub fn svg(calibration: &[Vec<Bin>; 3]) -> String {
         let (stroke, fill, dashes) = looks[k];
         let points: Vec<(f64, f64)> = bins.iter().map(|b| at(b.predicted, b.happened)).collect();
         let path: Vec<String> = points.iter().map(|(x, y)| format!("{x:.1} {y:.1}")).collect();
-        let _ = writeln!(out, "<polyline points=\"{}\" fill=\"none\" stroke=\"{stroke}\" stroke-dasharray=\"{dashes}\"/>", path.join(" "));
+        let _ = writeln!(
+            out,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"{stroke}\" stroke-dasharray=\"{dashes}\"/>",
+            path.join(" ")
+        );
         for ((x, y), b) in points.iter().zip(bins) {
             #[expect(clippy::cast_precision_loss, reason = "a count for a radius")]
             let r = (b.count as f64).sqrt().clamp(4.0, 100.0).ln() * 2.0;
-            let _ = writeln!(out, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{r:.1}\" fill=\"{fill}\" stroke=\"{stroke}\"/>");
+            let _ =
+                writeln!(out, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{r:.1}\" fill=\"{fill}\" stroke=\"{stroke}\"/>");
         }
         let y = EDGE + 20.0 * (k as f64 + 1.0);
         let x = EDGE + SIDE + 20.0;
-        let _ = writeln!(out, "<path d=\"M{x} {y}h28\" stroke=\"{stroke}\" stroke-dasharray=\"{dashes}\"/><text x=\"{:.1}\" y=\"{:.1}\">{}</text>", x + 36.0, y + 4.0, FORECASTS[k]);
+        let _ = writeln!(
+            out,
+            "<path d=\"M{x} {y}h28\" stroke=\"{stroke}\" stroke-dasharray=\"{dashes}\"/><text x=\"{:.1}\" y=\"{:.1}\">{}</text>",
+            x + 36.0,
+            y + 4.0,
+            FORECASTS[k]
+        );
     }
     let middle = EDGE + SIDE / 2.0;
     let _ = writeln!(out, "<text x=\"{middle}\" y=\"{:.1}\" text-anchor=\"middle\">said</text>", EDGE + SIDE + 40.0);
-    let _ = writeln!(out, "<text transform=\"translate(16 {middle}) rotate(-90)\" text-anchor=\"middle\">happened</text>\n</svg>");
+    let _ = writeln!(
+        out,
+        "<text transform=\"translate(16 {middle}) rotate(-90)\" text-anchor=\"middle\">happened</text>\n</svg>"
+    );
     out
 }
 

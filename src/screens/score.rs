@@ -40,9 +40,17 @@ pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
     let mut out = String::new();
     let dates = r.dates.map_or(String::new(), |(a, b)| format!(" from {a} to {b}"));
     // Writing to a text cannot fail.
-    let _ = writeln!(out, "{}", paint(HEADING, format!("{} jobs{dates}, each predicted before it was learned from", r.scored)));
+    let _ = writeln!(
+        out,
+        "{}",
+        paint(HEADING, format!("{} jobs{dates}, each predicted before it was learned from", r.scored))
+    );
     let mut told = format!("learned from {} earlier jobs first", r.learned_from);
-    for (n, what) in [(r.without_cause, "without one confirmed cause"), (r.unknown, "with causes or codes that the base cannot explain"), (left_out, "older ones left out")] {
+    for (n, what) in [
+        (r.without_cause, "without one confirmed cause"),
+        (r.unknown, "with causes or codes that the base cannot explain"),
+        (left_out, "older ones left out"),
+    ] {
         if n > 0 {
             let _ = write!(told, "; {n} {what}");
         }
@@ -55,19 +63,33 @@ pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
             let _ = writeln!(out, "{}{cells}", left(words(m), 34));
         }
         if let Some((mean, n)) = r.spent {
-            let _ = writeln!(out, "{}{}", left("minutes spent in all", 34), right(&format!("{mean:.0} on {n} jobs"), 18));
+            let _ =
+                writeln!(out, "{}{}", left("minutes spent in all", 34), right(&format!("{mean:.0} on {n} jobs"), 18));
         }
         let _ = writeln!(out, "\n{}", paint(HEADING, "gain of tuned, 90 % interval"));
         for (over, name) in [(0, "over shipped"), (2, "over base-rate")] {
             for (m, _) in Measure::ALL {
                 let g = r.gain(1, over, m);
                 let clear = if g.is_clear() { "" } else { "  may be chance" };
-                let _ = writeln!(out, "  {}{}  {} to {}{clear}", left(&format!("{name}, {}", short(m)), 32), right(&show_gain(m, g.mean), 9), show_gain(m, g.low), show_gain(m, g.high));
+                let _ = writeln!(
+                    out,
+                    "  {}{}  {} to {}{clear}",
+                    left(&format!("{name}, {}", short(m)), 32),
+                    right(&show_gain(m, g.mean), 9),
+                    show_gain(m, g.low),
+                    show_gain(m, g.high)
+                );
             }
         }
         let _ = writeln!(out, "\n{}", paint(HEADING, "calibration of tuned: said, and what happened"));
         for b in &r.calibration[1] {
-            let _ = writeln!(out, "  {}  {}  {}", right(&percent(b.predicted), 7), right(&percent(b.happened), 7), paint(QUIET, format!("{} forecasts", b.count)));
+            let _ = writeln!(
+                out,
+                "  {}  {}  {}",
+                right(&percent(b.predicted), 7),
+                right(&percent(b.happened), 7),
+                paint(QUIET, format!("{} forecasts", b.count))
+            );
         }
     }
     out.push('\n');
@@ -82,9 +104,15 @@ fn short(m: Measure) -> &'static str {
 fn verdict(r: &Replayed) -> String {
     match r.verdict() {
         Verdict::Better => "The tuned base is better than the shipped one on jobs it had not seen.".to_owned(),
-        Verdict::Worse => "The tuned base is worse than the shipped one on jobs it had not seen: do not use it.".to_owned(),
-        Verdict::NotShown => "The jobs do not show that the tuned base is better: the difference can as well be chance.".to_owned(),
-        Verdict::TooFew => format!("Too few jobs to tell: {} could be scored, and fewer than {TOO_FEW} say nothing.", r.scored),
+        Verdict::Worse => {
+            "The tuned base is worse than the shipped one on jobs it had not seen: do not use it.".to_owned()
+        }
+        Verdict::NotShown => {
+            "The jobs do not show that the tuned base is better: the difference can as well be chance.".to_owned()
+        }
+        Verdict::TooFew => {
+            format!("Too few jobs to tell: {} could be scored, and fewer than {TOO_FEW} say nothing.", r.scored)
+        }
     }
 }
 
@@ -92,10 +120,24 @@ fn verdict(r: &Replayed) -> String {
 #[must_use]
 pub fn json(r: &Replayed, left_out: usize) -> Value {
     let mean = |m: Mean| json!({"mean": m.mean, "low": m.low, "high": m.high, "clear": m.is_clear()});
-    let means = |k: usize| Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>();
-    let gains = |over: usize| Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), mean(r.gain(1, over, *m)))).collect::<serde_json::Map<_, _>>();
-    let bins = |k: usize| r.calibration[k].iter().map(|b| json!({"predicted": b.predicted, "happened": b.happened, "count": b.count})).collect::<Vec<_>>();
-    let by_name = |of: &dyn Fn(usize) -> Value| FORECASTS.iter().enumerate().map(|(k, n)| ((*n).to_owned(), of(k))).collect::<serde_json::Map<_, _>>();
+    let means = |k: usize| {
+        Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>()
+    };
+    let gains = |over: usize| {
+        Measure::ALL
+            .iter()
+            .map(|(m, w)| ((*w).to_owned(), mean(r.gain(1, over, *m))))
+            .collect::<serde_json::Map<_, _>>()
+    };
+    let bins = |k: usize| {
+        r.calibration[k]
+            .iter()
+            .map(|b| json!({"predicted": b.predicted, "happened": b.happened, "count": b.count}))
+            .collect::<Vec<_>>()
+    };
+    let by_name = |of: &dyn Fn(usize) -> Value| {
+        FORECASTS.iter().enumerate().map(|(k, n)| ((*n).to_owned(), of(k))).collect::<serde_json::Map<_, _>>()
+    };
     let verdict = match r.verdict() {
         Verdict::Better => "better",
         Verdict::Worse => "worse",

@@ -11,28 +11,56 @@ use std::fmt::Write as _;
 
 /// What was learned as text.
 #[must_use]
-pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, written: Option<&str>, top: usize, look: Look) -> String {
+pub fn text(
+    base: &Base,
+    learned: &Learned,
+    overlay: &Overlay,
+    written: Option<&str>,
+    top: usize,
+    look: Look,
+) -> String {
     let mut out = String::new();
     // Writing to a text cannot fail.
     let _ = writeln!(
         out,
         "{}",
-        paint(HEADING, format!("{:.0} jobs: {:.0} with a confirmed cause, {:.0} unsure", learned.jobs, learned.confirmed, learned.unsure))
+        paint(
+            HEADING,
+            format!(
+                "{:.0} jobs: {:.0} with a confirmed cause, {:.0} unsure",
+                learned.jobs, learned.confirmed, learned.unsure
+            )
+        )
     );
     if learned.unknown > 0.0 {
         let _ = writeln!(out, "{:.0} jobs speak of causes or codes that the base does not have", learned.unknown);
     }
     if learned.odd > 0.0 {
-        let _ = writeln!(out, "{:.0} jobs had codes that their cause does not set; they count for shares only", learned.odd);
+        let _ = writeln!(
+            out,
+            "{:.0} jobs had codes that their cause does not set; they count for shares only",
+            learned.odd
+        );
     }
     let _ = writeln!(out, "\n{}", paint(HEADING, "share of the shop's jobs, shipped and learned, 90 % interval"));
     let mut shares: Vec<_> = learned.shares.iter().filter(|s| s.1 < s.3 || s.1 > s.4).collect();
     shares.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()).then_with(|| a.0.cmp(&b.0)));
     for (id, old, new, low, high) in shares.iter().take(top) {
-        line(&mut out, &base.suspect_name(id), &percent(*old), &percent(*new), &format!("{} to {}", percent(*low), percent(*high)), look);
+        line(
+            &mut out,
+            &base.suspect_name(id),
+            &percent(*old),
+            &percent(*new),
+            &format!("{} to {}", percent(*low), percent(*high)),
+            look,
+        );
     }
     let clear = shares.len();
-    let _ = writeln!(out, "{}", paint(QUIET, format!("{clear} of {} suspects moved by more than chance would", learned.shares.len())));
+    let _ = writeln!(
+        out,
+        "{}",
+        paint(QUIET, format!("{clear} of {} suspects moved by more than chance would", learned.shares.len()))
+    );
     for (what, head) in [
         (What::Sets, "chance that a suspect sets a code"),
         (What::Detects, "chance that a test shows a suspect"),
@@ -40,7 +68,12 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, written: Option<&
         (What::Minutes, "minutes"),
         (What::Price, "prices of parts"),
     ] {
-        let mut rows: Vec<&Number> = overlay.rows.iter().map(|r| &r.number).filter(|n| n.what == what && (n.old < n.low || n.old > n.high)).collect();
+        let mut rows: Vec<&Number> = overlay
+            .rows
+            .iter()
+            .map(|r| &r.number)
+            .filter(|n| n.what == what && (n.old < n.low || n.old > n.high))
+            .collect();
         if rows.is_empty() {
             continue;
         }
@@ -48,15 +81,31 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, written: Option<&
         let _ = writeln!(out, "\n{}", paint(HEADING, head));
         let show = |x: f64| if matches!(what, What::Minutes | What::Price) { format!("{x:.0}") } else { percent(x) };
         for n in rows.iter().take(top) {
-            line(&mut out, &about(base, n), &show(n.old), &show(n.new), &format!("{} to {}", show(n.low), show(n.high)), look);
+            line(
+                &mut out,
+                &about(base, n),
+                &show(n.old),
+                &show(n.new),
+                &format!("{} to {}", show(n.low), show(n.high)),
+                look,
+            );
         }
     }
     groups(&mut out, base, learned, top, look);
     if let Some((factor, low, high)) = learned.overall {
-        let _ = writeln!(out, "\njobs with two faults speak for {factor:.2} times the shipped prevalence ({low:.2} to {high:.2})");
+        let _ = writeln!(
+            out,
+            "\njobs with two faults speak for {factor:.2} times the shipped prevalence ({low:.2} to {high:.2})"
+        );
     }
     let _ = match written {
-        Some(place) => writeln!(out, "\n{} numbers written to {}\nuse them with {}", overlay.rows.len(), harmless(place), paint(ID, format!("--overlay {}", harmless(place)))),
+        Some(place) => writeln!(
+            out,
+            "\n{} numbers written to {}\nuse them with {}",
+            overlay.rows.len(),
+            harmless(place),
+            paint(ID, format!("--overlay {}", harmless(place)))
+        ),
         None => writeln!(out, "\ndry run: {} numbers would be written", overlay.rows.len()),
     };
     let _ = writeln!(out, "see whether they help with {}", paint(ID, "faultodds score"));
@@ -72,7 +121,8 @@ fn by(n: &Number) -> f64 {
 
 fn about(base: &Base, n: &Number) -> String {
     let level = if n.level.is_empty() || n.level == "abnormal" { String::new() } else { format!(" ({})", n.level) };
-    let repair = || base.repair(&n.of).map(|(_, r)| r.does.clone()).or_else(|| base.test(&n.of).map(|t| t.name.clone()));
+    let repair =
+        || base.repair(&n.of).map(|(_, r)| r.does.clone()).or_else(|| base.test(&n.of).map(|t| t.name.clone()));
     match n.what {
         What::Prior => base.suspect_name(&n.of),
         What::Sets => format!("{} by {}", n.on, base.suspect_name(&n.of)),
@@ -94,7 +144,9 @@ fn groups(out: &mut String, base: &Base, learned: &Learned, top: usize, look: Lo
         return;
     }
     let _ = writeln!(out, "\n{}", paint(HEADING, "groups of cars, times the prevalence in the whole shop"));
-    rows.sort_by(|a, b| b.times.ln().abs().total_cmp(&a.times.ln().abs()).then_with(|| (&a.value, &a.of).cmp(&(&b.value, &b.of))));
+    rows.sort_by(|a, b| {
+        b.times.ln().abs().total_cmp(&a.times.ln().abs()).then_with(|| (&a.value, &a.of).cmp(&(&b.value, &b.of)))
+    });
     for g in rows.iter().take(top) {
         let part = base.part(&g.of).map_or(g.of.as_str(), |p| p.name.as_str());
         let name = format!("{} {}: {part}", g.by, g.value);
@@ -106,10 +158,9 @@ fn groups(out: &mut String, base: &Base, learned: &Learned, top: usize, look: Lo
 /// What was learned as JSON.
 #[must_use]
 pub fn json(learned: &Learned, overlay: &Overlay) -> Value {
-    let number = |n: &Number| {
-        json!({"what": n.what.word(), "of": n.of, "on": n.on, "level": n.level, "old": n.old, "new": n.new, "low": n.low, "high": n.high, "jobs": n.jobs})
-    };
-    let share = |s: &(String, f64, f64, f64, f64)| json!({"id": s.0, "shipped": s.1, "learned": s.2, "low": s.3, "high": s.4});
+    let number = |n: &Number| json!({"what": n.what.word(), "of": n.of, "on": n.on, "level": n.level, "old": n.old, "new": n.new, "low": n.low, "high": n.high, "jobs": n.jobs});
+    let share =
+        |s: &(String, f64, f64, f64, f64)| json!({"id": s.0, "shipped": s.1, "learned": s.2, "low": s.3, "high": s.4});
     json!({
         "schema": "faultodds.tune/1",
         "jobs": learned.jobs, "confirmed": learned.confirmed, "unsure": learned.unsure, "odd": learned.odd, "unknown": learned.unknown,

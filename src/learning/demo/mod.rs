@@ -270,13 +270,24 @@ mod tests {
         let mapping = Mapping::from_yaml(words::MAPPING).unwrap();
         let mut store = Store::in_memory().unwrap();
         let matcher = WordMatcher::new(&base);
-        let request = Request { base: &base, mapping: &mapping, matcher: &matcher, today: date(2026, 3, 1), dry_run: false, progress: &mut |_| true };
+        let request = Request {
+            base: &base,
+            mapping: &mapping,
+            matcher: &matcher,
+            today: date(2026, 3, 1),
+            dry_run: false,
+            progress: &mut |_| true,
+        };
         let report = import(&mut store, &path, request).unwrap();
         assert_eq!(report.rows, report.kept + report.held + report.refused, "{report:?}");
         let meant: HashMap<String, String> = made.written.into_iter().map(|(n, c)| (n.to_string(), c)).collect();
         let (mut right, mut wrong) = (0, Vec::new());
         for (job, words, cause) in store.found_with_words().unwrap() {
-            if meant.get(&job) == Some(&cause) { right += 1 } else { wrong.push((words, cause, meant.get(&job).cloned())) }
+            if meant.get(&job) == Some(&cause) {
+                right += 1
+            } else {
+                wrong.push((words, cause, meant.get(&job).cloned()))
+            }
         }
         let share = wrong.len() as f64 / (right + wrong.len()) as f64;
         assert!(share < 0.03 && right > 380, "{right} right, {} wrong, {} held: {wrong:#?}", wrong.len(), report.held);

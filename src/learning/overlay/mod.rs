@@ -54,7 +54,14 @@ impl Overlay {
         let mut rows = Vec::new();
         for n in &learned.numbers {
             let Some(old) = slot::get(base, n) else { continue };
-            let mut n = Number { old, new: digits(n.new), low: digits(n.low), high: digits(n.high), jobs: (n.jobs * 10.0).round() / 10.0, ..n.clone() };
+            let mut n = Number {
+                old,
+                new: digits(n.new),
+                low: digits(n.low),
+                high: digits(n.high),
+                jobs: (n.jobs * 10.0).round() / 10.0,
+                ..n.clone()
+            };
             if !matches!(n.what, What::Minutes | What::Price) {
                 n.new = n.new.clamp(EDGE, 1.0 - EDGE);
             }
@@ -66,7 +73,12 @@ impl Overlay {
             let weights = slot::weight(base, &n).map(|old| (old, digits(worth(&n).clamp(old.min(0.5), 1e6))));
             rows.push(Row { number: n, weights, line: 0, column: 0 });
         }
-        let groups = learned.groups.iter().map(|g| GroupNumber { times: digits(g.times), low: digits(g.low), high: digits(g.high), ..g.clone() });
+        let groups = learned.groups.iter().map(|g| GroupNumber {
+            times: digits(g.times),
+            low: digits(g.low),
+            high: digits(g.high),
+            ..g.clone()
+        });
         Self { made: made.to_owned(), jobs: learned.jobs, rows, groups: groups.collect() }
     }
 
@@ -93,7 +105,12 @@ impl Overlay {
         self.put(base, |n| (n.new, n.old), |w| w.0)
     }
 
-    fn put(&self, base: &Base, turn: impl Fn(&Number) -> (f64, f64), weight: impl Fn((f64, f64)) -> f64) -> Result<Base, Vec<Trouble>> {
+    fn put(
+        &self,
+        base: &Base,
+        turn: impl Fn(&Number) -> (f64, f64),
+        weight: impl Fn((f64, f64)) -> f64,
+    ) -> Result<Base, Vec<Trouble>> {
         let mut out = base.clone();
         let mut troubles = Vec::new();
         for row in &self.rows {
@@ -102,7 +119,10 @@ impl Overlay {
             match slot::get(base, &row.number) {
                 None => troubles.push(trouble(format!("the base has no {}", slot::name(&row.number)))),
                 Some(now) if (now - from).abs() > 1e-9 * from.abs().max(1e-9) => {
-                    troubles.push(trouble(format!("{} is {now} in this base and {from} in the base that the overlay was made for", slot::name(&row.number))));
+                    troubles.push(trouble(format!(
+                        "{} is {now} in this base and {from} in the base that the overlay was made for",
+                        slot::name(&row.number)
+                    )));
                 }
                 Some(_) => {
                     if !slot::set(&mut out, &row.number, to, row.weights.map(&weight)) {
@@ -122,7 +142,9 @@ impl Overlay {
             let value = &groups.iter().find(|(b, _)| *b == by)?.1;
             self.groups.iter().any(|g| g.by == by && g.value == *value).then_some(value)
         };
-        let Some((by, value)) = ["model", "engine", "make"].iter().find_map(|by| Some((*by, known(by)?))) else { return out };
+        let Some((by, value)) = ["model", "engine", "make"].iter().find_map(|by| Some((*by, known(by)?))) else {
+            return out;
+        };
         for g in self.groups.iter().filter(|g| g.by == by && g.value == *value) {
             let scaled = |p: Probability| Probability::new((p.get() * g.times).clamp(EDGE, 0.5)).unwrap_or(p);
             for s in out.parts.iter_mut().filter(|p| p.id == g.of).flat_map(|p| &mut p.suspects) {
@@ -162,7 +184,8 @@ mod tests {
             let mut job = ClosedJob::on(jiff::civil::date(2024, 1, 1));
             job.codes = vec![if i % 3 == 0 { "P0455".into() } else { "P0442".into() }];
             job.make = Some("Orlo".into());
-            job.cause = Cause::Found(if i % 4 == 0 { "purge-valve/leaks".into() } else { "filler-cap/seal-worn".into() });
+            job.cause =
+                Cause::Found(if i % 4 == 0 { "purge-valve/leaks".into() } else { "filler-cap/seal-worn".into() });
             job.results = vec![("cap-look-reseat:seal".into(), "abnormal".into())];
             counter.add(&job);
         }
@@ -207,7 +230,12 @@ mod tests {
     fn a_damaged_overlay_is_told_with_its_place() {
         let good = "schema: faultodds.overlay/1\nmade: today\njobs: 3\nnumbers:\n  - {what: prior, of: a/b, old: 0.1, new: NEW, low: 0.1, high: 0.3, jobs: 3}\ngroups: []\n";
         assert!(Overlay::from_yaml(&good.replace("NEW", "0.2")).is_ok());
-        for (bad, line) in [(good.replace("NEW", "\"0.2\""), 5), (good.replace("NEW", "1.5"), 5), (good.replace("what: prior", "what: price-tag"), 5), (good.replace("overlay/1", "overlay/7"), 1)] {
+        for (bad, line) in [
+            (good.replace("NEW", "\"0.2\""), 5),
+            (good.replace("NEW", "1.5"), 5),
+            (good.replace("what: prior", "what: price-tag"), 5),
+            (good.replace("overlay/1", "overlay/7"), 1),
+        ] {
             let bad = bad.replace("NEW", "0.2");
             let OverlayError::Troubles(t) = Overlay::from_yaml(&bad).unwrap_err();
             assert_eq!(t[0].line, line, "{bad} {t:?}");

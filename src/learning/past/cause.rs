@@ -38,9 +38,11 @@ const LEAD_WHEN_SAID: f64 = 0.02;
 const WORTH_A_LOOK: f64 = 0.25;
 
 /// Words that say that nothing was wrong.
-const NO_FAULT: [&str; 8] = ["nff", "ntf", "no fault", "no fault found", "could not duplicate", "could not reproduce", "cnd", "all ok"];
+const NO_FAULT: [&str; 8] =
+    ["nff", "ntf", "no fault", "no fault found", "could not duplicate", "could not reproduce", "cnd", "all ok"];
 /// Words that say that nobody was sure.
-const UNSURE: [&str; 10] = ["?", "maybe", "poss", "possibly", "probably", "prob", "suspect", "suspected", "not sure", "unsure"];
+const UNSURE: [&str; 10] =
+    ["?", "maybe", "poss", "possibly", "probably", "prob", "suspect", "suspected", "not sure", "unsure"];
 /// Words that say that the cause was never found.
 const UNKNOWN: [&str; 7] = ["unknown", "not found", "customer declined", "declined", "gave up", "referred", "n/a"];
 
@@ -48,8 +50,15 @@ const UNKNOWN: [&str; 7] = ["unknown", "not found", "customer declined", "declin
 #[must_use]
 pub fn said(words: &str, matcher: &dyn CauseMatcher) -> Said {
     let lower = words.to_lowercase();
-    let padded = format!(" {} ", lower.replace(['.', ',', ';', '(', ')', '-', '/'], " ").split_whitespace().collect::<Vec<_>>().join(" "));
-    let says = |list: &[&str]| list.iter().any(|w| if *w == "?" { lower.contains('?') } else { padded.contains(&format!(" {} ", w.replace('/', " "))) });
+    let padded = format!(
+        " {} ",
+        lower.replace(['.', ',', ';', '(', ')', '-', '/'], " ").split_whitespace().collect::<Vec<_>>().join(" ")
+    );
+    let says = |list: &[&str]| {
+        list.iter().any(|w| {
+            if *w == "?" { lower.contains('?') } else { padded.contains(&format!(" {} ", w.replace('/', " "))) }
+        })
+    };
     if words.trim().is_empty() || says(&UNKNOWN) {
         return Said::Unsure(Vec::new());
     }
@@ -68,7 +77,8 @@ pub fn said(words: &str, matcher: &dyn CauseMatcher) -> Said {
             }
         }
     }
-    let found: Vec<(String, f64)> = matcher.suspects(&lower).into_iter().filter(|(_, s)| *s >= WORTH_A_LOOK).take(4).collect();
+    let found: Vec<(String, f64)> =
+        matcher.suspects(&lower).into_iter().filter(|(_, s)| *s >= WORTH_A_LOOK).take(4).collect();
     if says(&UNSURE) {
         let sum: f64 = found.iter().map(|f| f.1).sum();
         return Said::Unsure(found.into_iter().map(|(id, s)| (id, s / sum)).collect());
@@ -97,9 +107,9 @@ pub struct WordMatcher {
 
 /// Words that say nothing about which part it is.
 const EMPTY: [&str; 33] = [
-    "all", "good", "now", "ok", "done", "one", "traced", "sorted", "fixed",
-    "the", "a", "an", "of", "in", "on", "at", "to", "is", "was", "were", "and", "with", "when", "found", "replaced", "new", "bad", "faulty",
-    "failed", "fitted", "by", "for", "it",
+    "all", "good", "now", "ok", "done", "one", "traced", "sorted", "fixed", "the", "a", "an", "of", "in", "on", "at",
+    "to", "is", "was", "were", "and", "with", "when", "found", "replaced", "new", "bad", "faulty", "failed", "fitted",
+    "by", "for", "it",
 ];
 
 impl WordMatcher {
@@ -109,7 +119,8 @@ impl WordMatcher {
         let mut out = Self { suspects: Vec::new(), words: HashMap::new(), weight: Vec::new(), alias: BTreeMap::new() };
         // Single words that mean the same are one word here.
         for group in &base.synonyms {
-            let single: Vec<String> = group.iter().filter(|w| !w.contains(' ')).map(|w| stem(&w.to_lowercase())).collect();
+            let single: Vec<String> =
+                group.iter().filter(|w| !w.contains(' ')).map(|w| stem(&w.to_lowercase())).collect();
             if let Some((first, rest)) = single.split_first() {
                 for w in rest {
                     out.alias.entry(w.clone()).or_insert_with(|| first.clone());
@@ -139,10 +150,14 @@ impl WordMatcher {
     }
 
     fn tokens<'a>(&'a self, text: &'a str) -> impl Iterator<Item = String> + 'a {
-        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).filter(|w| !EMPTY.contains(&w.as_str())).map(|w| {
-            let stemmed = stem(&w);
-            self.alias.get(&stemmed).cloned().unwrap_or(stemmed)
-        })
+        text.split(|c: char| !c.is_alphanumeric())
+            .filter(|w| !w.is_empty())
+            .map(str::to_lowercase)
+            .filter(|w| !EMPTY.contains(&w.as_str()))
+            .map(|w| {
+                let stemmed = stem(&w);
+                self.alias.get(&stemmed).cloned().unwrap_or(stemmed)
+            })
     }
 
     fn take(&mut self, text: &str) -> BTreeSet<u32> {
@@ -163,7 +178,9 @@ impl WordMatcher {
         if token.chars().count() < 4 {
             return None;
         }
-        let close = |w: &&String| w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && crate::knowledge::near::distance(w, token) <= 1;
+        let close = |w: &&String| {
+            w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && crate::knowledge::near::distance(w, token) <= 1
+        };
         // The smallest by name, so that the order of a hash table decides nothing.
         self.words.keys().filter(close).min().map(|w| self.words[w])
     }
@@ -199,7 +216,8 @@ impl CauseMatcher for WordMatcher {
             });
             scores.fold(0.0, f64::max)
         };
-        let mut out: Vec<(String, f64)> = self.suspects.iter().map(|(id, p)| (id.clone(), best(p))).filter(|(_, s)| *s > 0.05).collect();
+        let mut out: Vec<(String, f64)> =
+            self.suspects.iter().map(|(id, p)| (id.clone(), best(p))).filter(|(_, s)| *s > 0.05).collect();
         out.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         out
     }

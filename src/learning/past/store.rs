@@ -165,7 +165,9 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn found_with_words(&self) -> Result<Vec<(String, String, String)>, PastError> {
-        let mut query = self.connection.prepare("SELECT coalesce(job, ''), words, cause FROM past WHERE state = 'found' ORDER BY row")?;
+        let mut query = self
+            .connection
+            .prepare("SELECT coalesce(job, ''), words, cause FROM past WHERE state = 'found' ORDER BY row")?;
         let rows = query.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
