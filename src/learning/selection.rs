@@ -47,7 +47,9 @@ pub fn reach(none: impl Iterator<Item = f64>) -> f64 {
 /// With a = P(not none) and q = P(level | not none), the Dirichlet prior makes a and q independent. Jobs at a level
 /// speak of q alone: conjugate. The a of the monitors have the likelihood
 ///
-///     prod a_m^(n_m) (1 - a_m)^(n - n_m) / (1 - prod (1 - a_m))^n
+/// ```text
+/// prod a_m^(n_m) (1 - a_m)^(n - n_m) / (1 - prod (1 - a_m))^n
+/// ```
 ///
 /// (truncated Bernoulli). With one monitor it is constant: such jobs say nothing about how often the suspect sets no
 /// code, and a keeps its shipped distribution. With several, a is drawn by slice sampling on the log odds (R. Neal,
