@@ -1,11 +1,12 @@
 //! Runs the worked cases of a base: does inference put the suspects where experience says they belong?
 
 use crate::evidence::History;
-use crate::inference;
+use crate::inference::{self, Evidence};
 use crate::knowledge::base::{Base, Case, Claim, Expect, Subject};
 use crate::knowledge::yaml::Place;
 use crate::knowledge::{Problem, ProblemCode};
 use crate::network::{Network, build::build};
+use crate::planning::{Effort, Question, Shop, State, next_steps, pose};
 use std::collections::BTreeMap;
 
 /// Runs every worked case and tells what does not come out, each at its expectation.
@@ -27,13 +28,33 @@ fn run_one(base: &Base, case: &Case) -> Vec<Problem> {
     };
     let suspects = ranked(network.suspects.iter().map(|s| s.id.clone()).zip(now.iter().copied()));
     let parts = ranked(by_part(&network, &now));
+    let asks_for_a_step = case.expect.iter().any(|e| matches!(e.subject, Subject::FirstStep(_)));
+    let first = if asks_for_a_step { Some(first_step(base, &network, &told.evidence, case)) } else { None };
     let mut out = Vec::new();
     for e in &case.expect {
-        if let Some(message) = fails(e, &suspects, &parts) {
+        let message = match (&e.subject, &first) {
+            (Subject::FirstStep(id), Some(Ok(found))) if id != found => {
+                Some(format!("the first step is `{found}`, not `{id}`"))
+            }
+            (Subject::FirstStep(_), Some(Err(error))) => Some(error.clone()),
+            _ => fails(e, &suspects, &parts),
+        };
+        if let Some(message) = message {
             out.push(problem(case, Place { line: e.line, column: e.column }, message));
         }
     }
     out
+}
+
+/// What the planner does first, with the case's tools and otherwise the standard shop.
+fn first_step(base: &Base, network: &Network, evidence: &Evidence, case: &Case) -> Result<String, String> {
+    let tools = case.tools.as_ref().map(|tools| tools.iter().cloned().collect());
+    let shop = Shop { tools, ..Shop::default() };
+    let posed = pose(&Question::quick(base, network, evidence, &shop)).map_err(|e| e.to_string())?;
+    let start = State::start(&posed.problem, &posed.universe);
+    let steps = next_steps(&posed.problem, &posed.universe, &start, &Effort::quick()).steps;
+    let first = steps.first().ok_or("there is nothing to do")?;
+    Ok(posed.problem.id(first.step).to_owned())
 }
 
 fn problem(case: &Case, place: Place, message: String) -> Problem {
@@ -68,7 +89,7 @@ fn fails(e: &Expect, suspects: &[(String, f64)], parts: &[(String, f64)]) -> Opt
     let (list, id) = match &e.subject {
         Subject::Suspect(id) => (suspects, id),
         Subject::Part(id) => (parts, id),
-        // The plan is checked where there is one.
+        // Compared with the planner's own first step, above.
         Subject::FirstStep(_) => return None,
     };
     // What this vehicle cannot have comes last, with nothing.

@@ -29,6 +29,8 @@ pub mod simulate;
 mod split;
 mod state;
 mod step;
+#[cfg(test)]
+mod tests;
 mod tree;
 mod universe;
 

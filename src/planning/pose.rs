@@ -38,6 +38,20 @@ pub struct Question<'a> {
     pub lean_mass: f64,
 }
 
+impl<'a> Question<'a> {
+    /// For one answer within milliseconds: worlds down to one in ten thousand.
+    #[must_use]
+    pub fn quick(base: &'a Base, network: &'a Network, evidence: &'a Evidence, shop: &'a Shop) -> Self {
+        Self { base, network, evidence, shop, silent: &[], min_mass: 1e-4, max_worlds: 1_000, lean_mass: 2e-4 }
+    }
+
+    /// For a plan whose expectation is to be right: worlds down to three in a million.
+    #[must_use]
+    pub fn thorough(base: &'a Base, network: &'a Network, evidence: &'a Evidence, shop: &'a Shop) -> Self {
+        Self { min_mass: 3e-6, max_worlds: 3_000, ..Self::quick(base, network, evidence, shop) }
+    }
+}
+
 /// A decision problem with its worlds.
 #[derive(Clone, Debug)]
 pub struct Posed {
@@ -54,11 +68,16 @@ pub struct Posed {
     /// Probability of the worlds left out. Listed worlds with several suspects stand in for them, so expectations are
     /// off by at most this share of the difference in cost between the two.
     pub missing: f64,
+    /// Probability of the worlds that decisions are based on, before it is scaled to 1.
+    pub looked_at: f64,
     /// Tests that this vehicle and complaint could use but whose tools are missing, with those tools.
     pub lacking: Vec<(String, Vec<String>)>,
     /// Suspects, tests or repairs that had to be left out because there are more than fit.
     pub left_out: usize,
 }
+
+/// Worlds that take part in looking ahead at most: more would only slow it down, they are rare.
+const MOST_LEAN: usize = 160;
 
 /// Poses the problem.
 ///
@@ -106,9 +125,22 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     let mut findings = Vec::new();
     let (lacking, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
     left_out += more;
-    let lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
+    let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
+    lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    lean.truncate(MOST_LEAN);
+    let looked_at = lean.iter().map(|w| w.1).sum();
     let universe = Universe::new(&problem, &lean);
-    Ok(Posed { universe, full: full.into_iter().collect(), findings, complaint, missing, lacking, left_out, problem })
+    Ok(Posed {
+        universe,
+        full: full.into_iter().collect(),
+        findings,
+        complaint,
+        missing,
+        looked_at,
+        lacking,
+        left_out,
+        problem,
+    })
 }
 
 /// Lets the listed worlds with several suspects stand in for those that are missing, which have several too, only

@@ -4,14 +4,21 @@ use super::problem::{Problem, ReadingModel, RepairStep, TestStep};
 use super::universe::{Truth, Universe};
 use super::{Aim, Spend};
 use crate::inference::Rng;
+use std::ops::RangeInclusive;
 
 /// A random problem: 5 to 7 suspects with single and double faults, one repair each and sometimes one for two, 4 or 5
 /// noisy tests of one or two suspects, some of which share a setup, and handing on.
 #[must_use]
 pub fn problem(seed: u64) -> (Problem, Universe) {
+    problem_of(seed, 5..=7, 4..=5)
+}
+
+/// The same with other numbers of suspects and tests.
+#[must_use]
+pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclusive<usize>) -> (Problem, Universe) {
     let mut rng = Rng::new(seed, 0x9a);
-    let suspects = 5 + below(&mut rng, 3);
-    let tests = 4 + below(&mut rng, 2);
+    let suspects = suspects.start() + below(&mut rng, suspects.clone().count());
+    let tests = tests.start() + below(&mut rng, tests.clone().count());
     let money = |m: f64| Spend { money: m, minutes: m };
     let mut repairs: Vec<RepairStep> = (0..suspects)
         .map(|s| RepairStep {

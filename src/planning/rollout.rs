@@ -88,6 +88,9 @@ pub struct Scored {
     pub expected: f64,
     /// Whether that was followed to the end; otherwise it stands for "then repairs only", which is at least as much.
     pub followed: bool,
+    /// For a test, the chance that any of its readings is not normal; for a repair or a re-test, that the complaint is
+    /// gone afterwards.
+    pub chance: f64,
 }
 
 /// The candidates, best first.
@@ -267,7 +270,8 @@ fn candidates(problem: &Problem, universe: &Universe, state: &State, effort: &Ef
             }
         };
         let spend = problem.spend(step, state.paid);
-        Scored { step, spend, expected: value / mass, followed: step == Step::HandOn }
+        let chance = chance(problem, universe, state, step) / mass;
+        Scored { step, spend, expected: value / mass, followed: step == Step::HandOn, chance }
     };
     let fresh = || Search::new(problem, universe, effort.grain());
     let telling = fresh().telling(state, effort.tests, ANY_GAIN);
@@ -278,6 +282,19 @@ fn candidates(problem: &Problem, universe: &Universe, state: &State, effort: &Ef
         steps.into_par_iter().with_min_len(8).map_init(fresh, score).collect()
     };
     (scored, telling)
+}
+
+/// Mass with an abnormal reading after a test, or without the complaint after a repair or re-test.
+fn chance(problem: &Problem, universe: &Universe, state: &State, step: Step) -> f64 {
+    match step {
+        Step::Test(t) => {
+            let readings = &problem.tests[t].readings;
+            let normal = |w: usize| readings.iter().map(|&r| universe.likelihood(r, 0)[w]).product::<f64>();
+            state.worlds.iter().map(|&(w, m)| m * (1.0 - normal(w))).sum()
+        }
+        Step::Repair(_) | Step::Verify => (state.mass - state.still_there(problem, universe, step).mass).max(0.0),
+        Step::HandOn => 0.0,
+    }
 }
 
 /// Which candidates are followed to the end: the tests that tell most, the best tests and repairs one ahead, and the

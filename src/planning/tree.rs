@@ -9,7 +9,7 @@ use super::problem::Problem;
 use super::rollout::{Effort, base_step, best_step};
 use super::state::State;
 use super::universe::Universe;
-use super::{Spend, Step};
+use super::{Posed, Spend, Step};
 use rayon::prelude::*;
 
 /// What a step showed.
@@ -102,11 +102,11 @@ impl Detail {
     }
 }
 
-/// The tool's own plan: rollout where it is likely to come, one test ahead where it is less so, repairs only where it
-/// hardly matters. Decided on `lean`, its expectation taken over `full`.
+/// The tool's own plan: rollout where it is likely to come, the better base policy where it is less so, repairs only
+/// where it hardly matters. Decided on the worlds for looking ahead, its expectation taken over all of them.
 #[must_use]
-pub fn plan(problem: &Problem, lean: &Universe, full: &Universe, effort: &Effort, detail: &Detail) -> Plan {
-    let start = State::start(problem, lean);
+pub fn plan(posed: &Posed, effort: &Effort, detail: &Detail) -> Plan {
+    let (problem, lean) = (&posed.problem, &posed.universe);
     let decide = |state: &State| {
         if state.mass >= detail.full {
             best_step(problem, lean, state, effort)
@@ -116,20 +116,34 @@ pub fn plan(problem: &Problem, lean: &Universe, full: &Universe, effort: &Effort
             Search::new(problem, lean, effort.grain()).repairs_only(state).first
         }
     };
-    grow(problem, lean, &start, full, detail, &decide)
+    let start = State::start(problem, lean);
+    let (root, full) = rayon::join(|| root(problem, lean, &start, detail, &decide), || posed.full_universe());
+    finish(problem, root, &full)
 }
 
-/// Writes out any policy and computes what it costs.
+/// Writes out any policy and computes what it costs over the worlds of `full`.
 pub fn grow(
     problem: &Problem,
     universe: &Universe,
-    start: &State,
     full: &Universe,
     detail: &Detail,
     decide: &(dyn Fn(&State) -> Step + Sync),
 ) -> Plan {
+    finish(problem, root(problem, universe, &State::start(problem, universe), detail, decide), full)
+}
+
+fn root(
+    problem: &Problem,
+    universe: &Universe,
+    start: &State,
+    detail: &Detail,
+    decide: &(dyn Fn(&State) -> Step + Sync),
+) -> Option<Node> {
     let nothing_to_do = start.mass <= 0.0 || start.gone(universe) >= start.mass * (1.0 - 1e-12);
-    let mut root = (!nothing_to_do).then(|| node(problem, universe, start, detail, detail.depth, decide));
+    (!nothing_to_do).then(|| node(problem, universe, start, detail, detail.depth, decide))
+}
+
+fn finish(problem: &Problem, mut root: Option<Node>, full: &Universe) -> Plan {
     let mut endings = Vec::new();
     if let Some(root) = &mut root {
         let from = State::start(problem, full);

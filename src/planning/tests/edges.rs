@@ -1,0 +1,78 @@
+//! Problems at the edge: costs of nothing, huge costs, nothing to choose from.
+
+use super::{money, repairs, universe, with_test};
+use crate::planning::{Detail, Effort, State, Step, best_step, grow, next_steps};
+
+fn first(problem: &crate::planning::Problem, worlds: &[(crate::planning::Truth, f64)]) -> Step {
+    let u = universe(problem, worlds);
+    let steps = next_steps(problem, &u, &State::start(problem, &u), &Effort::quick());
+    assert!(steps.steps.iter().all(|s| !s.expected.is_nan()));
+    let plan = grow(problem, &u, &u, &Detail::quick(), &|s| best_step(problem, &u, s, &Effort::quick()));
+    assert!(plan.expected().money.is_finite());
+    steps.steps[0].step
+}
+
+#[test]
+fn one_suspect_is_repaired() {
+    let (problem, worlds) = repairs(&[1.0], &[50.0], 500.0);
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+}
+
+#[test]
+fn what_cannot_be_repaired_is_handed_on() {
+    let (mut problem, worlds) = repairs(&[1.0], &[50.0], 500.0);
+    problem.repairs.clear();
+    problem.again.clear();
+    assert_eq!(first(&problem, &worlds), Step::HandOn);
+}
+
+#[test]
+fn costs_of_nothing_do_not_loop() {
+    let (mut problem, worlds) = repairs(&[0.5, 0.3, 0.2], &[0.0, 0.0, 0.0], 0.0);
+    problem.repairs[0].fails = 0.5;
+    with_test(&mut problem, 0.0, 0.1, &[(0, 0.9)], 0);
+    problem.verify = money(0.0);
+    first(&problem, &worlds);
+    problem.hand_on = money(100.0);
+    assert!(matches!(first(&problem, &worlds), Step::Repair(_) | Step::Test(_)));
+}
+
+#[test]
+fn huge_costs_stay_finite() {
+    let (mut problem, worlds) = repairs(&[0.5, 0.5], &[1e12, 3e12], 1e15);
+    with_test(&mut problem, 1e9, 0.1, &[(0, 0.9)], 0);
+    assert_eq!(first(&problem, &worlds), Step::Test(0));
+}
+
+#[test]
+fn everything_tested_leaves_repairs() {
+    let (mut problem, worlds) = repairs(&[0.7, 0.3], &[10.0, 20.0], 500.0);
+    with_test(&mut problem, 1.0, 0.1, &[(0, 0.9)], 0);
+    problem.done = 1;
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+}
+
+#[test]
+fn nothing_present_needs_no_plan() {
+    let (problem, _) = repairs(&[1.0], &[50.0], 500.0);
+    let u = universe(&problem, &[(crate::planning::Truth { present: 0, need: 0 }, 1.0)]);
+    let plan = grow(&problem, &u, &u, &Detail::quick(), &|_| Step::HandOn);
+    assert!(plan.root.is_none() && plan.expected().money == 0.0);
+}
+
+/// A setup is paid once: the second test that needs it costs only itself.
+#[test]
+fn setups_are_paid_once() {
+    let (mut problem, worlds) = repairs(&[0.4, 0.3, 0.3], &[200.0, 300.0, 400.0], 5000.0);
+    problem.setups = vec![("lift".into(), money(30.0))];
+    with_test(&mut problem, 5.0, 0.01, &[(0, 0.99)], 1);
+    with_test(&mut problem, 5.0, 0.01, &[(1, 0.99)], 1);
+    assert_eq!(problem.cost(Step::Test(1), 0), 35.0);
+    assert_eq!(problem.cost(Step::Test(1), 1), 5.0);
+    let u = universe(&problem, &worlds);
+    let plan = grow(&problem, &u, &u, &Detail::thorough(), &|s| best_step(&problem, &u, s, &Effort::quick()));
+    let root = plan.root.unwrap();
+    assert_eq!(root.spend.money, 35.0);
+    let again = root.branches.iter().filter_map(|b| b.then.as_ref()).find(|n| matches!(n.step, Step::Test(_)));
+    assert_eq!(again.unwrap().spend.money, 5.0);
+}
