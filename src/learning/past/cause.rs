@@ -246,6 +246,18 @@ mod tests {
     }
 
     #[test]
+    fn every_suspect_is_found_by_its_own_name() {
+        let base = shipped::base().unwrap();
+        let matcher = WordMatcher::new(&base);
+        let lost: Vec<_> = base
+            .suspects()
+            .map(|(_, s)| (s.id.clone(), said(&s.name, &matcher)))
+            .filter(|(id, read)| *read != Said::Found(id.clone()))
+            .collect();
+        assert!(lost.len() * 50 <= base.suspects().count(), "{lost:#?}");
+    }
+
+    #[test]
     fn doubt_and_silence_are_heard() {
         assert_eq!(read(""), Said::Unsure(vec![]));
         assert_eq!(read("NFF"), Said::NoFault);

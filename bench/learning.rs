@@ -1,0 +1,142 @@
+//! How well and how fast is learned? `cargo bench --bench learning`, or with `-- ROWS` for another number of rows.
+//!
+//! Coverage: 100 worlds are drawn from the shipped beliefs, 2,000 jobs from each; of the 90 % intervals, 85 to 95 %
+//! should hold the truth. Speed: a spreadsheet of 1,000,000 rows, made here, is brought in and learned from.
+
+use faultodds::learning::counts::Counter;
+use faultodds::learning::fit::fit;
+use faultodds::learning::job::Cause;
+use faultodds::learning::overlay::Overlay;
+use faultodds::learning::past::{Mapping, Request, Store, WordMatcher, import};
+use faultodds::learning::world::{Manner, World, coverage};
+use faultodds::shipped;
+use rayon::prelude::*;
+use std::error::Error;
+use std::fs::{self, File};
+use std::io::{BufWriter, Write};
+use std::time::Instant;
+
+const MAPPING: &str = "schema: faultodds.mapping/1\ncolumns:\n  - {field: job, column: job}\n  - {field: date, column: date}\n  - {field: make, column: make}\n  - {field: model, column: model}\n  - {field: year, column: year}\n  - {field: mileage, column: km}\n  - {field: codes, column: codes}\n  - {field: cause, column: cause}\n  - {field: repair_time, column: minutes}\n  - {field: parts, column: parts}\ndates: ymd\ndecimal: \".\"\nmileage_unit: km\ntime_unit: min\n";
+
+fn main() -> Result<(), Box<dyn Error>> {
+    // Cargo passes `--bench` along; anything that is a number is the number of rows.
+    let rows = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(1_000_000);
+    let mut out = std::io::stdout();
+    worlds(&mut out)?;
+    large(rows, &mut out)
+}
+
+fn worlds(out: &mut impl Write) -> Result<(), Box<dyn Error>> {
+    let base = shipped::base()?;
+    let manner = Manner { doubt: 1.0, unsure: 0.15, noted: 0.02 };
+    let started = Instant::now();
+    let all: Vec<[(usize, usize); 4]> = (0..100_u64)
+        .into_par_iter()
+        .filter_map(|seed| {
+            let mut world = World::draw(&base, manner, seed).ok()?;
+            let mut counter = Counter::default();
+            (0..2_000).for_each(|_| counter.add(&world.job(manner)));
+            Some(coverage(&world, &fit(&base, &counter.finish(), seed).numbers, 1.0))
+        })
+        .collect();
+    writeln!(
+        out,
+        "coverage of 90 % intervals, {} worlds of 2,000 jobs, {:.1} s",
+        all.len(),
+        started.elapsed().as_secs_f64()
+    )?;
+    for (k, what) in ["prevalence", "sets", "detects", "false alarms"].iter().enumerate() {
+        let (held, n) = all.iter().fold((0, 0), |(h, n), c| (h + c[k].0, n + c[k].1));
+        writeln!(out, "  {what:<13} {:5.1} % of {n}", 100.0 * held as f64 / n as f64)?;
+    }
+    Ok(())
+}
+
+fn large(rows: usize, out: &mut impl Write) -> Result<(), Box<dyn Error>> {
+    let base = shipped::base()?;
+    let folder = std::env::temp_dir().join(format!("faultodds-bench-{}", std::process::id()));
+    fs::create_dir_all(&folder)?;
+    let (csv, db) = (folder.join("past.csv"), folder.join("past.db"));
+    let started = Instant::now();
+    write_csv(rows, &csv)?;
+    writeln!(
+        out,
+        "{rows} rows made: {:.1} s, {} MB",
+        started.elapsed().as_secs_f64(),
+        fs::metadata(&csv)?.len() / 1_000_000
+    )?;
+    let (mapping, matcher) = (Mapping::from_yaml(MAPPING)?, WordMatcher::new(&base));
+    let started = Instant::now();
+    let mut store = Store::open(&db)?;
+    let today = jiff::civil::date(2026, 1, 1);
+    let request =
+        Request { base: &base, mapping: &mapping, matcher: &matcher, today, dry_run: false, progress: &mut |_| true };
+    let report = import(&mut store, &csv, request)?;
+    writeln!(
+        out,
+        "brought in: {:.1} s, peak {} MB; {} kept, {} held, {} refused",
+        started.elapsed().as_secs_f64(),
+        peak(),
+        report.kept,
+        report.held,
+        report.refused
+    )?;
+    let started = Instant::now();
+    let request =
+        Request { base: &base, mapping: &mapping, matcher: &matcher, today, dry_run: false, progress: &mut |_| true };
+    let again = import(&mut store, &csv, request)?;
+    writeln!(out, "brought in again: {:.1} s; {} known", started.elapsed().as_secs_f64(), again.known)?;
+    let started = Instant::now();
+    let mut counter = Counter::default();
+    store.each(&mut |job| counter.add(job))?;
+    let counted = started.elapsed();
+    let counts = counter.finish();
+    let learned = fit(&base, &counts, 1);
+    let overlay = Overlay::of(&base, &learned, "bench");
+    writeln!(
+        out,
+        "learned: {:.1} s ({:.1} s counting), peak {} MB; {} numbers from {} rows of counts",
+        started.elapsed().as_secs_f64(),
+        counted.as_secs_f64(),
+        peak(),
+        overlay.rows.len(),
+        counts.rows().count()
+    )?;
+    fs::remove_dir_all(&folder)?;
+    Ok(())
+}
+
+fn write_csv(rows: usize, path: &std::path::Path) -> Result<(), Box<dyn Error>> {
+    let base = shipped::base()?;
+    let manner = Manner { doubt: 4.0, unsure: 0.1, noted: 0.0 };
+    let mut world = World::draw(&base, manner, 9).map_err(|t| format!("{t:?}"))?;
+    let mut out = BufWriter::new(File::create(path)?);
+    writeln!(out, "job,date,make,model,year,km,codes,cause,minutes,parts")?;
+    for i in 0..rows {
+        let job = world.job(manner);
+        let cause = match &job.cause {
+            Cause::Found(id) => base.suspect_name(id),
+            _ => "not found".to_owned(),
+        };
+        let (make, model, u) = (i % 7, i % 40, world.unit());
+        let (year, km) = (2005 + i % 15, 20_000.0 + 200_000.0 * u);
+        writeln!(
+            out,
+            "{i},2024-{:02}-{:02},make {make},model {model},{year},{km:.0},{},\"{cause}\",{:.0},{:.2}",
+            1 + i % 12,
+            1 + i % 28,
+            job.codes.join(" "),
+            20.0 + 60.0 * u,
+            10.0 + 90.0 * u
+        )?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// Largest memory of this process so far, in MB; 0 where the system does not say.
+fn peak() -> u64 {
+    let status = fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find(|l| l.starts_with("VmHWM:")).unwrap_or_default();
+    line.split_whitespace().nth(1).and_then(|kb| kb.parse::<u64>().ok()).unwrap_or(0) / 1000
+}
