@@ -3,6 +3,7 @@
 pub mod gauge;
 pub mod job;
 pub mod learn;
+pub mod plan;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -63,6 +64,18 @@ pub enum Command {
     /// The job as a conversation: one step at a time, every answer stored before the next question
     #[command(after_help = "Example: faultodds guide P0455")]
     Guide(job::GuideArgs),
+    /// What to do next: tests, repairs and handing on, best first by what the whole job is then expected to cost
+    #[command(after_help = "Example: faultodds next P0455 --vehicle age=9,screw-cap --without smoke-machine")]
+    Next(plan::NextArgs),
+    /// The whole plan: the next step for every outcome, to the end of the job
+    #[command(after_help = "Example: faultodds plan P0455 --form svg > plan.svg")]
+    Plan(plan::PlanArgs),
+    /// What diagnosis and repair will cost: mean, median, nine in ten, and the likely repairs
+    #[command(after_help = "Example: faultodds quote P0455 --within 60 --within 120")]
+    Quote(plan::QuoteArgs),
+    /// What a tool would save a job, and after how many jobs it has paid for itself
+    #[command(after_help = "Example: faultodds worth smoke-machine --codes P0442=5,P0455=3,P0456=2")]
+    Worth(plan::WorthArgs),
     /// Symptoms, suspects, parts, codes, tests and cautions in the words people use; exit code 1 when nothing is found
     #[command(after_help = "Example: faultodds search smells of petrol after filling up --in symptoms")]
     Search(SearchArgs),

@@ -21,3 +21,4 @@ pub mod ranking;
 pub mod screens;
 pub mod search;
 pub mod shipped;
+pub mod shop;

@@ -9,13 +9,18 @@ mod job;
 mod job_input;
 mod kb;
 mod learn_input;
+mod next;
 mod papers;
 mod past;
+mod plan;
+mod planned;
+mod quote;
 mod rank;
 mod score;
 mod search;
 mod symptoms;
 mod tune;
+mod worth;
 
 pub use base::Loaded;
 pub use io::Io;
@@ -70,6 +75,10 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Rank(args) => rank::run(args, base, io),
         Command::Job(args) => job::run(args, base, io),
         Command::Guide(args) => guide::run(args, base, io),
+        Command::Next(args) => next::run(args, base, io),
+        Command::Plan(args) => plan::run(args, base, io),
+        Command::Quote(args) => quote::run(args, base, io),
+        Command::Worth(args) => worth::run(args, base, io),
         Command::Search(args) => search::run(args, base, io),
         Command::Gauge(args) => gauge::run(args, io),
         Command::Past(args) => past::run(args, base, io),

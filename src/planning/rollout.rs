@@ -155,7 +155,7 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     Steps { steps: rough, bound, exact, repairs_only, gone: state.gone(universe) / mass }
 }
 
-/// The best step alone, for the nodes of a plan: candidates that cannot win are dropped early.
+/// The best step alone, for the nodes of a plan: candidates that cannot come close to winning are dropped early.
 pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Step {
     if let Some((_, step)) = Exhaustive::try_on(problem, universe, state, effort.exact_nodes) {
         return step;
@@ -165,7 +165,7 @@ pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: 
     let mut best = (f64::INFINITY, Step::HandOn);
     for i in chosen(&rough, &telling, effort) {
         let step = rough[i].step;
-        let value = value(&mut search, state, step, effort.small * state.mass, effort, best.0);
+        let value = value(&mut search, state, step, effort.small * state.mass, effort, best.0 * (1.0 + CLOSE));
         let value = value.min(rough[i].expected * state.mass);
         rough[i].expected = value / state.mass;
         rough[i].followed = value.is_finite();

@@ -10,10 +10,14 @@ pub mod job_list;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;
+pub mod next;
 pub mod paint;
 pub mod past;
+pub mod plan;
+pub mod plan_forms;
 pub mod problems;
 pub mod proof;
+pub mod quote;
 pub mod rank;
 pub mod reliability;
 pub mod score;
@@ -21,6 +25,7 @@ pub mod search;
 pub mod sheet;
 pub mod text;
 pub mod tune;
+pub mod worth;
 
 /// What a screen must know of the place where it is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,0 +1,139 @@
+//! `next`, `plan`, `quote` and `worth` as typed. What the words mean is settled by the commands.
+
+use super::CarArgs;
+use super::job::{StoreArgs, WhichArgs};
+use clap::{Args, ValueEnum};
+use std::path::PathBuf;
+
+/// What is true of the shop.
+#[derive(Clone, Debug, Default, Args)]
+pub struct ShopArgs {
+    /// The shop file: rates, prices, tools, times; without it, the one in the configuration folder, or standard values
+    #[arg(long, value_name = "FILE", env = "FAULTODDS_SHOP")]
+    pub shop: Option<PathBuf>,
+    /// Tools at hand, by id, separated by commas, instead of the shop file's
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
+    pub tools: Option<Vec<String>>,
+    /// A tool that is not at hand (repeatable, or separated by commas)
+    #[arg(long, value_name = "TOOL", value_delimiter = ',')]
+    pub without: Vec<String>,
+    /// Labour rate for an hour
+    #[arg(long, value_name = "AMOUNT")]
+    pub rate: Option<f64>,
+    /// What it costs to hand the vehicle on with the cause unknown
+    #[arg(long, value_name = "AMOUNT")]
+    pub hand_on: Option<f64>,
+    /// Keep minutes small instead of money
+    #[arg(long)]
+    pub minutes_only: bool,
+}
+
+/// The car that is meant: said on the line, or the current job.
+#[derive(Clone, Debug, Default, Args)]
+pub struct SubjectArgs {
+    /// The codes on the car; without codes and symptoms, the current job is meant
+    #[arg(value_name = "CODE")]
+    pub codes: Vec<String>,
+    /// The car.
+    #[command(flatten)]
+    pub car: CarArgs,
+    /// The job.
+    #[command(flatten)]
+    pub which: WhichArgs,
+    /// The store.
+    #[command(flatten)]
+    pub store: StoreArgs,
+}
+
+/// `next`.
+#[derive(Debug, Args)]
+pub struct NextArgs {
+    /// Whose next step.
+    #[command(flatten)]
+    pub subject: SubjectArgs,
+    /// The shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+    /// Show this many steps
+    #[arg(long, value_name = "N", default_value_t = 6)]
+    pub top: usize,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How a plan is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PlanForm {
+    /// For the terminal.
+    Text,
+    /// Graphviz.
+    Dot,
+    /// Mermaid.
+    Mermaid,
+    /// A drawing to print.
+    Svg,
+}
+
+/// `plan`.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// Whose plan.
+    #[command(flatten)]
+    pub subject: SubjectArgs,
+    /// The shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+    /// Show this many steps in a row
+    #[arg(long, value_name = "N", default_value_t = 12)]
+    pub depth: usize,
+    /// Leave out what happens to fewer cars than this, in per cent
+    #[arg(long, value_name = "PER CENT", default_value_t = 2.0)]
+    pub least: f64,
+    /// How to write it
+    #[arg(long, value_name = "FORM", value_enum, default_value = "text")]
+    pub form: PlanForm,
+    /// Answer in JSON
+    #[arg(long, conflicts_with = "form")]
+    pub json: bool,
+}
+
+/// `quote`.
+#[derive(Debug, Args)]
+pub struct QuoteArgs {
+    /// Whose quote.
+    #[command(flatten)]
+    pub subject: SubjectArgs,
+    /// The shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+    /// Also the chance to be done within so many minutes (repeatable)
+    #[arg(long, value_name = "MINUTES")]
+    pub within: Vec<f64>,
+    /// Check the figures on this many simulated cars
+    #[arg(long, value_name = "CARS")]
+    pub check: Option<usize>,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `worth`.
+#[derive(Debug, Args)]
+pub struct WorthArgs {
+    /// The tool, by id
+    #[arg(value_name = "TOOL")]
+    pub tool: String,
+    /// The codes that come to the shop, each alone, as CODE or CODE=JOBS; without it, every code of the base alike
+    #[arg(long, value_name = "CODES", value_delimiter = ',')]
+    pub codes: Vec<String>,
+    /// What is known of the vehicles
+    #[arg(long, value_name = "WORDS")]
+    pub vehicle: Vec<String>,
+    /// The shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+    /// Answer in JSON
+    #[arg(long)]
+    pub json: bool,
+}

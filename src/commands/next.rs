@@ -1,0 +1,64 @@
+//! `next`: candidates for the next step, best first, and how the first one is done.
+
+use super::planned::{Subject, shop};
+use super::{Ending, Io, Loaded, Stop};
+use crate::cli::plan::NextArgs;
+use crate::planning::{Effort, Posed, Question, Shop, State, Steps, next_steps};
+use crate::screens::next::{NextScreen, Saved};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Missing tools looked into.
+const TOOLS: usize = 3;
+
+pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let loaded = Loaded::new(kb, io)?;
+    let base = &loaded.base;
+    let shop = shop(&args.shop, base)?;
+    let subject = Subject::said(&args.subject, &loaded, io)?;
+    let question = Question::quick(base, &subject.network, &subject.told.evidence, &shop);
+    let posed = subject.pose(question)?;
+    let steps = steps(&posed);
+    let mut saved = Vec::new();
+    for tool in most_missed(&posed) {
+        let with: Shop = shop.with_tool(base, &tool);
+        let question = Question { shop: &with, ..question };
+        let then = self::steps(&subject.pose(question)?);
+        if let (Some(now), Some(then)) = (steps.steps.first(), then.steps.first()) {
+            saved.push(Saved { tool, saves: now.expected - then.expected });
+        }
+    }
+    let screen = NextScreen {
+        base,
+        shop: &shop,
+        posed: &posed,
+        steps: &steps,
+        saved: &saved,
+        codes: &subject.codes,
+        top: args.top.max(1),
+    };
+    if args.json {
+        io.show_json(&screen.json())?;
+    } else {
+        io.show(&screen.text(io.look))?;
+    }
+    Ok(if screen.nothing_to_do() { Ending::No } else { Ending::Done })
+}
+
+fn steps(posed: &Posed) -> Steps {
+    let start = State::start(&posed.problem, &posed.universe);
+    next_steps(&posed.problem, &posed.universe, &start, &Effort::quick())
+}
+
+/// The tools that alone keep most tests from being done.
+fn most_missed(posed: &Posed) -> Vec<String> {
+    let mut missed: BTreeMap<&str, usize> = BTreeMap::new();
+    for (_, tools) in &posed.lacking {
+        if let [tool] = tools.as_slice() {
+            *missed.entry(tool).or_default() += 1;
+        }
+    }
+    let mut missed: Vec<(&str, usize)> = missed.into_iter().collect();
+    missed.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+    missed.into_iter().take(TOOLS).map(|(t, _)| t.to_owned()).collect()
+}

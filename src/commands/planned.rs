@@ -1,0 +1,104 @@
+//! What the planning commands share: whose car, which shop, and the decision problem.
+
+use super::base::Loaded;
+use super::job_input::{store, which};
+use super::rank::{Car, check_tools};
+use super::{Io, Stop};
+use crate::cli::plan::{ShopArgs, SubjectArgs};
+use crate::evidence::Told;
+use crate::jobs::{Access, Standing};
+use crate::knowledge::base::Base;
+use crate::network::{Network, build::build};
+use crate::planning::{Aim, PlanError, Posed, Question, Shop, pose};
+use crate::screens::failure::{self, Failure};
+use crate::shop::{ShopError, load};
+
+/// Whose car it is about.
+#[derive(Debug)]
+pub(super) struct Subject {
+    /// Its network.
+    pub network: Network,
+    /// What is known.
+    pub told: Told,
+    /// The codes, for headings.
+    pub codes: Vec<String>,
+}
+
+impl Subject {
+    /// The car on the line, or the current job.
+    pub fn said(args: &SubjectArgs, loaded: &Loaded, io: &mut Io) -> Result<Self, Stop> {
+        let base = &loaded.base;
+        let nothing = args.codes.is_empty() && args.car.symptom.is_empty() && args.car.result.is_empty();
+        if args.which.job.is_some() || nothing {
+            if !nothing {
+                let failure = Failure::new("a job and codes are given; only one of them can be meant");
+                return Err(failure.hint("leave out the codes to plan for the job").into());
+            }
+            let store = store(&args.store, Access::Read).map_err(|stop| no_job(stop, args))?;
+            let number = which(&store, args.which.job).map_err(|stop| no_job(stop, args))?;
+            let job = store.job(number)?;
+            let standing = Standing::of(&job, base)?;
+            return Ok(Self {
+                network: standing.network,
+                told: standing.told,
+                codes: job.codes().into_iter().map(str::to_owned).collect(),
+            });
+        }
+        let car = Car::said(&args.codes, &args.car, base, io)?;
+        let network = build(base, &car.vehicle);
+        let told = car.history.tell(base, &network)?;
+        Ok(Self { network, told, codes: car.codes })
+    }
+
+    /// The decision problem.
+    pub fn pose(&self, question: Question<'_>) -> Result<Posed, Stop> {
+        let posed = pose(&Question { silent: &self.told.silent, ..question });
+        posed.map_err(|PlanError::Inference(e)| failure::inference(&e, &self.network).into())
+    }
+}
+
+/// Without a job and without a code there is nothing to plan for; say both ways.
+fn no_job(stop: Stop, args: &SubjectArgs) -> Stop {
+    match stop {
+        Stop::Failed(f) if args.which.job.is_none() => {
+            Stop::Failed(f.hint("or say the codes, for example: faultodds next P0455"))
+        }
+        other => other,
+    }
+}
+
+/// The shop: its file, and what the line says instead.
+pub(super) fn shop(args: &ShopArgs, base: &Base) -> Result<Shop, Stop> {
+    let mut shop = load(args.shop.as_deref(), base).map_err(told)?;
+    if let Some(tools) = &args.tools {
+        let tools: Vec<String> = tools.iter().map(|t| t.trim().to_owned()).filter(|t| !t.is_empty()).collect();
+        check_tools(&tools, base)?;
+        shop.tools = Some(tools.into_iter().collect());
+    }
+    check_tools(&args.without, base)?;
+    for tool in &args.without {
+        shop = shop.without_tool(base, tool);
+    }
+    let amount = |name: &str, n: f64| {
+        let good = n.is_finite() && (0.0..=1e6).contains(&n);
+        if good { Ok(n) } else { Err(Failure::new(format!("{name} {n}: it must be between 0 and 1000000"))) }
+    };
+    if let Some(rate) = args.rate {
+        shop.labour_rate = amount("--rate", rate)?;
+    }
+    if let Some(cost) = args.hand_on {
+        shop.hand_on_cost = amount("--hand-on", cost)?;
+    }
+    if args.minutes_only {
+        shop.aim = Aim::Minutes;
+    }
+    Ok(shop)
+}
+
+fn told(error: ShopError) -> Failure {
+    let failure = Failure::new(error.to_string());
+    match error {
+        ShopError::Wrong { hint: Some(hint), .. } => failure.hint(hint),
+        _ => failure,
+    }
+}

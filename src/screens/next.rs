@@ -1,0 +1,237 @@
+//! The screen of `next`: candidates with their costs, in words why, and how the first one is done.
+
+use super::Look;
+use super::guide;
+use super::paint::{HEADING, ID, QUIET, paint};
+use super::text::{cut, left, minutes, paragraph, percent, right};
+use crate::knowledge::base::Base;
+use crate::planning::{Aim, Posed, Scored, Shop, Step, Steps};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// What a missing tool would save on this job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Saved {
+    /// Tool id.
+    pub tool: String,
+    /// Expected cost without it less expected cost with it.
+    pub saves: f64,
+}
+
+/// What the screen shows.
+#[derive(Debug)]
+pub struct NextScreen<'a> {
+    /// The base.
+    pub base: &'a Base,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The problem.
+    pub posed: &'a Posed,
+    /// The answer.
+    pub steps: &'a Steps,
+    /// Missing tools.
+    pub saved: &'a [Saved],
+    /// Codes, for the heading.
+    pub codes: &'a [String],
+    /// Steps to show.
+    pub top: usize,
+}
+
+/// An amount in the shop's currency, or minutes.
+#[must_use]
+pub fn amount(cost: f64, shop: &Shop) -> String {
+    match shop.aim {
+        Aim::Money => format!("{cost:.0} {}", super::text::harmless(&shop.currency)),
+        Aim::Minutes => minutes(cost),
+    }
+}
+
+/// What kind of step it is, as in the JSON.
+#[must_use]
+pub fn kind(step: Step) -> &'static str {
+    match step {
+        Step::Test(_) => "test",
+        Step::Repair(_) => "repair",
+        Step::Verify => "re-test",
+        Step::HandOn => "hand-on",
+    }
+}
+
+/// What the step does, in a few words.
+#[must_use]
+pub fn name(base: &Base, posed: &Posed, step: Step) -> String {
+    let id = posed.problem.id(step);
+    match step {
+        Step::Test(_) => base.test(id).map_or_else(|| id.to_owned(), |t| t.name.clone()),
+        Step::Repair(_) => base.repair(id).map_or_else(|| id.to_owned(), |(_, r)| format!("Repair now: {}", r.does)),
+        Step::Verify => "Clear the codes and re-test: it may be gone already".to_owned(),
+        Step::HandOn => "Hand the vehicle on with the cause unknown".to_owned(),
+    }
+}
+
+impl NextScreen<'_> {
+    /// Whether nothing was found that would have to be repaired.
+    #[must_use]
+    pub fn nothing_to_do(&self) -> bool {
+        self.posed.complaint.is_empty()
+    }
+
+    /// The whole screen.
+    #[must_use]
+    pub fn text(&self, look: Look) -> String {
+        let mut out = String::new();
+        if self.nothing_to_do() {
+            let text = "No code and no symptom is there that a repair would have to clear, so there is no next step.";
+            paragraph(&mut out, "", text, look.width);
+            return out;
+        }
+        let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
+        let _ = writeln!(out, "{}", paint(HEADING, format!("Next step{what}, best first")));
+        let _ = writeln!(
+            out,
+            "{}",
+            paint(QUIET, format!("{}  {}  {}", left("", 4), right("now", 9), right("whole job", 11)))
+        );
+        for (i, s) in self.steps.steps.iter().take(self.top).enumerate() {
+            self.line(&mut out, i, s, look);
+        }
+        self.reasons(&mut out, look);
+        self.how(&mut out, look);
+        out
+    }
+
+    fn line(&self, out: &mut String, i: usize, s: &Scored, look: Look) {
+        let now = amount(s.spend.cost(self.shop.aim), self.shop);
+        let sign = if s.followed { "" } else { "<= " };
+        let whole = format!("{sign}{}", amount(s.expected, self.shop));
+        let words = name(self.base, self.posed, s.step);
+        let lead = format!("{}. {}  {}  ", right(&(i + 1).to_string(), 2), right(&now, 9), right(&whole, 11));
+        let room = look.width.saturating_sub(lead.len()).max(20);
+        let _ = writeln!(out, "{lead}{}", cut(&words, room));
+        let chance = match s.step {
+            Step::Test(_) => format!("abnormal with {}", percent(s.chance)),
+            Step::Repair(_) | Step::Verify => format!("ends it with {}", percent(s.chance)),
+            Step::HandOn => String::new(),
+        };
+        let worse = if i == 0 {
+            String::new()
+        } else {
+            let more = s.expected - self.steps.steps[0].expected;
+            format!("{} more on average", amount(more.max(0.0), self.shop))
+        };
+        let facts: Vec<String> = [chance, worse].into_iter().filter(|f| !f.is_empty()).collect();
+        let id = paint(ID, self.posed.problem.id(s.step));
+        let _ = writeln!(out, "{}{id}{}", " ".repeat(lead.len()), paint(QUIET, format!("  {}", facts.join(", "))));
+    }
+
+    /// The candidates against each other, in words.
+    fn reasons(&self, out: &mut String, look: Look) {
+        let Some(first) = self.steps.steps.first() else { return };
+        let mut text = String::new();
+        let money = |c: f64| amount(c, self.shop);
+        let repair = self.steps.steps.iter().find(|s| matches!(s.step, Step::Repair(_)));
+        if let (Step::Test(_), Some(repair)) = (first.step, repair) {
+            let _ = write!(
+                text,
+                "Repairing now ({}) costs {} more on average than this test first, which takes {}. ",
+                self.posed.problem.id(repair.step),
+                money((repair.expected - first.expected).max(0.0)),
+                minutes(first.spend.minutes)
+            );
+        }
+        let test = self.steps.steps.iter().find(|s| matches!(s.step, Step::Test(_)));
+        if let (Step::Repair(_), Some(test)) = (first.step, test) {
+            let _ = write!(
+                text,
+                "A test first ({}) would cost {} more on average: what it can tell is not worth its time here. ",
+                self.posed.problem.id(test.step),
+                money((test.expected - first.expected).max(0.0))
+            );
+        }
+        if first.step != Step::HandOn {
+            let hand_on = self.posed.problem.cost(Step::HandOn, 0);
+            let _ = write!(text, "Handing on now costs {}. ", money(hand_on));
+        }
+        let sure =
+            if self.steps.exact { " The first step was found by searching everything that can happen." } else { "" };
+        let _ = write!(
+            text,
+            "Repairs without any test would cost {}; no plan at all can cost less than {}.{sure}",
+            money(self.steps.repairs_only),
+            money(self.steps.bound)
+        );
+        out.push('\n');
+        paragraph(out, "", &text, look.width);
+        let beyond = self.posed.beyond_repair();
+        if beyond >= 0.005 {
+            let text = format!(
+                "With {} the cause is one that is not listed here; then only handing on ends the job.",
+                percent(beyond)
+            );
+            paragraph(out, "", &text, look.width);
+        }
+        for s in self.saved.iter().filter(|s| s.saves >= 0.5) {
+            let tool = self.base.tool(&s.tool).map_or(s.tool.as_str(), |t| t.name.as_str());
+            paragraph(out, "", &format!("With a {tool} this job would cost {} less.", money(s.saves)), look.width);
+        }
+        if self.posed.left_out > 0 || self.posed.looked_at < 0.8 {
+            let text = format!(
+                "This is a rough answer: the step was chosen over {} of what may be the case.",
+                percent(self.posed.looked_at)
+            );
+            paragraph(out, "", &text, look.width);
+        }
+    }
+
+    fn how(&self, out: &mut String, look: Look) {
+        let Some(first) = self.steps.steps.first() else { return };
+        let id = self.posed.problem.id(first.step);
+        match first.step {
+            Step::Test(_) => {
+                if let Some(test) = self.base.test(id) {
+                    out.push_str(&guide::test(test, 1, self.base, look));
+                    for reading in &test.readings {
+                        out.push_str(&guide::reading(reading, look));
+                    }
+                }
+            }
+            Step::Repair(_) => {
+                if let Some((_, repair)) = self.base.repair(id) {
+                    out.push_str(&guide::repair(repair, 1, first.chance, self.base, look));
+                }
+            }
+            Step::Verify | Step::HandOn => {}
+        }
+    }
+
+    /// `faultodds.next/1`.
+    #[must_use]
+    pub fn json(&self) -> Value {
+        let aim = self.shop.aim;
+        let steps: Vec<Value> = if self.nothing_to_do() { &[][..] } else { &self.steps.steps[..] }
+            .iter()
+            .map(|s| {
+                json!({
+                    "kind": kind(s.step), "id": self.posed.problem.id(s.step), "cost": s.spend.cost(aim),
+                    "expected_total": s.expected, "money": s.spend.money, "minutes": s.spend.minutes,
+                    "chance": s.chance, "followed": s.followed,
+                })
+            })
+            .collect();
+        let saved: Vec<Value> = self.saved.iter().map(|s| json!({"tool": s.tool, "saves": s.saves})).collect();
+        json!({
+            "schema": "faultodds.next/1", "steps": steps, "bound": self.steps.bound, "exact": self.steps.exact,
+            "repairs_only": self.steps.repairs_only, "beyond_repair": self.posed.beyond_repair(),
+            "looked_at": self.posed.looked_at, "missing_tools": saved, "unit": unit(self.shop),
+        })
+    }
+}
+
+/// What the costs are counted in.
+#[must_use]
+pub fn unit(shop: &Shop) -> &str {
+    match shop.aim {
+        Aim::Money => &shop.currency,
+        Aim::Minutes => "minutes",
+    }
+}

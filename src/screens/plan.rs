@@ -1,0 +1,219 @@
+//! The screen of `plan`: the tree with the likeliest way going straight down and the other outcomes turned in.
+
+use super::Look;
+use super::next::{amount, kind, name, unit};
+use super::paint::{HEADING, QUIET, paint};
+use super::text::{minutes, paragraph, percent};
+use crate::knowledge::base::Base;
+use crate::planning::{Branch, Node, Plan, Posed, Shop, Shows, Step};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// How much of the plan is shown.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cut {
+    /// Steps in a row.
+    pub depth: usize,
+    /// Probability below which a branch is left out.
+    pub least: f64,
+}
+
+/// What the screen shows.
+#[derive(Debug)]
+pub struct PlanScreen<'a> {
+    /// The base.
+    pub base: &'a Base,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The problem.
+    pub posed: &'a Posed,
+    /// The plan.
+    pub plan: &'a Plan,
+    /// No plan costs less.
+    pub bound: f64,
+    /// Codes, for the heading.
+    pub codes: &'a [String],
+    /// How much is shown.
+    pub cut: Cut,
+}
+
+/// A node ready to be drawn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drawn {
+    /// What is done, or how the job ends.
+    pub title: String,
+    /// Its cost and how likely one comes here.
+    pub facts: String,
+    /// Whether the job ends here.
+    pub end: bool,
+    /// What can come out, with what follows.
+    pub branches: Vec<(String, Drawn)>,
+}
+
+impl PlanScreen<'_> {
+    /// The whole screen.
+    #[must_use]
+    pub fn text(&self, look: Look) -> String {
+        let mut out = String::new();
+        let Some(root) = &self.plan.root else {
+            let text =
+                "No code and no symptom is there that a repair would have to clear, so there is nothing to plan.";
+            paragraph(&mut out, "", text, look.width);
+            return out;
+        };
+        let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
+        let _ = writeln!(out, "{}", paint(HEADING, format!("Plan{what}")));
+        let expected = self.plan.expected();
+        let text = format!(
+            "Expected {} and {} to the end of the job; no plan can cost less than {}. The percentage is the share of such \
+             cars that come to a line; what is left out happens to fewer than {}.",
+            amount(expected.cost(self.shop.aim), self.shop),
+            minutes(expected.minutes),
+            amount(self.bound, self.shop),
+            percent(self.cut.least)
+        );
+        paragraph(&mut out, "", &text, look.width);
+        out.push('\n');
+        self.node(&mut out, root, "", 0, 0.0, look);
+        out.push('\n');
+        let text = "Cautions and steps of a test: faultodds kb show TEST. The vehicle maker's procedure comes first.";
+        paragraph(&mut out, "", text, look.width);
+        out
+    }
+
+    fn node(&self, out: &mut String, node: &Node, indent: &str, depth: usize, spent: f64, look: Look) {
+        let spent = spent + node.spend.cost(self.shop.aim);
+        let facts = format!(
+            "{}, {} so far, {} of cars",
+            amount(node.spend.cost(self.shop.aim), self.shop),
+            amount(spent, self.shop),
+            percent(node.mass)
+        );
+        let words = format!("{} [{}]", name(self.base, self.posed, node.step), self.posed.problem.id(node.step));
+        paragraph(out, &format!("{indent}* "), &words, look.width);
+        let _ = writeln!(out, "{}", paint(QUIET, format!("{indent}    {facts}")));
+        let shown: Vec<&Branch> = node.branches.iter().filter(|b| b.mass >= self.cut.least).collect();
+        if depth + 1 >= self.cut.depth {
+            if !node.branches.is_empty() {
+                let _ = writeln!(out, "{indent}  ...");
+            }
+            return;
+        }
+        // The likeliest way on goes straight down, so that a long plan does not run off the page.
+        let main = shown
+            .iter()
+            .enumerate()
+            .filter(|(_, b)| b.then.is_some())
+            .max_by(|a, b| a.1.mass.total_cmp(&b.1.mass).then(b.0.cmp(&a.0)));
+        let main = main.map(|(i, _)| i);
+        for (i, b) in shown.iter().enumerate() {
+            if Some(i) != main {
+                self.outcome(out, node.step, b, &format!("{indent}  "), look);
+                if let Some(then) = &b.then {
+                    self.node(out, then, &format!("{indent}    "), depth + 1, spent, look);
+                }
+            }
+        }
+        if let Some(b) = main.map(|i| shown[i])
+            && let Some(then) = &b.then
+        {
+            self.outcome(out, node.step, b, indent, look);
+            self.node(out, then, indent, depth + 1, spent, look);
+        }
+    }
+
+    fn outcome(&self, out: &mut String, step: Step, b: &Branch, indent: &str, look: Look) {
+        let done = if b.then.is_none() { ": done" } else { "" };
+        let text = format!("{}{done} ({})", self.shows(step, &b.shows), percent(b.mass));
+        paragraph(out, &format!("{indent}> "), &text, look.width);
+    }
+
+    /// An outcome in words: the readings that are not normal, or that all are.
+    #[must_use]
+    pub fn shows(&self, step: Step, shows: &Shows) -> String {
+        match shows {
+            Shows::Gone => "complaint gone".to_owned(),
+            Shows::StillThere => "still there".to_owned(),
+            Shows::Else => "any other result".to_owned(),
+            Shows::Levels(levels) => {
+                let Step::Test(t) = step else { return String::new() };
+                let readings = &self.posed.problem.tests[t].readings;
+                let abnormal = readings.iter().zip(levels).filter(|(_, l)| **l > 0).map(|(&r, &l)| {
+                    let id = &self.posed.problem.readings[r].id;
+                    let Some((_, reading)) = self.base.reading(id) else { return id.clone() };
+                    let level = reading.levels.get(usize::from(l)).map_or("", String::as_str);
+                    format!("{}: {level}", reading.name)
+                });
+                let abnormal: Vec<String> = abnormal.collect();
+                if abnormal.is_empty() { "all normal".to_owned() } else { abnormal.join("; ") }
+            }
+        }
+    }
+
+    /// The plan ready to be drawn.
+    #[must_use]
+    pub fn drawn(&self) -> Drawn {
+        match &self.plan.root {
+            Some(root) => self.draw(root, 0),
+            None => Drawn { title: "Nothing to do".into(), facts: String::new(), end: true, branches: Vec::new() },
+        }
+    }
+
+    fn draw(&self, node: &Node, depth: usize) -> Drawn {
+        let cost = amount(node.spend.cost(self.shop.aim), self.shop);
+        let mut branches = Vec::new();
+        for b in node.branches.iter().filter(|b| b.mass >= self.cut.least && depth + 1 < self.cut.depth) {
+            let label = format!("{} ({})", self.shows(node.step, &b.shows), percent(b.mass));
+            let then = b.then.as_ref().map_or_else(
+                || Drawn { title: "Done".into(), facts: percent(b.mass), end: true, branches: Vec::new() },
+                |n| self.draw(n, depth + 1),
+            );
+            branches.push((label, then));
+        }
+        Drawn {
+            title: name(self.base, self.posed, node.step),
+            facts: format!("{cost}, {} of cars", percent(node.mass)),
+            end: node.step == Step::HandOn,
+            branches,
+        }
+    }
+
+    /// `faultodds.plan/1`.
+    #[must_use]
+    pub fn json(&self) -> Value {
+        let expected = self.plan.expected();
+        json!({
+            "schema": "faultodds.plan/1", "unit": unit(self.shop), "bound": self.bound,
+            "expected": {"money": expected.money, "minutes": expected.minutes}, "missing": self.posed.missing,
+            "plan": self.plan.root.as_ref().map(|n| self.node_json(n, 0)),
+        })
+    }
+
+    fn node_json(&self, node: &Node, depth: usize) -> Value {
+        let cut = |b: &&Branch| b.mass >= self.cut.least && depth + 1 < self.cut.depth;
+        let outcomes: Vec<Value> = node
+            .branches
+            .iter()
+            .filter(cut)
+            .map(|b| {
+                let levels = match (&b.shows, node.step) {
+                    (Shows::Levels(levels), Step::Test(t)) => {
+                        let readings = self.posed.problem.tests[t].readings.iter();
+                        let ids = readings.map(|&r| self.posed.problem.readings[r].id.clone());
+                        Some(ids.zip(levels.iter().map(|l| json!(l))).collect::<serde_json::Map<String, Value>>())
+                    }
+                    _ => None,
+                };
+                json!({
+                    "shows": self.shows(node.step, &b.shows), "levels": levels, "probability": b.mass,
+                    "then": b.then.as_ref().map(|n| self.node_json(n, depth + 1)),
+                })
+            })
+            .collect();
+        json!({
+            "kind": kind(node.step), "id": self.posed.problem.id(node.step), "money": node.spend.money,
+            "minutes": node.spend.minutes, "probability": node.mass,
+            "ahead": {"money": node.ahead.money, "minutes": node.ahead.minutes}, "outcomes": outcomes,
+        })
+    }
+}

@@ -1,0 +1,157 @@
+//! The screen of `quote`.
+
+use super::Look;
+use super::next::{amount, unit};
+use super::paint::{HEADING, QUIET, paint};
+use super::text::{harmless, left, minutes, paragraph, percent, right};
+use crate::knowledge::base::Base;
+use crate::planning::{Aim, Posed, Quote, Shop};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// What the simulation said.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Checked {
+    /// Cars worked.
+    pub cars: usize,
+    /// Cars asked for.
+    pub asked: usize,
+    /// Their mean cost.
+    pub mean: f64,
+    /// Its standard error.
+    pub error: f64,
+}
+
+/// What the screen shows.
+#[derive(Debug)]
+pub struct QuoteScreen<'a> {
+    /// The base.
+    pub base: &'a Base,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The problem.
+    pub posed: &'a Posed,
+    /// The answer.
+    pub quote: &'a Quote,
+    /// Codes, for the heading.
+    pub codes: &'a [String],
+    /// Minutes asked for.
+    pub within: &'a [f64],
+    /// The check, if asked for.
+    pub checked: Option<Checked>,
+}
+
+/// Sets of repairs shown.
+const REPAIRS: usize = 6;
+
+impl QuoteScreen<'_> {
+    /// The whole screen.
+    #[must_use]
+    pub fn text(&self, look: Look) -> String {
+        let mut out = String::new();
+        if self.posed.complaint.is_empty() {
+            paragraph(
+                &mut out,
+                "",
+                "No code and no symptom is there that a repair would have to clear: nothing to quote.",
+                look.width,
+            );
+            return out;
+        }
+        let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
+        let _ = writeln!(out, "{}", paint(HEADING, format!("Quote{what}: from here to the end of the job")));
+        let currency = harmless(&self.shop.currency);
+        let (m, t) = (self.quote.money, self.quote.minutes);
+        for (words, money, time) in [
+            ("on average", m.mean, t.mean),
+            ("half of such jobs at most", m.median, t.median),
+            ("nine in ten at most", m.p90, t.p90),
+        ] {
+            let _ = writeln!(
+                out,
+                "  {} {}  {}",
+                left(words, 26),
+                right(&format!("{money:.0} {currency}"), 10),
+                right(&minutes(time), 8)
+            );
+        }
+        for &within in self.within {
+            let _ = writeln!(
+                out,
+                "  {} {}",
+                left(&format!("done within {}", minutes(within)), 26),
+                right(&percent(self.quote.within(within)), 10)
+            );
+        }
+        let hand_on = (1.0 - self.quote.fixed).max(0.0);
+        let _ = writeln!(out, "  {} {}", left("repaired here", 26), right(&percent(self.quote.fixed), 10));
+        let _ = writeln!(
+            out,
+            "  {} {}  at {:.0} {currency}, counted in",
+            left("handed on", 26),
+            right(&percent(hand_on), 10),
+            self.shop.hand_on_cost
+        );
+        let _ = writeln!(out, "\n{}", paint(HEADING, "Likely repairs, with parts, labour and re-tests"));
+        for (made, p) in self.quote.repairs.iter().take(REPAIRS) {
+            let price: f64 = made.iter().map(|&r| self.posed.problem.repairs[r].spend.money).sum();
+            let ids: Vec<&str> = made.iter().map(|&r| self.posed.problem.repairs[r].id.as_str()).collect();
+            let ids = if ids.is_empty() { "none: the re-test passes".to_owned() } else { ids.join(" + ") };
+            paragraph(
+                &mut out,
+                &format!("  {}  {}  ", right(&percent(*p), 6), right(&format!("{price:.0} {currency}"), 9)),
+                &ids,
+                look.width,
+            );
+        }
+        out.push('\n');
+        let mut note = format!("Re-tests after repairs are counted at {} each.", minutes(self.shop.retest_minutes));
+        if self.shop.aim == Aim::Minutes {
+            note.push_str(" The plan keeps minutes small, not money.");
+        }
+        let mut lines = String::new();
+        paragraph(&mut lines, "", &note, look.width);
+        if let Some(c) = self.checked {
+            let few = if c.cars < c.asked {
+                format!(" (of {} asked for: cars like this are rare)", c.asked)
+            } else {
+                String::new()
+            };
+            let text = format!(
+                "Checked on {} simulated cars{few}: {} on average, standard error {:.1}.",
+                c.cars,
+                amount(c.mean, self.shop),
+                c.error
+            );
+            paragraph(&mut lines, "", &text, look.width);
+        }
+        for line in lines.lines() {
+            let _ = writeln!(out, "{}", paint(QUIET, line));
+        }
+        out
+    }
+
+    /// `faultodds.quote/1`.
+    #[must_use]
+    pub fn json(&self) -> Value {
+        let spread = |s: crate::planning::Spread| json!({"mean": s.mean, "median": s.median, "p90": s.p90});
+        let within: Vec<Value> =
+            self.within.iter().map(|m| json!({"minutes": m, "probability": self.quote.within(*m)})).collect();
+        let repairs: Vec<Value> = self
+            .quote
+            .repairs
+            .iter()
+            .map(|(made, p)| {
+                let ids: Vec<&str> = made.iter().map(|&r| self.posed.problem.repairs[r].id.as_str()).collect();
+                let money: f64 = made.iter().map(|&r| self.posed.problem.repairs[r].spend.money).sum();
+                json!({"repairs": ids, "probability": p, "money": money})
+            })
+            .collect();
+        let checked = self.checked.map(|c| json!({"cars": c.cars, "mean": c.mean, "standard_error": c.error}));
+        json!({
+            "schema": "faultodds.quote/1", "unit": unit(self.shop), "money": spread(self.quote.money),
+            "minutes": spread(self.quote.minutes), "repaired": self.quote.fixed, "within": within, "repairs": repairs,
+            "checked": checked, "missing": self.posed.missing,
+        })
+    }
+}

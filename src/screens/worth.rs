@@ -1,0 +1,128 @@
+//! The screen of `worth`.
+
+use super::Look;
+use super::next::{amount, unit};
+use super::paint::{HEADING, paint};
+use super::text::{left, paragraph, right};
+use crate::knowledge::base::Base;
+use crate::planning::{Aim, Shop};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// One code of the mix.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gain {
+    /// The code.
+    pub code: String,
+    /// Its jobs in the mix.
+    pub jobs: f64,
+    /// Expected cost of a job with the tool.
+    pub with: f64,
+    /// Expected cost without it.
+    pub without: f64,
+}
+
+impl Gain {
+    fn saves(&self) -> f64 {
+        self.without - self.with
+    }
+}
+
+/// What the screen shows.
+#[derive(Debug)]
+pub struct WorthScreen<'a> {
+    /// The base.
+    pub base: &'a Base,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// Tool id.
+    pub tool: &'a str,
+    /// The mix.
+    pub gains: &'a [Gain],
+    /// Whether the mix is every code alike.
+    pub uniform: bool,
+}
+
+/// Codes shown.
+const CODES: usize = 8;
+
+/// Savings below this are within the plans' own roughness.
+const LEAST: f64 = 0.05;
+
+impl WorthScreen<'_> {
+    /// Expected saving a job over the mix; 0 when it is lost in the roughness of the plans.
+    #[must_use]
+    pub fn saving(&self) -> f64 {
+        let jobs: f64 = self.gains.iter().map(|g| g.jobs).sum();
+        let saving = self.gains.iter().map(|g| g.jobs * g.saves()).sum::<f64>() / jobs;
+        if saving < LEAST { 0.0 } else { saving }
+    }
+
+    fn price(&self) -> f64 {
+        self.base.tool(self.tool).map_or(0.0, |t| t.price.get())
+    }
+
+    /// Jobs after which the saving has paid the price; nothing when it never does, or when minutes are counted.
+    fn break_even(&self) -> Option<f64> {
+        let saving = self.saving();
+        (saving > 0.0 && self.shop.aim == Aim::Money).then(|| (self.price() / saving).ceil())
+    }
+
+    fn best(&self) -> Vec<&Gain> {
+        let mut best: Vec<&Gain> = self.gains.iter().collect();
+        best.sort_by(|a, b| b.saves().total_cmp(&a.saves()).then_with(|| a.code.cmp(&b.code)));
+        best
+    }
+
+    /// The whole screen.
+    #[must_use]
+    pub fn text(&self, look: Look) -> String {
+        let mut out = String::new();
+        let name = self.base.tool(self.tool).map_or(self.tool, |t| t.name.as_str());
+        let _ = writeln!(out, "{}", paint(HEADING, format!("Worth of a {name} [{}]", self.tool)));
+        let over = if self.uniform { "over all codes alike" } else { "over the codes given" };
+        let saving = self.saving();
+        let mut text = if saving > 0.0 {
+            format!("It saves {} a job on average, {over}.", amount_fine(saving, self.shop))
+        } else {
+            format!("It saves nothing that could be told from the roughness of the plans, {over}.")
+        };
+        if let Some(jobs) = self.break_even() {
+            let _ = write!(
+                text,
+                " At a price of {:.0} {} it has paid for itself after {jobs:.0} jobs.",
+                self.price(),
+                self.shop.currency
+            );
+        }
+        paragraph(&mut out, "", &text, look.width);
+        let _ =
+            writeln!(out, "\n  {}{}{}{}", left("code", 8), right("without", 12), right("with", 12), right("saves", 12));
+        for g in self.best().into_iter().take(CODES) {
+            let columns = [g.without, g.with, g.saves()].map(|c| right(&amount(c, self.shop), 12));
+            let _ = writeln!(out, "  {}{}", left(&g.code, 8), columns.concat());
+        }
+        out
+    }
+
+    /// `faultodds.worth/1`.
+    #[must_use]
+    pub fn json(&self) -> Value {
+        let codes: Vec<Value> = self
+            .best()
+            .into_iter()
+            .map(|g| json!({"code": g.code, "jobs": g.jobs, "with": g.with, "without": g.without, "saves": g.saves()}))
+            .collect();
+        json!({
+            "schema": "faultodds.worth/1", "tool": self.tool, "unit": unit(self.shop), "saves_per_job": self.saving(),
+            "price": self.price(), "break_even_jobs": self.break_even(), "codes": codes,
+        })
+    }
+}
+
+fn amount_fine(cost: f64, shop: &Shop) -> String {
+    match shop.aim {
+        Aim::Money => format!("{cost:.1} {}", shop.currency),
+        Aim::Minutes => format!("{cost:.1} min"),
+    }
+}

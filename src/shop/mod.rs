@@ -1,0 +1,219 @@
+//! The shop file: rates, prices, tools and times of one shop, read and checked against the base. What is done with them
+//! is the planner's business.
+
+use crate::knowledge::base::Base;
+use crate::knowledge::near::{did_you_mean, near};
+use crate::knowledge::yaml::{self, Fault, Place, Spanned};
+use crate::planning::{Aim, Shop};
+use serde::Deserialize;
+use std::path::Path;
+
+/// The shop file's name in the platform's configuration folder.
+const FILE: &str = "shop.yaml";
+
+/// An example with every field, for the documentation and for a first file.
+pub const EXAMPLE: &str = "\
+currency: EUR
+labour_rate: 80          # for an hour
+hand_on: {cost: 600, minutes: 300}
+retest_minutes: 10       # clearing the codes and proving a repair
+keep_small: money        # or: minutes
+tools: [scan-tool, torch, multimeter, hand-vacuum-pump]
+own:                     # own minutes and prices; parts for repairs, consumables for tests
+  - {id: cap-look-reseat, minutes: 1}
+  - {id: filler-cap/replace-cap, minutes: 4, price: 15}
+";
+
+/// Why a shop file cannot be used.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ShopError {
+    /// The file cannot be read.
+    #[error("{path}: {why}")]
+    Unreadable {
+        /// The file.
+        path: String,
+        /// What the system says.
+        why: String,
+    },
+    /// Something in the file is wrong.
+    #[error("{path}:{}:{}: {message}", place.line, place.column)]
+    Wrong {
+        /// The file.
+        path: String,
+        /// Where.
+        place: Place,
+        /// What.
+        message: String,
+        /// What to do.
+        hint: Option<String>,
+    },
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawShop {
+    currency: Option<Spanned<String>>,
+    labour_rate: Option<Spanned<f64>>,
+    hand_on: Option<RawHandOn>,
+    retest_minutes: Option<Spanned<f64>>,
+    keep_small: Option<Spanned<String>>,
+    tools: Option<Vec<Spanned<String>>>,
+    own: Option<Vec<RawOwn>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawHandOn {
+    cost: Option<Spanned<f64>>,
+    minutes: Option<Spanned<f64>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawOwn {
+    id: Spanned<String>,
+    minutes: Option<Spanned<f64>>,
+    price: Option<Spanned<f64>>,
+}
+
+/// The largest amount of money or minutes taken from a shop file.
+const MOST: f64 = 1e6;
+
+/// Reads the file that was given, or the one in the configuration folder if it is there, or takes the standard shop.
+///
+/// # Errors
+/// [`ShopError`].
+pub fn load(given: Option<&Path>, base: &Base) -> Result<Shop, ShopError> {
+    let usual = || directories::ProjectDirs::from("", "", "faultodds").map(|d| d.config_dir().join(FILE));
+    let path = match given {
+        Some(path) => path.to_owned(),
+        None => match usual().filter(|p| p.is_file()) {
+            Some(path) => path,
+            None => return Ok(Shop::default()),
+        },
+    };
+    let name = path.display().to_string();
+    let unreadable = |why: String| ShopError::Unreadable { path: name.clone(), why };
+    let size = std::fs::metadata(&path).map_err(|e| unreadable(e.to_string()))?.len();
+    if size > yaml::LARGEST_FILE as u64 {
+        return Err(unreadable(format!("{size} bytes are more than a shop file holds")));
+    }
+    let text = std::fs::read_to_string(&path).map_err(|e| unreadable(e.to_string()))?;
+    read(&text, &name, base)
+}
+
+/// Reads the text of a shop file.
+///
+/// # Errors
+/// The first thing that is wrong.
+pub fn read(text: &str, path: &str, base: &Base) -> Result<Shop, ShopError> {
+    let wrong = |place: Place, message: String, hint: Option<String>| ShopError::Wrong {
+        path: path.to_owned(),
+        place,
+        message,
+        hint,
+    };
+    let raw = yaml::parse::<RawShop>(text).map_err(|e| wrong(e.place, in_words(&e.fault), None))?.value;
+    let amount = |what: &str, n: &Spanned<f64>| {
+        let good = n.value.is_finite() && (0.0..=MOST).contains(&n.value);
+        let message = || format!("{what} is {}; it must be between 0 and {MOST}", n.value);
+        if good { Ok(n.value) } else { Err(wrong(yaml::place(n), message(), None)) }
+    };
+    let unknown = |id: &Spanned<String>, what: &str, known: Vec<&str>| {
+        let message = format!("the base has no {what} `{}`", id.value);
+        wrong(yaml::place(id), message, did_you_mean(&near(&id.value, known, 3)))
+    };
+    let mut shop = Shop::default();
+    if let Some(currency) = raw.currency {
+        shop.currency = currency.value;
+    }
+    if let Some(rate) = &raw.labour_rate {
+        shop.labour_rate = amount("labour_rate", rate)?;
+    }
+    if let Some(hand_on) = &raw.hand_on {
+        if let Some(cost) = &hand_on.cost {
+            shop.hand_on_cost = amount("the cost of handing on", cost)?;
+        }
+        if let Some(minutes) = &hand_on.minutes {
+            shop.hand_on_minutes = amount("the minutes of handing on", minutes)?;
+        }
+    }
+    if let Some(minutes) = &raw.retest_minutes {
+        shop.retest_minutes = amount("retest_minutes", minutes)?;
+    }
+    if let Some(aim) = &raw.keep_small {
+        shop.aim = match aim.value.as_str() {
+            "money" => Aim::Money,
+            "minutes" => Aim::Minutes,
+            other => {
+                return Err(wrong(yaml::place(aim), format!("keep_small is `{other}`; it is money or minutes"), None));
+            }
+        };
+    }
+    if let Some(tools) = raw.tools {
+        for tool in &tools {
+            if base.tool(&tool.value).is_none() {
+                return Err(unknown(tool, "tool", base.tools.iter().map(|t| t.id.as_str()).collect()));
+            }
+        }
+        shop.tools = Some(tools.into_iter().map(|t| t.value).collect());
+    }
+    for own in raw.own.unwrap_or_default() {
+        let id = &own.id.value;
+        if base.test(id).is_none() && base.repair(id).is_none() && base.setup(id).is_none() {
+            let tests = base.tests.iter().map(|t| t.id.as_str());
+            let known = tests.chain(base.setups.iter().map(|s| s.id.as_str()));
+            let known = known.chain(base.repairs().map(|(_, r)| r.id.as_str())).collect();
+            return Err(unknown(&own.id, "test, setup or repair", known));
+        }
+        if let Some(minutes) = &own.minutes {
+            shop.minutes.insert(id.clone(), amount("minutes", minutes)?);
+        }
+        if let Some(price) = &own.price {
+            shop.prices.insert(id.clone(), amount("price", price)?);
+        }
+    }
+    Ok(shop)
+}
+
+fn in_words(fault: &Fault) -> String {
+    match fault {
+        Fault::UnknownField { field, expected } => {
+            format!("a shop file has no field `{field}`; it has {}", expected.join(", "))
+        }
+        Fault::DuplicateKey { key } => format!("`{key}` stands here twice"),
+        Fault::WrongShape { message } | Fault::Syntax { message } => message.clone(),
+        Fault::Alias => "anchors and aliases are not allowed".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shipped;
+
+    #[test]
+    fn the_example_is_read_as_written() {
+        let base = shipped::base().unwrap();
+        let shop = read(EXAMPLE, "shop.yaml", &base).unwrap();
+        assert_eq!((shop.labour_rate, shop.hand_on_cost, shop.aim), (80.0, 600.0, Aim::Money));
+        assert_eq!(shop.minutes["cap-look-reseat"], 1.0);
+        assert_eq!(shop.prices["filler-cap/replace-cap"], 15.0);
+        assert_eq!(shop.tools.unwrap().len(), 4);
+    }
+
+    #[test]
+    fn what_is_wrong_is_told_with_its_place() {
+        let base = shipped::base().unwrap();
+        let told = |text: &str| read(text, "shop.yaml", &base).unwrap_err().to_string();
+        assert!(
+            told("labour_rate: -5\n").starts_with("shop.yaml:1:14: labour_rate is -5"),
+            "{}",
+            told("labour_rate: -5\n")
+        );
+        assert!(told("tools: [smoke-machin]\n").contains("no tool `smoke-machin`"));
+        assert!(told("labour: 5\n").contains("no field `labour`"));
+        assert!(told("own:\n  - {id: nonsense, minutes: 2}\n").starts_with("shop.yaml:2:10"));
+        assert!(told("retest_minutes: .nan\n").contains("between 0"));
+    }
+}
