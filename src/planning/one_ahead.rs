@@ -44,8 +44,8 @@ pub(super) struct Search<'a> {
     pub universe: &'a Universe,
     pub grain: Grain,
     pub scratch: Scratch,
-    /// World visits so far: the measure of work.
-    pub spent: usize,
+    /// World visits so far, but for those of repairs only.
+    spent: usize,
 }
 
 impl<'a> Search<'a> {
@@ -54,8 +54,12 @@ impl<'a> Search<'a> {
     }
 
     pub fn repairs_only(&mut self, state: &State) -> Valued {
-        self.spent += state.worlds.len();
         repairs_only(self.problem, self.universe, state, &mut self.scratch)
+    }
+
+    /// World visits so far: the measure of work.
+    pub fn work(&self) -> usize {
+        self.spent + self.scratch.visits
     }
 
     /// The outcomes of a test, each ready to be looked into.

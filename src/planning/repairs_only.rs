@@ -10,6 +10,8 @@ use super::universe::Universe;
 pub(super) struct Scratch {
     worlds: Vec<(usize, f64)>,
     clears: Vec<f64>,
+    /// Worlds and repairs gone through so far: the measure of work.
+    pub visits: usize,
 }
 
 impl Scratch {
@@ -45,7 +47,8 @@ const NO_CHANCE: f64 = 1e-7;
 pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State, scratch: &mut Scratch) -> Valued {
     let hand_on = problem.cost(Step::HandOn, state.paid);
     let mut best = Valued { value: hand_on * state.mass, first: Step::HandOn };
-    let Scratch { worlds, clears } = scratch;
+    let Scratch { worlds, clears, visits } = scratch;
+    *visits += state.worlds.len();
     clears.clear();
     clears.resize(problem.repairs.len(), 0.0);
     worlds.clear();
@@ -77,6 +80,7 @@ pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State
         if top * hand_on < 0.5 * alive {
             break;
         }
+        *visits += worlds.len() + clears.len();
         cost += alive * if let Step::Repair(r) = step { universe.repair_costs[r] } else { verify };
         if cost >= best.value {
             break;

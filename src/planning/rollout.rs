@@ -155,8 +155,20 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     Steps { steps: rough, bound, exact, repairs_only, gone: state.gone(universe) / mass }
 }
 
-/// The best step alone, for the nodes of a plan: candidates that cannot come close to winning are dropped early.
+/// The best step alone, for the nodes of a plan.
+#[must_use]
 pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Step {
+    best_step_counted(problem, universe, state, effort, &mut 0)
+}
+
+/// The same, adding the world visits that it took. Candidates that cannot come close to winning are dropped early.
+pub(super) fn best_step_counted(
+    problem: &Problem,
+    universe: &Universe,
+    state: &State,
+    effort: &Effort,
+    work: &mut usize,
+) -> Step {
     if let Some((_, step)) = Exhaustive::try_on(problem, universe, state, effort.exact_nodes) {
         return step;
     }
@@ -181,6 +193,8 @@ pub fn best_step(problem: &Problem, universe: &Universe, state: &State, effort: 
             }
         }
     }
+    // The candidates were scored side by side; what that took is taken as a round figure.
+    *work += search.work() + 8 * rough.len() * state.worlds.len();
     best.1
 }
 
@@ -229,15 +243,23 @@ fn value(search: &mut Search<'_>, state: &State, step: Step, small: f64, effort:
 }
 
 /// The better of the steps that the base policies would take: a decision for nodes that are seldom reached.
-pub(super) fn base_step(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Step {
+pub(super) fn base_step(
+    problem: &Problem,
+    universe: &Universe,
+    state: &State,
+    effort: &Effort,
+    work: &mut usize,
+) -> Step {
     let mut search = Search::new(problem, universe, effort.grain());
     let (telling, ahead) = (search.most_telling(state).first, search.one_ahead(state).first);
     if telling == ahead {
+        *work += search.work();
         return telling;
     }
     let small = effort.small * state.mass;
     let by_telling = search.step_then_follow(state, telling, Base::Telling, small, effort.depth, f64::INFINITY);
     let by_ahead = value(&mut search, state, ahead, small, effort, by_telling);
+    *work += search.work();
     if by_ahead < by_telling { ahead } else { telling }
 }
 
