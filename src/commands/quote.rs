@@ -48,6 +48,7 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         quote: &answer,
         codes: &subject.codes,
         within: &args.within,
+        cut_short: whole.cut_short,
         checked,
     };
     if args.json {

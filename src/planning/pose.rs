@@ -143,15 +143,21 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     })
 }
 
-/// Lets the listed worlds with several suspects stand in for those that are missing, which have several too, only
-/// rarer ones: an average over the list alone would be too low, because several faults cost more than one.
+/// Lets the listed worlds with the most suspects stand in for those that are missing, which have as many or more and are
+/// only rarer: an average over the list alone would be too low, because several faults cost more than one.
 fn stand_in(full: &mut BTreeMap<Truth, f64>, missing: f64) {
-    let several: f64 = full.iter().filter(|w| w.0.present.count_ones() > 1).map(|w| w.1).sum();
-    if several > missing {
+    let size = |t: &Truth| t.present.count_ones();
+    let listed = |least: u32| full.keys().filter(|t| size(t) >= least).count();
+    let least = if listed(3) >= ENOUGH { 3 } else { 2 };
+    let several: f64 = full.iter().filter(|w| size(w.0) >= least).map(|w| w.1).sum();
+    if listed(least) >= ENOUGH && several > 0.0 {
         let times = 1.0 + missing / several;
-        full.iter_mut().filter(|w| w.0.present.count_ones() > 1).for_each(|w| *w.1 *= times);
+        full.iter_mut().filter(|w| size(w.0) >= least).for_each(|w| *w.1 *= times);
     }
 }
+
+/// So many worlds are enough to stand in for others.
+const ENOUGH: usize = 20;
 
 /// The stored codes as last read; without any, the symptoms.
 fn complaint(network: &Network, evidence: &Evidence) -> Vec<Complaint> {

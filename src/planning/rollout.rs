@@ -93,7 +93,7 @@ pub struct Scored {
     pub chance: f64,
 }
 
-/// The candidates, best first.
+/// The candidates, best first; tests that differ by less than can be told, the cheapest first.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Steps {
     /// Best first.
@@ -150,6 +150,11 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
         rough.sort_by(|a, b| (b.step == step).cmp(&(a.step == step)).then(by_cost(a, b)));
     } else {
         rough.sort_by(by_cost);
+        if state.worlds.len() > effort.many
+            && let Some(cheaper) = cheapest_of_equals(&rough)
+        {
+            rough[..=cheaper].rotate_right(1);
+        }
     }
     let bound = lower_bound(problem, universe, state);
     Steps { steps: rough, bound, exact, repairs_only, gone: state.gone(universe) / mass }
@@ -188,9 +193,18 @@ pub(super) fn best_step_counted(
     if let Some((first, others)) = earlier(&rough) {
         for i in others {
             let value = then_either(&mut search, state, rough[i].step, rough[first].step, effort);
+            rough[i].expected = rough[i].expected.min(value / state.mass);
             if value < best.0 * (1.0 - 1e-12) {
                 best = (value, rough[i].step);
             }
+        }
+    }
+    if state.worlds.len() > effort.many {
+        rough.sort_by(by_cost);
+        if rough.first().is_some_and(|s| s.step == best.1)
+            && let Some(cheaper) = cheapest_of_equals(&rough)
+        {
+            best.1 = rough[cheaper].step;
         }
     }
     // The candidates were scored side by side; what that took is taken as a round figure.
@@ -261,6 +275,21 @@ pub(super) fn base_step(
     let by_ahead = value(&mut search, state, ahead, small, effort, by_telling);
     *work += search.work();
     if by_ahead < by_telling { ahead } else { telling }
+}
+
+/// Where there are many worlds, following base policies does not tell candidates apart that differ by less than this
+/// share.
+const EQUAL: f64 = 0.004;
+
+/// Of the candidates, sorted, the test that costs least now among those that cannot be told from a test at the head.
+fn cheapest_of_equals(sorted: &[Scored]) -> Option<usize> {
+    let test = |s: &Scored| matches!(s.step, Step::Test(_)) && s.followed;
+    let first = sorted.first().filter(|s| test(s))?;
+    let equal = |s: &Scored| test(s) && s.expected <= first.expected * (1.0 + EQUAL);
+    let cheaper = |s: &Scored| s.spend.money <= first.spend.money && s.spend.minutes <= first.spend.minutes;
+    let list = sorted.iter().enumerate().skip(1).filter(|(_, s)| equal(s) && cheaper(s));
+    let cheapest = list.min_by(|a, b| a.1.spend.money.total_cmp(&b.1.spend.money).then(a.0.cmp(&b.0)))?;
+    (cheapest.1.spend != first.spend).then_some(cheapest.0)
 }
 
 fn by_cost(a: &Scored, b: &Scored) -> std::cmp::Ordering {

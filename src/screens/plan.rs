@@ -50,6 +50,28 @@ pub struct Drawn {
     pub branches: Vec<(String, Drawn)>,
 }
 
+/// What makes a plan's figures rough, if anything does.
+#[must_use]
+pub fn roughness(posed: &Posed, cut_short: bool) -> Option<String> {
+    let mut words = Vec::new();
+    if posed.missing >= LEAST_MISSING {
+        words.push(format!(
+            "{} of what may be the case is too rare to be listed one by one; likelier cases stand in for it",
+            percent(posed.missing)
+        ));
+    }
+    if cut_short {
+        words.push("the problem is large, so less likely outcomes go on with repairs only".to_owned());
+    }
+    if posed.left_out > 0 {
+        words.push(format!("{} suspects, tests or repairs had to be left out", posed.left_out));
+    }
+    (!words.is_empty()).then(|| format!("Rough figures: {}.", words.join("; ")))
+}
+
+/// From this share on it is told that worlds are missing.
+const LEAST_MISSING: f64 = 0.01;
+
 impl PlanScreen<'_> {
     /// The whole screen.
     #[must_use]
@@ -73,6 +95,9 @@ impl PlanScreen<'_> {
             percent(self.cut.least)
         );
         paragraph(&mut out, "", &text, look.width);
+        if let Some(text) = roughness(self.posed, self.plan.cut_short) {
+            paragraph(&mut out, "", &text, look.width);
+        }
         out.push('\n');
         self.node(&mut out, root, "", 0, 0.0, look);
         out.push('\n');
@@ -184,7 +209,7 @@ impl PlanScreen<'_> {
         let expected = self.plan.expected();
         json!({
             "schema": "faultodds.plan/1", "unit": unit(self.shop), "bound": self.bound,
-            "expected": {"money": expected.money, "minutes": expected.minutes}, "missing": self.posed.missing,
+            "expected": {"money": expected.money, "minutes": expected.minutes}, "missing": self.posed.missing, "cut_short": self.plan.cut_short,
             "plan": self.plan.root.as_ref().map(|n| self.node_json(n, 0)),
         })
     }

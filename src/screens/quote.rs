@@ -3,6 +3,7 @@
 use super::Look;
 use super::next::{amount, unit};
 use super::paint::{HEADING, QUIET, paint};
+use super::plan::roughness;
 use super::text::{harmless, left, minutes, paragraph, percent, right};
 use crate::knowledge::base::Base;
 use crate::planning::{Aim, Posed, Quote, Shop};
@@ -37,6 +38,8 @@ pub struct QuoteScreen<'a> {
     pub codes: &'a [String],
     /// Minutes asked for.
     pub within: &'a [f64],
+    /// Whether the plan was cut short.
+    pub cut_short: bool,
     /// The check, if asked for.
     pub checked: Option<Checked>,
 }
@@ -108,6 +111,9 @@ impl QuoteScreen<'_> {
         let mut note = format!("Re-tests after repairs are counted at {} each.", minutes(self.shop.retest_minutes));
         if self.shop.aim == Aim::Minutes {
             note.push_str(" The plan keeps minutes small, not money.");
+        }
+        if let Some(text) = roughness(self.posed, self.cut_short) {
+            note = format!("{note} {text}");
         }
         let mut lines = String::new();
         paragraph(&mut lines, "", &note, look.width);
