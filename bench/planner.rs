@@ -53,9 +53,9 @@ fn main() {
 }
 
 fn small() {
-    let names = ["repairs only", "information per cost", "one test ahead", "rollout, quick", "rollout, thorough"];
-    let quick = Effort { exact_nodes: 0, ..Effort::quick() };
-    let thorough = Effort { exact_nodes: 0, ..Effort::thorough() };
+    let names = ["repairs only", "information per cost", "one test ahead", "this planner", "same, no exact search"];
+    let own = Effort::quick();
+    let inexact = Effort { exact_nodes: 0, ..own };
     let mut rows: Vec<[f64; 6]> = Vec::new();
     let (mut seed, mut skipped) = (0, 0);
     while rows.len() < PROBLEMS {
@@ -72,8 +72,8 @@ fn small() {
                     of(&|s| rivals::repairs_only(&p, &u, s)),
                     of(&|s| rivals::information(&p, &u, s)),
                     of(&|s| rivals::one_ahead(&p, &u, s)),
-                    of(&|s| best_step(&p, &u, s, &quick)),
-                    of(&|s| best_step(&p, &u, s, &thorough)),
+                    of(&|s| best_step(&p, &u, s, &own)),
+                    of(&|s| best_step(&p, &u, s, &inexact)),
                     lower_bound(&p, &u, &start) / best,
                 ])
             })

@@ -9,6 +9,10 @@ use super::universe::Universe;
 use super::{Spend, Step, lower_bound};
 use rayon::prelude::*;
 
+/// Tests and worlds of a small problem, at most.
+const SMALL_TESTS: usize = 12;
+const SMALL_WORLDS: usize = 60;
+
 /// How much to think. More gives better steps and takes longer; the answer depends on nothing else, above all not on
 /// the clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,6 +76,12 @@ impl Effort {
         }
     }
 
+    /// Small problems can afford to be thought through whatever the effort.
+    fn fitted(self, problem: &Problem, universe: &Universe) -> Self {
+        let small = problem.tests.len() <= SMALL_TESTS && universe.start.len() <= SMALL_WORLDS;
+        if small { Self { exact_nodes: self.exact_nodes, ..Self::thorough() } } else { self }
+    }
+
     pub(super) fn grain(&self) -> Grain {
         Grain { lump: self.lump, trim: self.trim, tests: self.inner, between: self.between }
     }
@@ -111,6 +121,7 @@ pub struct Steps {
 /// Scores the candidates of a state. Nothing to score when the state is empty.
 #[must_use]
 pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort: &Effort) -> Steps {
+    let effort = &effort.fitted(problem, universe);
     let (mut rough, telling) = candidates(problem, universe, state, effort);
     let mass = state.mass.max(f64::MIN_POSITIVE);
     let repairs_only = Search::new(problem, universe, effort.grain()).repairs_only(state).value / mass;
@@ -174,6 +185,7 @@ pub(super) fn best_step_counted(
     effort: &Effort,
     work: &mut usize,
 ) -> Step {
+    let effort = &effort.fitted(problem, universe);
     if let Some((_, step)) = Exhaustive::try_on(problem, universe, state, effort.exact_nodes) {
         return step;
     }
