@@ -38,7 +38,7 @@ fn what_is_no_code_of_the_base_is_told_with_near_misses() {
     refused(&["rank", "P0455P0442"], &["run together", "P0455 P0442"]);
     refused(&["rank", "hello"], &["`HELLO`", "not a code", "such as P0455"]);
     refused(&["rank", "P045"], &["not a code"]);
-    refused(&["rank", "P047A"], &["`P047A`"]);
+    refused(&["rank", "P04C0"], &["`P04C0`", "does not describe"]);
 }
 
 #[test]

@@ -278,11 +278,11 @@ mod tests {
         let base = shipped::base().unwrap();
         let mut j = job("P0455");
         let before = Standing::of(&j, &base).unwrap();
-        j.push(Timestamp::UNIX_EPOCH, Event::Found(codes(&["P0420"]))).unwrap();
+        j.push(Timestamp::UNIX_EPOCH, Event::Found(codes(&["P04C0"]))).unwrap();
         j.push(Timestamp::UNIX_EPOCH, result("old-test:old", "pass")).unwrap();
         j.push(Timestamp::UNIX_EPOCH, result("cap-look-reseat:loose", "purple")).unwrap();
         let after = Standing::of(&j, &base).unwrap();
-        assert_eq!(after.unknown, ["P0420", "old-test:old=pass", "cap-look-reseat:loose=purple"]);
+        assert_eq!(after.unknown, ["P04C0", "old-test:old=pass", "cap-look-reseat:loose=purple"]);
         assert_eq!(after.posterior.now, before.posterior.now);
     }
 }

@@ -44,7 +44,14 @@ pub fn text(entries: &[(String, String)], width: usize) -> String {
     let mut out = String::new();
     for (id, name) in entries {
         let mut line = String::new();
-        hanging(&mut line, &format!("{}  ", left(id, widest)), &" ".repeat(widest + 2), name, width);
+        let blanks = " ".repeat(widest + 2);
+        if columns(id) > widest {
+            // An id that fills its column stands on a line of its own.
+            let _ = writeln!(line, "{id}");
+            hanging(&mut line, &blanks, &blanks, name, width);
+        } else {
+            hanging(&mut line, &format!("{}  ", left(id, widest)), &blanks, name, width);
+        }
         out.push_str(&line.replacen(id.as_str(), &paint(ID, id), 1));
     }
     out

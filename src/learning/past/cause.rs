@@ -103,6 +103,9 @@ pub struct WordMatcher {
     words: HashMap<String, u32>,
     weight: Vec<f64>,
     alias: BTreeMap<String, String>,
+    /// The suspects' own names with their words in order, which sets of words cannot tell apart: "bank 1 sensor 2" and
+    /// "bank 2 sensor 1".
+    by_name: HashMap<Vec<String>, usize>,
 }
 
 /// Words that say nothing about which part it is.
@@ -116,7 +119,13 @@ impl WordMatcher {
     /// A matcher over the suspects of a base.
     #[must_use]
     pub fn new(base: &Base) -> Self {
-        let mut out = Self { suspects: Vec::new(), words: HashMap::new(), weight: Vec::new(), alias: BTreeMap::new() };
+        let mut out = Self {
+            suspects: Vec::new(),
+            words: HashMap::new(),
+            weight: Vec::new(),
+            alias: BTreeMap::new(),
+            by_name: HashMap::new(),
+        };
         // Single words that mean the same are one word here.
         for group in &base.synonyms {
             let single: Vec<String> =
@@ -137,6 +146,8 @@ impl WordMatcher {
             }
             phrases.retain(|p| !p.is_empty());
             in_suspects.push(phrases.iter().flatten().copied().collect());
+            let in_order = out.tokens(&s.name).collect();
+            out.by_name.insert(in_order, out.suspects.len());
             out.suspects.push((s.id.clone(), phrases));
         }
         let n = out.suspects.len() as f64;
@@ -216,8 +227,18 @@ impl CauseMatcher for WordMatcher {
             });
             scores.fold(0.0, f64::max)
         };
-        let mut out: Vec<(String, f64)> =
-            self.suspects.iter().map(|(id, p)| (id.clone(), best(p))).filter(|(_, s)| *s > 0.05).collect();
+        let named = self.by_name.get(&self.tokens(words).collect::<Vec<_>>());
+        let mut out: Vec<(String, f64)> = self
+            .suspects
+            .iter()
+            .enumerate()
+            .map(|(k, (id, p))| {
+                // Beside a suspect called by its own name, the same words in another order are another's.
+                let most = if named.is_some_and(|n| *n != k) { ALL_BUT_SAID } else { 1.0 };
+                (id.clone(), best(p).min(most))
+            })
+            .filter(|(_, s)| *s > 0.05)
+            .collect();
         out.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         out
     }
