@@ -67,6 +67,25 @@ fn queries_written_later_are_answered_as_well() {
 }
 
 #[test]
+fn the_other_families_are_found_in_plain_words_as_well() {
+    let families = quality::parse(include_str!("search/queries-families.tsv"));
+    let entries = faultodds::search::entries(&BASE);
+    for answer in families.iter().flat_map(|q| &q.answers) {
+        let (kind, id) = answer.split_once(':').unwrap();
+        assert!(entries.iter().any(|e| e.kind.word() == kind && e.id == id), "{answer}");
+    }
+    let own = own(&BASE);
+    for q in &families {
+        let ranking = own(&q.words);
+        if quality::rank(q, &ranking).is_none_or(|r| r > 3) {
+            println!("missed: {} for {:?}, found {:?}", q.words, q.answers, &ranking[..ranking.len().min(3)]);
+        }
+    }
+    let ours = quality::quality(&families, &own);
+    assert!(ours.hit_at_3 >= 0.85, "{ours:?}");
+}
+
+#[test]
 fn a_code_is_found_by_its_number_in_any_form() {
     for words in ["P0455", "p0455", "p 0455", "po455", "P-0455", "0455", "455", "what does P0455 mean?"] {
         assert_eq!(ids(words)[0], "P0455", "{words}");

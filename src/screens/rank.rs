@@ -82,10 +82,13 @@ impl RankScreen<'_> {
                 paragraph(out, "       ", &text, look.width);
             }
         }
-        for monitor in &self.told.suspended {
-            let name = self.base.monitor(monitor).map_or(monitor.as_str(), |m| m.name.as_str());
-            let text =
-                format!("{name}: likely not run while the fault above is stored, so its silence is not counted.");
+        if !self.told.suspended.is_empty() {
+            let names =
+                self.told.suspended.iter().map(|m| self.base.monitor(m).map_or(m.as_str(), |m| m.name.as_str()));
+            let text = format!(
+                "Likely not run while a fault above is stored, so that silence is not counted: {}.",
+                names.collect::<Vec<_>>().join(", ")
+            );
             paragraph(out, "       ", &text, look.width);
         }
         for silent in &self.told.silent {
