@@ -159,7 +159,7 @@ impl Answer {
 /// Least and most of a function that is monotone in every input, over all corners of their ranges.
 ///
 /// Interval arithmetic by corners: exact for monotone functions, which the formulas here are. A corner that is not a number is an end
-/// that cannot be computed and makes the result not a number, which [`Answer::new`] refuses.
+/// that cannot be computed and makes the result not a number, which `Answer::new` refuses.
 #[must_use]
 pub fn corners(ranges: &[(f64, f64)], f: impl Fn(&[f64]) -> f64) -> (f64, f64) {
     let mut least = f64::INFINITY;

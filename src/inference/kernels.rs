@@ -41,7 +41,7 @@ pub(crate) fn expand(from: &[f64], stride: usize, factors: &[f64], to: &mut Vec<
     }
 }
 
-/// Applies a suspect's presence to one digit, in place: new[g] = c[g] old[g] + p[g] × sum of old[h], h < g.
+/// Applies a suspect's presence to one digit, in place: `new[g] = c[g] old[g] + p[g] × sum of old[h]`, h < g.
 pub(crate) fn rise(table: &mut [f64], r: Rise) {
     let s = r.stride;
     if let ([c0, c1], [_, p1]) = (r.c, r.p) {
@@ -66,7 +66,7 @@ pub(crate) fn rise(table: &mut [f64], r: Rise) {
     }
 }
 
-/// Transpose of [`rise`], in place: new[g] = c[g] old[g] + sum over h > g of p[h] old[h].
+/// Transpose of [`rise`], in place: `new[g] = c[g] old[g] + sum over h > g of p[h] old[h]`.
 pub(crate) fn fall(table: &mut [f64], r: Rise) {
     let s = r.stride;
     if let ([c0, c1], [_, p1]) = (r.c, r.p) {

@@ -100,7 +100,7 @@ impl<'a> Hunt<'a> {
         ways
     }
 
-    /// Fills the bounds from the end: M[t] = max over present, absent of the transposed step on M[t + 1].
+    /// Fills the bounds from the end: `M[t]` is the maximum over present and absent of the transposed step on `M[t + 1]`.
     ///
     /// The best completion of a table f is max over sets of <f, b_set>, which is at most <f, M> with M the
     /// cell-wise maximum of all b_set, since nothing is negative.
