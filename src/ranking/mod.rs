@@ -48,7 +48,8 @@ pub struct Ranking {
     pub standings: Vec<Standing>,
     /// ln P(evidence).
     pub ln_evidence: f64,
-    /// P(at least one cause not listed here is present | evidence), at most their sum.
+    /// P(at least one cause not listed here is present | evidence), at most their sum; counting those only that the
+    /// evidence raises, where it raises any suspect.
     pub not_listed: f64,
     /// Weight of every observation on every suspect, when asked for.
     pub weights: Option<Weights>,
@@ -86,12 +87,18 @@ pub fn rank(network: &Network, told: &Told) -> Result<Ranking, InferenceError> {
     });
     let leader = standings.first().map_or(0, |s| s.suspect);
     let leader_stays = intervals.share(|draw| draw.iter().all(|p| *p <= draw[leader]));
-    let not_listed: f64 = standings
-        .iter()
-        .filter(|s| is_not_listed(&network.suspects[s.suspect].id))
-        .map(|s| s.probability)
-        .sum::<f64>()
-        .min(1.0);
+    // Those of monitors that have nothing to do with the evidence stay at their priors and say nothing about this job,
+    // unless nothing is raised at all.
+    let not_listed_of = |raised: bool| -> f64 {
+        standings
+            .iter()
+            .filter(|s| is_not_listed(&network.suspects[s.suspect].id))
+            .filter(|s| !raised || s.probability > network.suspects[s.suspect].prior)
+            .map(|s| s.probability)
+            .sum()
+    };
+    let any_raised = standings.iter().any(|s| s.probability > network.suspects[s.suspect].prior);
+    let not_listed = not_listed_of(any_raised).min(1.0);
     let weights = prepared.weigh()?;
     let conflict = (weights.ln_conflict > RARE_TOGETHER)
         .then(|| Conflict { times_rarer: weights.ln_conflict.exp(), check_again: weights.most_conflicting });

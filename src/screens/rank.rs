@@ -115,8 +115,13 @@ impl RankScreen<'_> {
     }
 
     fn suspects(&self, out: &mut String, look: Look) {
+        // What the evidence leaves where it was on any such car is no suspect of this job. Where nothing is raised, for
+        // instance with sound readings alone, all are shown.
+        let raises = |s: &&Standing| s.probability > self.network.suspects[s.suspect].prior;
+        let (raised, others): (Vec<&Standing>, Vec<&Standing>) = self.ranking.standings.iter().partition(raises);
+        let (raised, others) = if raised.is_empty() { (others, raised) } else { (raised, others) };
         let shown: Vec<&Standing> =
-            self.ranking.standings.iter().filter(|s| s.probability >= LEAST_SHOWN).take(self.top).collect();
+            raised.iter().copied().filter(|s| s.probability >= LEAST_SHOWN).take(self.top).collect();
         let bar_width = if look.width >= 100 { 20 } else { 10 };
         let name_width = look.width.saturating_sub(bar_width + 24);
         let head = format!("{}  {}  {}", right("", 6), left("Suspect", name_width), "90 % interval");
@@ -136,11 +141,18 @@ impl RankScreen<'_> {
             );
             let _ = writeln!(out, "        {}", paint(QUIET, id));
         }
-        let rest: f64 = self.ranking.standings.iter().skip(shown.len()).map(|s| s.probability).sum();
-        let count = self.ranking.standings.len() - shown.len();
-        if count > 0 {
-            let text = format!("{count} other suspects, together {}", percent(rest.min(1.0)));
-            hanging(out, "        ", "        ", &text, look.width);
+        let mut rest = Vec::new();
+        if raised.len() > shown.len() {
+            let sum: f64 = raised.iter().skip(shown.len()).map(|s| s.probability).sum();
+            let count = raised.len() - shown.len();
+            let suspects = if count == 1 { "suspect" } else { "suspects" };
+            rest.push(format!("{count} other {suspects}, together {}", percent(sum.min(1.0))));
+        }
+        if !others.is_empty() {
+            rest.push(format!("{} more no likelier here than on any such car", others.len()));
+        }
+        if !rest.is_empty() {
+            hanging(out, "        ", "        ", &format!("{}.", rest.join("; ")), look.width);
         }
         let unlisted = format!(
             "Causes this base does not list: {}. The first suspect stays first in {} of the draws behind the intervals.",
