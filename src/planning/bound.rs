@@ -6,7 +6,7 @@ use super::state::State;
 use super::universe::Universe;
 
 /// What each world costs when the faults are known:
-/// `K(w) = min(hand on, min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`,
+/// `K(w) = min(hand on + repair by others, min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`,
 /// with 0 for a world whose complaint is gone. Without limit on repetitions, so it is at most what any plan costs.
 pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> Vec<f64> {
     let hand_on = problem.cost(Step::HandOn, 0);
@@ -18,6 +18,7 @@ pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> Vec<f64> {
         if universe.worlds[w].need == 0 {
             continue;
         }
+        let hand_on = hand_on + universe.owed_cost[w];
         known[w] = universe.effects[w]
             .iter()
             .map(|e| {
@@ -43,7 +44,7 @@ pub fn lower_bound(problem: &Problem, universe: &Universe, state: &State) -> f64
         return 0.0;
     }
     let known = state.known(universe) / state.mass;
-    let mut best = problem.cost(Step::HandOn, state.paid);
+    let mut best = state.hand_on(problem, universe) / state.mass;
     for t in (0..problem.tests.len()).filter(|&t| state.may_test(t)) {
         best = best.min(problem.cost(Step::Test(t), state.paid) + known);
     }

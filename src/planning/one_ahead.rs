@@ -150,7 +150,7 @@ impl<'a> Search<'a> {
     /// The most telling test for its cost, unless a repair is more likely than not to clear the complaint or no test
     /// tells anything. The value is that of handing on, which is always open.
     pub fn most_telling(&mut self, state: &State) -> Valued {
-        let value = state.mass * self.problem.cost(Step::HandOn, state.paid);
+        let value = state.hand_on(self.problem, self.universe);
         self.spent += state.worlds.len();
         if self.scratch.best_chance(self.problem, self.universe, state) < 0.5 * state.mass
             && let Some(&test) = self.telling(state, 1, LEAST_GAIN).first()
@@ -173,7 +173,7 @@ impl<'a> Search<'a> {
     ) -> f64 {
         let mut value = state.mass * self.problem.cost(step, state.paid);
         let next = match step {
-            Step::HandOn => return value,
+            Step::HandOn => return state.hand_on(self.problem, self.universe),
             Step::Test(t) => self.outcomes(state, t),
             Step::Repair(_) | Step::Verify => vec![state.still_there(self.problem, self.universe, step)],
         };

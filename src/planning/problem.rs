@@ -68,7 +68,7 @@ pub struct Problem {
     pub readings: Vec<ReadingModel>,
     /// Setups, with their ids.
     pub setups: Vec<(String, Spend)>,
-    /// Cost of handing on.
+    /// Cost of handing on, without the repair that others then have to make; see [`Problem::owed`].
     pub hand_on: Spend,
     /// Cost of a re-test alone.
     pub verify: Spend,
@@ -102,6 +102,28 @@ impl Problem {
     #[must_use]
     pub fn cost(&self, step: Step, paid: u128) -> f64 {
         self.spend(step, paid).cost(self.aim)
+    }
+
+    /// What it costs others to repair what keeps the complaint up, once they have found it: for each suspect not yet
+    /// dealt with the cheapest repair that removes it, whatever else that repair removes being dealt with as well. A
+    /// suspect that no repair here removes is not counted, for nobody knows.
+    ///
+    /// Handing on saves the search, never the repair; without this a dear repair would always be handed on, however
+    /// sure its need.
+    #[must_use]
+    pub fn owed(&self, need: u128) -> Spend {
+        let (mut sum, mut open) = (Spend::default(), need);
+        for suspect in bits(need) {
+            if open >> suspect & 1 == 0 {
+                continue;
+            }
+            let fits = self.repairs.iter().filter(|r| r.removes >> suspect & 1 == 1);
+            if let Some(r) = fits.min_by(|a, b| a.spend.cost(self.aim).total_cmp(&b.spend.cost(self.aim))) {
+                sum = sum + r.spend;
+                open &= !r.removes;
+            }
+        }
+        sum
     }
 
     /// The id of what the step does; `verify` and `hand-on` stand for themselves.

@@ -46,18 +46,19 @@ const NO_CHANCE: f64 = 1e-7;
 /// the repair takes. Worlds with several faults count only where the repair removes all that remain.
 pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State, scratch: &mut Scratch) -> Valued {
     let hand_on = problem.cost(Step::HandOn, state.paid);
-    let mut best = Valued { value: hand_on * state.mass, first: Step::HandOn };
+    let mut best = Valued { value: state.hand_on(problem, universe), first: Step::HandOn };
     let Scratch { worlds, clears, visits } = scratch;
     *visits += state.worlds.len();
     clears.clear();
     clears.resize(problem.repairs.len(), 0.0);
     worlds.clear();
-    let mut gone = 0.0;
+    let (mut gone, mut owed) = (0.0, 0.0);
     for &(w, m) in &state.worlds {
         if universe.worlds[w].need == 0 {
             gone += m;
         } else {
             worlds.push((w, m));
+            owed += m * universe.owed_cost[w];
             add(universe, clears, w, m);
         }
     }
@@ -76,12 +77,14 @@ pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State
             (step, top) = (Some(Step::Verify), gone / verify);
         }
         let Some(step) = step else { break };
-        // Where a step ends less than half of what handing on would have to cost for it to pay, later ones will not.
-        if top * hand_on < 0.5 * alive {
+        let step_cost = if let Step::Repair(r) = step { universe.repair_costs[r] } else { verify };
+        // Where a step ends less than half of what handing on, and the repair by others, would have to cost for it to
+        // pay, later ones will not.
+        if top * (hand_on + step_cost) < 0.5 * alive {
             break;
         }
         *visits += worlds.len() + clears.len();
-        cost += alive * if let Step::Repair(r) = step { universe.repair_costs[r] } else { verify };
+        cost += alive * step_cost;
         if cost >= best.value {
             break;
         }
@@ -91,11 +94,11 @@ pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State
             alive -= clears[r];
             let bit = 1_u128 << r;
             made = [made[0] | bit, made[1] | (made[0] & bit)];
-            apply(problem, universe, worlds, clears, r);
+            owed = (owed + apply(problem, universe, worlds, clears, r)).max(0.0);
         }
         alive = alive.max(0.0);
         let first = *first.get_or_insert(step);
-        let value = cost + alive * hand_on;
+        let value = cost + alive * hand_on + owed;
         if value < best.value {
             best = Valued { value, first };
         }
@@ -109,7 +112,15 @@ fn add(universe: &Universe, clears: &mut [f64], world: usize, mass: f64) {
     }
 }
 
-fn apply(problem: &Problem, universe: &Universe, worlds: &mut Vec<(usize, f64)>, clears: &mut [f64], repair: usize) {
+/// Makes the repair; returns by how much what others would have to repair changes, times mass.
+fn apply(
+    problem: &Problem,
+    universe: &Universe,
+    worlds: &mut Vec<(usize, f64)>,
+    clears: &mut [f64],
+    repair: usize,
+) -> f64 {
+    let mut owed = 0.0;
     let removes = problem.repairs[repair].removes;
     let mut i = 0;
     let mut end = worlds.len();
@@ -125,10 +136,13 @@ fn apply(problem: &Problem, universe: &Universe, worlds: &mut Vec<(usize, f64)>,
         worlds.swap_remove(end);
         if let Some(effect) = universe.effect(w, repair) {
             add(universe, clears, w, -m);
+            owed -= m * universe.owed_cost[w];
             for &(to, p) in &effect.leaves {
                 worlds.push((to, m * p));
+                owed += m * p * universe.owed_cost[to];
                 add(universe, clears, to, m * p);
             }
         }
     }
+    owed
 }

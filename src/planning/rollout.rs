@@ -293,11 +293,12 @@ pub(super) fn base_step(
 /// share.
 const EQUAL: f64 = 0.004;
 
-/// Of the candidates, sorted, the test that costs least now among those that cannot be told from a test at the head.
+/// Of the candidates, sorted, the test that costs least now among those that cannot be told from the head, which is a
+/// test or a repair: looking first is never the worse of two equals.
 fn cheapest_of_equals(sorted: &[Scored]) -> Option<usize> {
-    let test = |s: &Scored| matches!(s.step, Step::Test(_)) && s.followed;
-    let first = sorted.first().filter(|s| test(s))?;
-    let equal = |s: &Scored| test(s) && s.expected <= first.expected * (1.0 + EQUAL);
+    let first = sorted.first().filter(|s| s.followed && matches!(s.step, Step::Test(_) | Step::Repair(_)))?;
+    let equal =
+        |s: &Scored| s.followed && matches!(s.step, Step::Test(_)) && s.expected <= first.expected * (1.0 + EQUAL);
     let cheaper = |s: &Scored| s.spend.money <= first.spend.money && s.spend.minutes <= first.spend.minutes;
     let list = sorted.iter().enumerate().skip(1).filter(|(_, s)| equal(s) && cheaper(s));
     let cheapest = list.min_by(|a, b| a.1.spend.money.total_cmp(&b.1.spend.money).then(a.0.cmp(&b.0)))?;
@@ -326,7 +327,7 @@ fn candidates(problem: &Problem, universe: &Universe, state: &State, effort: &Ef
     let score = |search: &mut Search<'_>, step: Step| {
         let value = match step {
             Step::Test(t) => search.then_repairs(state, t, f64::INFINITY),
-            Step::HandOn => state.mass * problem.cost(step, state.paid),
+            Step::HandOn => state.hand_on(problem, universe),
             Step::Repair(_) | Step::Verify => {
                 let after = state.still_there(problem, universe, step);
                 state.mass * problem.cost(step, state.paid) + search.repairs_only(&after).value

@@ -31,6 +31,12 @@ impl Spend {
             Aim::Minutes => self.minutes,
         }
     }
+
+    /// So many times as much.
+    #[must_use]
+    pub fn times(self, by: f64) -> Self {
+        Self { money: self.money * by, minutes: self.minutes * by }
+    }
 }
 
 impl std::ops::Add for Spend {

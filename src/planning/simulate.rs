@@ -212,9 +212,11 @@ fn job(
 ) -> (Spend, bool) {
     let (mut node, mut spent, mut raised) = (root, Spend::default(), Vec::new());
     loop {
+        let before = spent;
         spent = spent + node.spend;
         let shows = match node.step {
-            Step::HandOn => return (spent, false),
+            // The plan's own figure is an average; this car pays for what is wrong with this car.
+            Step::HandOn => return (before + handed_on(posed, &car), false),
             Step::Test(t) => {
                 let readings = posed.problem.tests[t].readings.iter();
                 let shown =
@@ -246,7 +248,13 @@ fn job(
                 None => return (spent, true),
             },
             // The plan says nothing of what cannot come about in its worlds: hand on.
-            None => return (spent + posed.problem.hand_on, false),
+            None => return (spent + handed_on(posed, &car), false),
         }
     }
+}
+
+/// Handing this car on: what it costs, and what others then have to repair.
+fn handed_on(posed: &Posed, car: &Car) -> Spend {
+    let need = posed.problem.suspects.iter().enumerate().filter(|(_, s)| car.need.contains(s));
+    posed.problem.hand_on + posed.problem.owed(need.fold(0, |all, (i, _)| all | 1 << i))
 }

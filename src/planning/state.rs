@@ -1,8 +1,8 @@
 //! What is known at one point of a job: worlds with their probabilities, what is paid for, what has been done.
 
-use super::Step;
 use super::problem::Problem;
 use super::universe::Universe;
+use super::{Spend, Step};
 
 /// A state of knowledge. The masses add up to the probability of getting here, so values computed from states of one
 /// job add up as they are.
@@ -81,6 +81,20 @@ impl State {
         let bit = 1_u128 << repair;
         let made = [self.made[0] | bit, self.made[1] | (self.made[0] & bit)];
         Self::new(worlds, self.paid, self.done & !problem.again[repair], made)
+    }
+
+    /// What handing on costs from here, the repair by others included, times the mass.
+    #[must_use]
+    pub fn hand_on(&self, problem: &Problem, universe: &Universe) -> f64 {
+        let owed: f64 = self.worlds.iter().map(|&(w, m)| m * universe.owed_cost[w]).sum();
+        self.mass * problem.cost(Step::HandOn, self.paid) + owed
+    }
+
+    /// The same as money and minutes.
+    #[must_use]
+    pub fn hand_on_spend(&self, problem: &Problem, universe: &Universe) -> Spend {
+        let flat = problem.hand_on.times(self.mass);
+        self.worlds.iter().fold(flat, |sum, &(w, m)| sum + universe.owed[w].times(m))
     }
 
     /// Sum over the worlds of mass times what the world costs with the faults known: no plan does better.

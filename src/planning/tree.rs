@@ -332,13 +332,18 @@ impl Walk<'_> {
         if let Step::Repair(r) = node.step {
             made.push(r);
         }
-        let own = times(node.spend, mass);
+        let hand_on = || state.hand_on_spend(self.problem, self.universe).times(1.0 / mass.max(f64::MIN_POSITIVE));
         if node.step == Step::HandOn {
-            node.ahead = node.spend;
-            return (own, end(mass, spent, &made, false));
+            // What others have to repair is part of what handing on costs here.
+            let hand_on = hand_on();
+            node.spend = hand_on;
+            node.ahead = hand_on;
+            return (hand_on.times(mass), end(mass, before + hand_on, &made, false));
         }
+        let own = node.spend.times(mass);
         // A branch that the tree does not have hands on.
         let (parts, stray) = self.parts(node, &state);
+        let hand_on = if stray > 0.0 { hand_on() } else { Spend::default() };
         drop(state);
         let below = |(b, after): (&mut Branch, State)| {
             b.mass = after.mass;
@@ -354,14 +359,14 @@ impl Walk<'_> {
         } else {
             pairs.into_iter().map(below).collect()
         };
-        let mut ahead = own + times(self.problem.hand_on, stray);
-        let mut endings = end(stray, spent + self.problem.hand_on, &made, false);
+        let mut ahead = own + hand_on.times(stray);
+        let mut endings = end(stray, spent + hand_on, &made, false);
         for (spend, more) in below {
             ahead = ahead + spend;
             endings.extend(more);
         }
         if mass > 0.0 {
-            node.ahead = times(ahead, 1.0 / mass);
+            node.ahead = ahead.times(1.0 / mass);
         }
         (ahead, endings)
     }
@@ -432,15 +437,11 @@ fn negligible_dropped(mut state: State) -> State {
     state
 }
 
-fn times(s: Spend, by: f64) -> Spend {
-    Spend { money: s.money * by, minutes: s.minutes * by }
-}
-
 impl Plan {
     /// Expected spending from start to end.
     #[must_use]
     pub fn expected(&self) -> Spend {
-        self.endings.iter().fold(Spend::default(), |sum, e| sum + times(e.spend, e.mass))
+        self.endings.iter().fold(Spend::default(), |sum, e| sum + e.spend.times(e.mass))
     }
 
     /// Number of steps written down.

@@ -2,8 +2,8 @@
 //!
 //! A reading then updates a state by one vector product, and a repair by looking up a split.
 
-use super::Step;
 use super::problem::{Problem, ReadingModel, bits};
+use super::{Spend, Step};
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -36,6 +36,10 @@ pub struct Universe {
     pub effects: Vec<Vec<Effect>>,
     /// Cost of each repair, which no state changes.
     pub repair_costs: Vec<f64>,
+    /// What each world still costs others after handing on; see [`Problem::owed`].
+    pub owed: Vec<Spend>,
+    /// The same as the one number that is kept small.
+    pub owed_cost: Vec<f64>,
     /// What each world costs at least, the faults being known; see `bound`.
     pub known: Vec<f64>,
     /// The state at the start: world and probability, which add up to 1.
@@ -62,7 +66,10 @@ impl Universe {
         }
         let (likelihood, at) = likelihoods(problem, &it.worlds);
         let repair_costs = (0..problem.repairs.len()).map(|r| problem.cost(Step::Repair(r), 0)).collect();
-        let mut out = Self { worlds: it.worlds, effects, repair_costs, known: Vec::new(), start, likelihood, at };
+        let owed: Vec<Spend> = it.worlds.iter().map(|w| problem.owed(w.need)).collect();
+        let owed_cost = owed.iter().map(|o| o.cost(problem.aim)).collect();
+        let known = Vec::new();
+        let mut out = Self { worlds: it.worlds, effects, repair_costs, owed, owed_cost, known, start, likelihood, at };
         out.known = super::bound::known_costs(problem, &out);
         out
     }

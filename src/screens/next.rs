@@ -148,9 +148,15 @@ impl NextScreen<'_> {
                 money((test.expected - first.expected).max(0.0))
             );
         }
-        if first.step != Step::HandOn {
-            let hand_on = self.posed.problem.cost(Step::HandOn, 0);
-            let _ = write!(text, "Handing on now costs {}. ", money(hand_on));
+        let hand_on = self.steps.steps.iter().find(|s| s.step == Step::HandOn);
+        if let (Step::Test(_) | Step::Repair(_) | Step::Verify, Some(hand_on)) = (first.step, hand_on) {
+            let flat = hand_on.spend.cost(self.shop.aim);
+            let _ = write!(
+                text,
+                "Handing on now costs {} and the repair, which others then have to make: {} on average. ",
+                money(flat),
+                money(hand_on.expected)
+            );
         }
         let sure =
             if self.steps.exact { " The first step was found by searching everything that can happen." } else { "" };

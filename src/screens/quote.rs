@@ -90,7 +90,7 @@ impl QuoteScreen<'_> {
         let _ = writeln!(out, "  {} {}", left("repaired here", 26), right(&percent(self.quote.fixed), 10));
         let _ = writeln!(
             out,
-            "  {} {}  at {:.0} {currency}, counted in",
+            "  {} {}  at {:.0} {currency} and the repair by others, counted in",
             left("handed on", 26),
             right(&percent(hand_on), 10),
             self.shop.hand_on_cost
