@@ -180,3 +180,15 @@ fn repeats_are_not_independent() {
     let thrice = after(hold, "20 -> 18 inHg in 4 min and 20 -> 18 inHg in 4 min and 20 -> 18 inHg in 4 min");
     assert!((once - thrice).abs() < 1e-12);
 }
+
+/// A needle that has not moved is the best reading there is, and as good as one that moved by less than can be seen.
+#[test]
+fn a_hold_without_any_drop_is_taken() {
+    for (swept, still, moved) in [
+        (&SWEPT[0], "20 -> 20 inHg in 4 min", "20 -> 19.99999 inHg in 4 min"),
+        (&SWEPT[1], "14 -> 14 inH2O in 2 min", "14 -> 13.99999 inH2O in 2 min"),
+    ] {
+        let (a, b) = (after(swept, still), after(swept, moved));
+        assert!((a - b).abs() < 1e-4 * b, "{a} {b}");
+    }
+}

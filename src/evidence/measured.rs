@@ -203,7 +203,7 @@ fn carried_note(written: &Written, measure: &Measure, notes: &mut Vec<String>) {
 fn bounded(observed: Observed, measure: &Measure) -> Result<Observed, GaugeError> {
     let Some(start) = measure.start else { return Ok(observed) };
     let (Observed::Exact(x) | Observed::Above(x) | Observed::Below(x)) = observed;
-    if x < 0.0 {
+    if x < -1e-9 * start {
         return Err(GaugeError::Nonsense("a drop below zero is a rise, which no leak does".into()));
     }
     if x > start * (1.0 + 1e-9) {
@@ -213,7 +213,8 @@ fn bounded(observed: Observed, measure: &Measure) -> Result<Observed, GaugeError
         )));
     }
     let all = matches!(observed, Observed::Exact(_)) && x >= start * (1.0 - 1e-9);
-    Ok(if all { Observed::Above(x) } else { observed })
+    // A needle that has not moved comes out of the conversion of units as a rise by rounding.
+    Ok(if all { Observed::Above(x) } else { turned(observed, |x| x.max(0.0)) })
 }
 
 /// The texts of the single readings: `34, 35 ohm` is two, of which the first borrows the unit.
