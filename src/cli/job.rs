@@ -386,9 +386,9 @@ pub struct GuideArgs {
     /// The car, for a new job.
     #[command(flatten)]
     pub car: CarArgs,
-    /// Tools at hand, by id, separated by commas; without this, any tool is proposed
-    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
-    pub tools: Option<Vec<String>>,
+    /// The shop.
+    #[command(flatten)]
+    pub shop: super::plan::ShopArgs,
     /// Where jobs are kept.
     #[command(flatten)]
     pub store: StoreArgs,

@@ -1,9 +1,9 @@
 //! What the conversation proposes next. The conversation knows only the trait, so that another adviser can be put in.
 
-use crate::inference::Prepared;
 use crate::jobs::{Job, JobError, Standing, proof_tests};
 use crate::knowledge::Base;
-use crate::ranking::first_checks;
+use crate::planning::{self, Effort, PlanError, Question, Shop, State, next_steps, pose};
+use crate::screens::next::amount;
 use std::collections::BTreeSet;
 
 /// Something to do next.
@@ -19,69 +19,133 @@ pub enum Step {
     HandOn,
 }
 
+/// Steps proposed, and why the first of them comes first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Advice {
+    /// In order of preference, the best first; never empty.
+    pub steps: Vec<Step>,
+    /// The first step against the others, in words.
+    pub because: Option<String>,
+}
+
 /// One that proposes steps.
 pub trait Adviser {
-    /// Steps in order of preference, the best first; never empty. Those in `skipped` are not wanted.
+    /// What to do next. Steps in `skipped` are not wanted.
     ///
     /// # Errors
     /// Evidence that is impossible or too entangled.
-    fn steps(
-        &self,
-        base: &Base,
-        job: &Job,
-        standing: &Standing,
-        skipped: &BTreeSet<Step>,
-    ) -> Result<Vec<Step>, JobError>;
+    fn advise(&self, base: &Base, job: &Job, standing: &Standing, skipped: &BTreeSet<Step>)
+    -> Result<Advice, JobError>;
 }
 
 /// From this probability on the car counts as fixed.
 pub const FIXED: f64 = 0.90;
 /// From this probability on, after a repair, proving it comes before looking for another fault.
 const WORTH_PROVING: f64 = 0.50;
-/// From this probability on a repair is proposed before another test.
-const SURE_ENOUGH: f64 = 0.70;
 /// Steps proposed.
-const STEPS: usize = 12;
+const STEPS: usize = 14;
 
-/// A plain adviser: prove after a repair; repair when one part is sure enough; else the test that tells most a minute.
+/// The planner as adviser: after a repair the proof of it, else the steps of `next`, by the expected cost of the whole
+/// rest of the job.
 #[derive(Clone, Debug)]
-pub struct Plain<'a> {
-    /// Tools at hand; none means all.
-    pub tools: Option<&'a [String]>,
+pub struct Planned {
+    /// Rates, prices, tools.
+    pub shop: Shop,
 }
 
-impl Adviser for Plain<'_> {
-    fn steps(
+impl Adviser for Planned {
+    fn advise(
         &self,
         base: &Base,
         job: &Job,
         standing: &Standing,
         skipped: &BTreeSet<Step>,
-    ) -> Result<Vec<Step>, JobError> {
+    ) -> Result<Advice, JobError> {
         let mut steps: Vec<Step> = Vec::new();
         let repaired = standing.epoch() > 0;
         if repaired && standing.fixed.is_some_and(|f| f >= FIXED) {
             steps.push(Step::Close);
         }
-        let done: BTreeSet<String> = job.present().results.iter().map(|r| r.reading.clone()).collect();
-        let mut prepared = Prepared::new(&standing.network, &standing.told.evidence).map_err(|e| standing.failed(e))?;
-        let checks: Vec<String> = first_checks(base, &standing.network, &mut prepared, &done, self.tools)
-            .map_err(|e| standing.failed(e))?
-            .into_iter()
-            .map(|c| c.test)
-            .collect();
-        let sure = best_repair(base, job, standing).filter(|(_, p)| *p >= SURE_ENOUGH);
-        steps.extend(sure.map(|(repair, _)| Step::Repair(repair)));
-        if repaired && standing.fixed.is_some_and(|f| f >= WORTH_PROVING) {
-            steps.extend(proofs(base, job, standing)?.into_iter().filter(|t| checks.contains(t)).map(Step::Test));
+        let mut proving: Vec<Step> = Vec::new();
+        if repaired {
+            let own = |t: &String| base.test(t).is_some_and(|t| self.shop.missing(t).is_empty());
+            proving.extend(proofs(base, job, standing)?.into_iter().filter(own).map(Step::Test));
         }
-        steps.extend(checks.into_iter().take(STEPS).map(Step::Test));
+        if standing.fixed.is_some_and(|f| f >= WORTH_PROVING) {
+            steps.append(&mut proving);
+        }
+        let scored = self.scored(base, standing)?;
+        for (step, _) in &scored.steps {
+            match step {
+                // What is to be proved is what the tests of the repair show; without a repair a re-test is one of the
+                // tests of the base.
+                None => steps.append(&mut proving),
+                Some(step) => steps.push(step.clone()),
+            }
+        }
         let mut seen = BTreeSet::new();
         steps.retain(|s| !skipped.contains(s) && seen.insert(s.clone()));
+        // What is dearer than handing on is there to be chosen, not proposed.
+        steps.truncate(STEPS);
         if steps.is_empty() {
             steps.push(Step::HandOn);
         }
-        Ok(steps)
+        let first = steps.first().cloned();
+        let because = first.and_then(|first| scored.because(&first, &self.shop));
+        Ok(Advice { steps, because })
+    }
+}
+
+/// Steps with the expected cost of the whole job; no step stands for a re-test.
+struct ScoredSteps {
+    steps: Vec<(Option<Step>, f64)>,
+}
+
+impl ScoredSteps {
+    /// Why this step, when the planner put it first.
+    fn because(&self, step: &Step, shop: &Shop) -> Option<String> {
+        let (at, cost) =
+            self.steps.iter().enumerate().find_map(|(i, (s, c))| (s.as_ref() == Some(step)).then_some((i, *c)))?;
+        let rival = self.steps.iter().enumerate().find(|(i, (s, _))| *i != at && s.is_some());
+        let mut text = format!("With this step first the rest of the job costs {} on average", amount(cost, shop));
+        if let Some((_, (Some(other), more))) = rival
+            && *more >= cost
+        {
+            let id = match other {
+                Step::Test(id) | Step::Repair(id) => id.as_str(),
+                Step::Close => "close",
+                Step::HandOn => "handing on",
+            };
+            text.push_str(&format!(", with the next best ({id}) {} more", amount(more - cost, shop)));
+        }
+        text.push('.');
+        Some(text)
+    }
+}
+
+impl Planned {
+    fn scored(&self, base: &Base, standing: &Standing) -> Result<ScoredSteps, JobError> {
+        let question = Question {
+            silent: &standing.told.silent,
+            ..Question::quick(base, &standing.network, &standing.told.evidence, &self.shop)
+        };
+        let posed = pose(&question).map_err(|PlanError::Inference(e)| standing.failed(e))?;
+        let start = State::start(&posed.problem, &posed.universe);
+        if start.mass <= 0.0 {
+            return Ok(ScoredSteps { steps: Vec::new() });
+        }
+        let found = next_steps(&posed.problem, &posed.universe, &start, &Effort::quick());
+        let steps = found.steps.iter().map(|s| {
+            let id = posed.problem.id(s.step).to_owned();
+            let step = match s.step {
+                planning::Step::Test(_) => Some(Step::Test(id)),
+                planning::Step::Repair(_) => Some(Step::Repair(id)),
+                planning::Step::HandOn => Some(Step::HandOn),
+                planning::Step::Verify => None,
+            };
+            (step, s.expected)
+        });
+        Ok(ScoredSteps { steps: steps.collect() })
     }
 }
 

@@ -1,9 +1,10 @@
 //! `guide`: the job as a conversation on plain lines. Every answer is stored before the next question; the end of input
 //! is a way to stop like any other.
 
-use super::advice::{Adviser, Plain, Step, best_repair};
+use super::advice::{Adviser, Planned, Step, best_repair};
 use super::job::told_waiting;
 use super::job_input::{known_repair, opened, results, store, uid, which};
+use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{DescriptionArgs, GuideArgs};
 use crate::evidence::codes_said;
@@ -24,6 +25,7 @@ use std::path::Path;
 /// [`Stop`] tells why the conversation could not begin or go on; what was answered before is stored.
 pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
+    let shop = shop(&args.shop, &base)?;
     let opening = match args.codes.is_empty() && args.car.symptom.is_empty() {
         true => None,
         false => Some(opened(&args.codes, &args.car, &DescriptionArgs::default(), &base, io)?),
@@ -33,9 +35,17 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         Some(opening) => store.open_job(&uid(io), io.now.timestamp(), opening)?.number,
         None => which(&store, args.which.job)?,
     };
-    let adviser = Plain { tools: args.tools.as_deref() };
-    let mut talk =
-        Talk { base: &base, store: &mut store, number, io, skipped: BTreeSet::new(), steps: 0, answers: Vec::new() };
+    let adviser = Planned { shop };
+    let mut talk = Talk {
+        base: &base,
+        store: &mut store,
+        number,
+        io,
+        skipped: BTreeSet::new(),
+        steps: 0,
+        answers: Vec::new(),
+        because: None,
+    };
     talk.say(screen::HELP.lines().next().unwrap_or_default())?;
     talk.say(" Type ? for help.\n")?;
     talk.converse(&adviser)?;
@@ -56,6 +66,8 @@ struct Talk<'a> {
     steps: usize,
     /// Events stored in this conversation, so that `back` never undoes what was there before.
     answers: Vec<u32>,
+    /// Why the adviser put its first step first.
+    because: Option<(Step, String)>,
 }
 
 /// How one question ended.
@@ -86,7 +98,9 @@ impl Talk<'_> {
                 ))?;
                 return Ok(());
             }
-            let steps = adviser.steps(self.base, &job, &standing, &self.skipped)?;
+            let advice = adviser.advise(self.base, &job, &standing, &self.skipped)?;
+            let steps = advice.steps;
+            self.because = steps.first().cloned().zip(advice.because);
             let Some(step) = chosen.take().or_else(|| steps.first().cloned()) else { return Ok(()) };
             self.say(&screen::state(&job, &standing, self.base, self.io.look))?;
             let turn = match &step {
@@ -116,7 +130,11 @@ impl Talk<'_> {
             let Some(reading) = test.readings.iter().filter(askable).find(|r| !done(r)) else { return Ok(Turn::Again) };
             let text = screen::reading(reading, self.io.look);
             self.say(&text)?;
-            match self.ask("normal or abnormal? ", &Step::Test(id.to_owned()), steps)? {
+            let prompt = match reading.levels.as_slice() {
+                levels if levels.len() > 2 => format!("{}? ", levels.join(", ")),
+                _ => "normal or abnormal? ".to_owned(),
+            };
+            match self.ask(&prompt, &Step::Test(id.to_owned()), steps)? {
                 Heard::Turn(turn) => return Ok(turn),
                 Heard::Repeat => {}
                 Heard::Answer(words) => self.outcome(test, reading, &words)?,
@@ -344,11 +362,16 @@ impl Talk<'_> {
         };
         match by_number.or_else(by_id) {
             Some(step) => Ok(Heard::Turn(Turn::Take(step))),
-            None if line.is_empty() => Ok(Heard::Repeat),
-            None => {
-                self.say("no such step\n")?;
-                Ok(Heard::Repeat)
-            }
+            None => match line.to_lowercase().as_str() {
+                "" => Ok(Heard::Repeat),
+                "stop" | "quit" | "exit" => Ok(Heard::Turn(Turn::Leave)),
+                // Nothing was chosen yet, so there is nothing to undo but the wish to choose.
+                "back" => Ok(Heard::Repeat),
+                _ => {
+                    self.say("no such step: a number of the list, the id of a test or repair, or Enter\n")?;
+                    Ok(Heard::Repeat)
+                }
+            },
         }
     }
 
@@ -374,11 +397,16 @@ impl Talk<'_> {
             Step::Test(id) => self.base.test(id).map_or("", |t| t.why.as_str()),
             Step::Repair(_) => "The faults that this repair removes are the most likely ones by now.",
             Step::Close => "The probability that the car is fixed is high enough.",
-            Step::HandOn => "Every test that could tell more was done or skipped.",
+            Step::HandOn => {
+                "No step here is worth more than it costs, or all that could tell more were done or skipped."
+            }
         };
         let mut text = {
             let mut wrapped = String::new();
             paragraph(&mut wrapped, "", text, self.io.look.width);
+            if let Some((_, because)) = self.because.as_ref().filter(|(s, _)| s == step) {
+                paragraph(&mut wrapped, "", because, self.io.look.width);
+            }
             wrapped
         };
         if let Some(last) = job
