@@ -1,8 +1,8 @@
 //! From a base and a vehicle to the network that inference uses: priors after factors and equipment, monitors as
 //! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
 
-use super::{Finding, FindingKind, Link, Network, Suspect};
-use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Symptom, Vehicle};
+use super::{Finding, FindingKind, Link, Network, Suspect, Unsure};
+use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Symptom, Test, Vehicle};
 use std::collections::HashMap;
 
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
@@ -62,8 +62,9 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         network.findings.push(symptom(s, shows.remove(s.id.as_str()).unwrap_or_default()));
     }
     for t in &base.tests {
-        if share(base, vehicle, &t.requires).is_none() {
-            continue;
+        let Some(share) = share(base, vehicle, &t.requires) else { continue };
+        if share < 1.0 {
+            network.unsure.push(unsure(base, vehicle, t, share, &index));
         }
         for r in &t.readings {
             network.findings.push(reading(r, &index, t.weight.get()));
@@ -87,6 +88,13 @@ fn share(base: &Base, vehicle: &Vehicle, requires: &[String]) -> Option<f64> {
         share *= found.share.get();
     }
     Some(share)
+}
+
+fn unsure(base: &Base, vehicle: &Vehicle, test: &Test, share: f64, index: &HashMap<&str, usize>) -> Unsure {
+    let options: Vec<String> = test.requires.iter().filter(|o| !vehicle.equipment.contains(*o)).cloned().collect();
+    let only = base.suspects().filter(|(_, s)| options.iter().all(|o| s.requires.contains(o)));
+    let suspects = only.filter_map(|(_, s)| index.get(s.id.as_str()).copied()).collect();
+    Unsure { test: test.id.clone(), options, share, suspects }
 }
 
 fn two_level(suspect: usize, p: f64, weight: f64) -> Link {

@@ -65,12 +65,39 @@ pub struct Network {
     pub suspects: Vec<Suspect>,
     /// All findings.
     pub findings: Vec<Finding>,
+    /// Tests for which it is not known whether the vehicle has what they need.
+    pub unsure: Vec<Unsure>,
+}
+
+/// A test that the vehicle is less likely than this to allow is not proposed before its equipment is known.
+pub const LIKELY_TO_FIT: f64 = 0.5;
+
+/// A test that only some vehicles allow, this one perhaps.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unsure {
+    /// Test id.
+    pub test: String,
+    /// The equipment that is needed and not known of, as option ids.
+    pub options: Vec<String>,
+    /// Share of vehicles that have all of it.
+    pub share: f64,
+    /// Suspects that only such vehicles have.
+    pub suspects: Vec<usize>,
 }
 
 impl Network {
     /// Index of the suspect with this id.
     pub fn suspect(&self, id: &str) -> Option<usize> {
         self.suspects.iter().position(|s| s.id == id)
+    }
+
+    /// P(the vehicle allows the test), with `now` as the posterior of the suspects: certainly if a suspect is present
+    /// that only such vehicles have, else with their share.
+    pub fn fit(&self, test: &str, now: &[f64]) -> f64 {
+        self.unsure.iter().find(|u| u.test == test).map_or(1.0, |u| {
+            let present = u.suspects.iter().map(|s| now[*s]).sum::<f64>().min(1.0);
+            u.share + (1.0 - u.share) * present
+        })
     }
 
     /// Index of the finding with this id.

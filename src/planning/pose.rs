@@ -6,7 +6,7 @@ use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
 use crate::inference::{Evidence, InferenceError, Prepared, RepairEvent, Scope};
 use crate::knowledge::base::Base;
-use crate::network::{FindingKind, Network};
+use crate::network::{FindingKind, LIKELY_TO_FIT, Network};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Why no problem could be posed.
@@ -72,6 +72,9 @@ pub struct Posed {
     pub looked_at: f64,
     /// Tests that this vehicle and complaint could use but whose tools are missing, with those tools.
     pub lacking: Vec<(String, Vec<String>)>,
+    /// Equipment, as option ids, that would allow further tests that tell something, if this vehicle had it; it is not
+    /// known to, and more likely has not.
+    pub unasked: BTreeSet<String>,
     /// Suspects, tests or repairs that had to be left out because there are more than fit.
     pub left_out: usize,
 }
@@ -123,7 +126,7 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
     problem.again = vec![0; problem.repairs.len()];
     let mut findings = Vec::new();
-    let (lacking, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
+    let (lacking, unasked, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
     left_out += more;
     let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
@@ -138,6 +141,7 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
         missing,
         looked_at,
         lacking,
+        unasked,
         left_out,
         problem,
     })
@@ -228,7 +232,7 @@ fn offer_tests(
     now: &[f64],
     problem: &mut Problem,
     findings: &mut Vec<usize>,
-) -> (Lacking, usize) {
+) -> (Lacking, BTreeSet<String>, usize) {
     let place: HashMap<&str, usize> = q.network.findings.iter().enumerate().map(|(i, f)| (f.id.as_str(), i)).collect();
     let setup: HashMap<String, usize> = problem.setups.iter().enumerate().map(|(i, s)| (s.0.clone(), i)).collect();
     // Epoch in which each finding was last read.
@@ -237,7 +241,7 @@ fn offer_tests(
         let at = read.entry(o.finding).or_default();
         *at = o.epoch.max(*at);
     }
-    let (mut lacking, mut left_out) = (Vec::new(), 0);
+    let (mut lacking, mut unasked, mut left_out) = (Vec::new(), BTreeSet::new(), 0);
     for t in &q.base.tests {
         let own: Vec<usize> = t.readings.iter().filter_map(|r| place.get(r.id.as_str()).copied()).collect();
         let setups = t.setups.iter().filter_map(|s| setup.get(s)).fold(0_u128, |all, s| all | 1 << s);
@@ -247,6 +251,10 @@ fn offer_tests(
         }
         let tells = own.iter().any(|f| q.network.findings[*f].links.iter().any(|l| local.contains_key(&l.suspect)));
         if !tells {
+            continue;
+        }
+        if q.network.fit(&t.id, now) < LIKELY_TO_FIT {
+            unasked.extend(q.network.unsure.iter().filter(|u| u.test == t.id).flat_map(|u| u.options.iter().cloned()));
             continue;
         }
         let missing = q.shop.missing(t);
@@ -283,7 +291,7 @@ fn offer_tests(
         }
         problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, readings });
     }
-    (lacking, left_out)
+    (lacking, unasked, left_out)
 }
 
 /// Suspects outside the worlds go into the background with their posterior: `prod (1 - q + q P(level <= l))`. That is

@@ -138,6 +138,7 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
         rough[i].expected = rough[i].expected.min(value);
         rough[i].followed = true;
     }
+    at_most_added(problem, state, &mut rough);
     if let Some((best, others)) = earlier(&rough) {
         let sooner: Vec<(usize, f64)> = others
             .into_par_iter()
@@ -202,6 +203,7 @@ pub(super) fn best_step_counted(
             best = (value, step);
         }
     }
+    at_most_added(problem, state, &mut rough);
     if let Some((first, others)) = earlier(&rough) {
         for i in others {
             let value = then_either(&mut search, state, rough[i].step, rough[first].step, effort);
@@ -222,6 +224,16 @@ pub(super) fn best_step_counted(
     // The candidates were scored side by side; what that took is taken as a round figure.
     *work += search.work() + 8 * rough.len() * state.worlds.len();
     best.1
+}
+
+/// A test done first costs at most itself on top of the best: what it shows can be ignored. The base policies do not
+/// always find the way back to the best step, and would make such a test look worse than it is.
+fn at_most_added(problem: &Problem, state: &State, rough: &mut [Scored]) {
+    let followed = |s: &&Scored| s.followed && s.expected.is_finite();
+    let Some(best) = rough.iter().filter(followed).map(|s| s.expected).min_by(f64::total_cmp) else { return };
+    for s in rough.iter_mut().filter(|s| matches!(s.step, Step::Test(_))) {
+        s.expected = s.expected.min(best + problem.cost(s.step, state.paid));
+    }
 }
 
 /// How far behind the best a candidate may be to get a second look, as a share.
@@ -291,7 +303,7 @@ pub(super) fn base_step(
 
 /// Where there are many worlds, following base policies does not tell candidates apart that differ by less than this
 /// share.
-const EQUAL: f64 = 0.004;
+const EQUAL: f64 = 0.01;
 
 /// Of the candidates, sorted, the test that costs least now among those that cannot be told from the head, which is a
 /// test or a repair: looking first is never the worse of two equals.

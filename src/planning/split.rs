@@ -94,7 +94,7 @@ mod tests {
             leak_weight: 10.0,
             links: vec![link(0, &[0.3, 0.5, 0.2]), link(1, &[0.6, 0.1, 0.3])],
         };
-        Network { suspects: Vec::new(), findings: vec![finding] }
+        Network { findings: vec![finding], ..Network::default() }
     }
 
     /// The split equals what comes out of listing every combination of own levels.

@@ -3,7 +3,7 @@
 
 use crate::inference::{InferenceError, Prepared, Scope, World};
 use crate::knowledge::base::{Base, Test};
-use crate::network::{Finding, Network};
+use crate::network::{Finding, LIKELY_TO_FIT, Network};
 use std::collections::{BTreeSet, HashMap};
 
 /// Worlds looked at: they hold nearly all of the probability of one or two codes.
@@ -20,9 +20,10 @@ pub struct Check {
     pub test: String,
     /// Minutes, its setups included.
     pub minutes: f64,
-    /// P(at least one reading is abnormal | evidence).
+    /// P(at least one reading is abnormal | evidence), 0 where the vehicle does not allow the test.
     pub abnormal: f64,
-    /// Expected information about which suspects are present, in bits, the sum over its readings.
+    /// Expected information about which suspects are present, in bits, the sum over its readings, times the
+    /// probability that the vehicle allows the test.
     pub bits: f64,
 }
 
@@ -39,6 +40,7 @@ pub fn first_checks(
     tools: Option<&[String]>,
 ) -> Result<Vec<Check>, InferenceError> {
     let worlds = prepared.worlds(Scope::Relevant, WORLDS, LEAST_WORLD)?.list;
+    let now = if network.unsure.is_empty() { Vec::new() } else { prepared.posterior()?.now };
     let index: HashMap<&str, usize> = network.findings.iter().enumerate().map(|(i, f)| (f.id.as_str(), i)).collect();
     let mut out = Vec::new();
     for test in &base.tests {
@@ -54,8 +56,13 @@ pub fn first_checks(
         if readings.is_empty() {
             continue;
         }
+        let fit = network.fit(&test.id, &now);
+        if fit < LIKELY_TO_FIT {
+            continue;
+        }
         let minutes = minutes(base, test);
         let (bits, abnormal) = news(&readings, &worlds);
+        let (bits, abnormal) = (bits * fit, abnormal * fit);
         out.push(Check { test: test.id.clone(), minutes, abnormal, bits });
     }
     let rate = |c: &Check| c.bits / (c.minutes + OVERHEAD_MINUTES);

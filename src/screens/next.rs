@@ -37,6 +37,10 @@ pub struct NextScreen<'a> {
     pub top: usize,
 }
 
+/// Expected costs that differ by less than this share are not told apart: so far the policies that are followed to
+/// the end leave them uncertain.
+const TOO_CLOSE: f64 = 0.01;
+
 /// An amount in the shop's currency, or minutes.
 #[must_use]
 pub fn amount(cost: f64, shop: &Shop) -> String {
@@ -116,8 +120,13 @@ impl NextScreen<'_> {
         let worse = if i == 0 {
             String::new()
         } else {
-            let more = s.expected - self.steps.steps[0].expected;
-            format!("{} more on average", amount(more.max(0.0), self.shop))
+            let first = self.steps.steps[0].expected;
+            let more = s.expected - first;
+            if more.abs() <= TOO_CLOSE * first {
+                "as good, as far as can be told".to_owned()
+            } else {
+                format!("{} more on average", amount(more.max(0.0), self.shop))
+            }
         };
         let facts: Vec<String> = [chance, worse].into_iter().filter(|f| !f.is_empty()).collect();
         let id = paint(ID, self.posed.problem.id(s.step));
@@ -179,6 +188,22 @@ impl NextScreen<'_> {
         for s in self.saved.iter().filter(|s| s.saves >= 0.5) {
             let tool = self.base.tool(&s.tool).map_or(s.tool.as_str(), |t| t.name.as_str());
             paragraph(out, "", &format!("With a {tool} this job would cost {} less.", money(s.saves)), look.width);
+        }
+        let unasked: Vec<String> = self
+            .posed
+            .unasked
+            .iter()
+            .map(|o| match self.base.equipment_option(o) {
+                Some((_, option)) => format!("{o} ({})", option.name),
+                None => o.clone(),
+            })
+            .collect();
+        if !unasked.is_empty() {
+            let text = format!(
+                "If the car has one of these, say so with --vehicle, and more tests count: {}.",
+                unasked.join(", ")
+            );
+            paragraph(out, "", &text, look.width);
         }
         if self.posed.left_out > 0 || self.posed.looked_at < 0.8 {
             let text = format!(

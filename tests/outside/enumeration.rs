@@ -100,7 +100,7 @@ impl Question {
         });
         let observations =
             self.findings.iter().enumerate().map(|(j, f)| Observation::soft(j, 0, share(&f.2))).collect();
-        let network = Network { suspects: suspects.collect(), findings: findings.collect() };
+        let network = Network { suspects: suspects.collect(), findings: findings.collect(), ..Network::default() };
         (network, Evidence { observations, repairs: Vec::new() })
     }
 }

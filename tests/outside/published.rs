@@ -39,7 +39,7 @@ fn fever_table() {
     for (present, expected) in table {
         let suspects =
             ["cold", "flu", "malaria"].iter().zip(present).map(|(id, there)| suspect(id, f64::from(there))).collect();
-        let network = Network { suspects, findings: vec![two_level(&[0.4, 0.8, 0.9], 0.0)] };
+        let network = Network { suspects, findings: vec![two_level(&[0.4, 0.8, 0.9], 0.0)], ..Network::default() };
         let no_fever = Evidence { observations: vec![Observation::hard(0, 0, 0, 2)], repairs: vec![] };
         let p = 1.0 - posterior(&network, &no_fever).unwrap().ln_evidence.exp();
         assert!((p - expected).abs() < 1e-12, "{present:?}: {p}, the book has {expected}");
@@ -54,7 +54,11 @@ fn fever_table() {
 fn one_test_one_suspect() {
     let (sensitivity, false_alarm) = (0.80, 0.096);
     let link = 1.0 - (1.0 - sensitivity) / (1.0 - false_alarm);
-    let network = Network { suspects: vec![suspect("disease", 0.01)], findings: vec![two_level(&[link], false_alarm)] };
+    let network = Network {
+        suspects: vec![suspect("disease", 0.01)],
+        findings: vec![two_level(&[link], false_alarm)],
+        ..Network::default()
+    };
     let positive = Evidence { observations: vec![Observation::hard(0, 0, 1, 2)], repairs: vec![] };
     let p = posterior(&network, &positive).unwrap().now[0];
     assert!((p - 0.0776).abs() < 5e-5, "{p}");

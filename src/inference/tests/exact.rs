@@ -174,6 +174,6 @@ fn sixteenths(rng: &mut Rng) -> (Network, Vec<usize>) {
         leak_weight: 1.0,
         links: (0..4).map(|suspect| Link { suspect, levels: dist(rng), weight: 1.0 }).collect(),
     });
-    let net = Network { suspects, findings: findings.collect() };
+    let net = Network { suspects, findings: findings.collect(), ..Network::default() };
     (net, (0..3).map(|_| rng.below(3)).collect())
 }

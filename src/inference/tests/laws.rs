@@ -137,7 +137,7 @@ fn binary(suspects: usize, w: f64, leak: f64, links: &[Vec<usize>]) -> Network {
         leak_weight: 30.0,
         links: touching.iter().map(|&suspect| Link { suspect, levels: vec![1.0 - w, w], weight: 10.0 }).collect(),
     });
-    Network { suspects: suspects.collect(), findings: findings.collect() }
+    Network { suspects: suspects.collect(), findings: findings.collect(), ..Network::default() }
 }
 
 #[test]

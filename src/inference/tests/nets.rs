@@ -31,7 +31,7 @@ pub(crate) fn network(rng: &mut Rng, suspects: usize, findings: usize, density: 
             }
         })
         .collect();
-    Network { suspects, findings }
+    Network { suspects, findings, ..Network::default() }
 }
 
 /// Evidence on about three quarters of the findings, hard or soft, with up to `repairs` repairs.

@@ -14,7 +14,7 @@ fn binary(priors: &[f64], leak: f64, w: &[f64]) -> Network {
         leak_weight: 1.0,
         links: links.collect(),
     };
-    Network { suspects: suspects.collect(), findings: vec![finding] }
+    Network { suspects: suspects.collect(), findings: vec![finding], ..Network::default() }
 }
 
 /// Published: S. Russell and P. Norvig, *Artificial Intelligence: A Modern Approach*, noisy-OR example: fever with
