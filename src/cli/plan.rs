@@ -110,7 +110,7 @@ pub struct QuoteArgs {
     /// Also the chance to be done within so many minutes (repeatable)
     #[arg(long, value_name = "MINUTES")]
     pub within: Vec<f64>,
-    /// Check the figures on this many simulated cars
+    /// Check the mean on this many simulated cars; exit code 1 when they do not agree with the plan
     #[arg(long, value_name = "CARS")]
     pub check: Option<usize>,
     /// Answer in JSON
@@ -127,6 +127,15 @@ pub struct WorthArgs {
     /// The codes that come to the shop, each alone, as CODE or CODE=JOBS; without it, every code of the base alike
     #[arg(long, value_name = "CODES", value_delimiter = ',')]
     pub codes: Vec<String>,
+    /// The codes of the shop's own closed jobs: those brought in with `past` and those recorded with `job`
+    #[arg(long, conflicts_with = "codes")]
+    pub own_jobs: bool,
+    /// Where past jobs are.
+    #[command(flatten)]
+    pub past: super::learn::PastStoreArgs,
+    /// Where jobs recorded with `job` are.
+    #[command(flatten)]
+    pub jobs: StoreArgs,
     /// What is known of the vehicles
     #[arg(long, value_name = "WORDS")]
     pub vehicle: Vec<String>,

@@ -39,7 +39,8 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         }
         let worked = simulate::work(&subject.network, &posed, &whole, &found.cars, SEED);
         let (mean, error) = worked.mean(shop.aim);
-        checked = Some(Checked { cars: found.cars.len(), asked: cars, mean, error });
+        let expected = whole.expected().cost(shop.aim);
+        checked = Some(Checked { cars: found.cars.len(), asked: cars, mean, error, expected });
     }
     let screen = QuoteScreen {
         base,
@@ -56,5 +57,6 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     } else {
         io.show(&screen.text(io.look))?;
     }
-    Ok(if whole.root.is_none() { Ending::No } else { Ending::Done })
+    let failed = checked.is_some_and(|c| !c.agrees());
+    Ok(if whole.root.is_none() || failed { Ending::No } else { Ending::Done })
 }

@@ -1,16 +1,20 @@
 //! `worth`: what a tool would save, by planning every code of the mix with it and without it.
 
+use super::learn_input::{each_recorded, past_store};
 use super::planned::shop;
 use super::rank::check_tools;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::WorthArgs;
 use crate::evidence::{Epoch, History, codes_said, parse_vehicle};
+use crate::inference::InferenceError;
 use crate::knowledge::base::Base;
+use crate::learning::job::ClosedJob;
 use crate::network::{Network, build::build};
 use crate::planning::{Detail, Effort, PlanError, Question, Shop, plan, pose};
 use crate::screens::failure::{self, Failure};
-use crate::screens::worth::{Gain, WorthScreen};
+use crate::screens::worth::{Gain, Over, WorthScreen};
 use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// A plan that is good enough to compare two shops by, for many codes in a row.
@@ -23,14 +27,14 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     check_tools(std::slice::from_ref(&args.tool), base)?;
     let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
     let network = build(base, &vehicle);
-    let mix = mix(&args.codes, base)?;
+    let (mix, left_out) = if args.own_jobs { own_mix(args, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
     let gains: Result<Vec<Option<Gain>>, PlanError> = mix
         .into_par_iter()
-        .map(|(code, jobs)| {
-            let both = (cost(base, &network, &code, &with)?, cost(base, &network, &code, &without)?);
+        .map(|(codes, jobs)| {
+            let both = (cost(base, &network, &codes, &with)?, cost(base, &network, &codes, &without)?);
             let (Some(with), Some(without)) = both else { return Ok(None) };
-            Ok(Some(Gain { code, jobs, with, without }))
+            Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
         })
         .collect();
     let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, &network))?;
@@ -38,7 +42,12 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     if gains.is_empty() {
         return Err(Failure::new("none of these codes can be stored on such a vehicle").into());
     }
-    let screen = WorthScreen { base, shop: &shop, tool: &args.tool, gains: &gains, uniform: args.codes.is_empty() };
+    let over = match (args.own_jobs, args.codes.is_empty()) {
+        (true, _) => Over::OwnJobs { left_out },
+        (false, true) => Over::AllCodes,
+        (false, false) => Over::Given,
+    };
+    let screen = WorthScreen { base, shop: &shop, tool: &args.tool, gains: &gains, over };
     if args.json {
         io.show_json(&screen.json())?;
     } else {
@@ -47,10 +56,13 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     Ok(if screen.saving() > 0.0 { Ending::Done } else { Ending::No })
 }
 
+/// Sets of codes with their numbers of jobs.
+type Mix = Vec<(Vec<String>, f64)>;
+
 /// Codes with their number of jobs; all codes alike when none is said.
-fn mix(said: &[String], base: &Base) -> Result<Vec<(String, f64)>, Stop> {
+fn mix(said: &[String], base: &Base) -> Result<Mix, Stop> {
     if said.is_empty() {
-        return Ok(base.codes.iter().map(|c| (c.id.clone(), 1.0)).collect());
+        return Ok(base.codes.iter().map(|c| (vec![c.id.clone()], 1.0)).collect());
     }
     let mut out = Vec::new();
     for word in said {
@@ -62,17 +74,49 @@ fn mix(said: &[String], base: &Base) -> Result<Vec<(String, f64)>, Stop> {
             .filter(|j: &f64| j.is_finite() && *j > 0.0)
             .ok_or_else(|| Failure::new(format!("--codes {word}: after `=` comes a number of jobs above 0")))?;
         for code in codes_said(&[code.to_owned()], base)? {
-            out.push((code, jobs));
+            out.push((vec![code], jobs));
         }
     }
     Ok(out)
 }
 
-/// Expected cost of the job with this code alone; nothing when such a vehicle cannot store it.
-fn cost(base: &Base, network: &Network, code: &str, shop: &Shop) -> Result<Option<f64>, PlanError> {
-    let present = Epoch { codes: vec![code.to_owned()], codes_complete: true, ..Epoch::default() };
+/// Sets of codes of own jobs planned for at most; the rarer ones are left out and counted.
+const MOST_SETS: usize = 60;
+
+/// The sets of codes of the shop's closed jobs, the most common, and the share of jobs that have others.
+fn own_mix(args: &WorthArgs, base: &Base) -> Result<(Mix, f64), Stop> {
+    let mut sets: BTreeMap<Vec<String>, f64> = BTreeMap::new();
+    let mut add = |job: &ClosedJob| {
+        let known: BTreeSet<String> = job.codes.iter().filter(|c| base.code(c).is_some()).cloned().collect();
+        if !known.is_empty() {
+            *sets.entry(known.into_iter().collect()).or_default() += 1.0;
+        }
+    };
+    if let Some(store) = past_store(&args.past)? {
+        store.each(&mut add)?;
+    }
+    each_recorded(&args.jobs, base, &mut add)?;
+    let all: f64 = sets.values().sum();
+    if all <= 0.0 {
+        return Err(Failure::new("there are no closed jobs with codes that this base knows")
+            .hint("bring them in with `faultodds past import`, or say the codes with --codes")
+            .into());
+    }
+    let mut mix: Mix = sets.into_iter().collect();
+    mix.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+    mix.truncate(MOST_SETS);
+    let kept: f64 = mix.iter().map(|m| m.1).sum();
+    Ok((mix, 1.0 - kept / all))
+}
+
+/// Expected cost of the job with these codes; nothing when such a vehicle cannot store them.
+fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<f64>, PlanError> {
+    let present = Epoch { codes: codes.to_vec(), codes_complete: true, ..Epoch::default() };
     let Ok(told) = History::visit(Vec::new(), present).tell(base, network) else { return Ok(None) };
     let question = Question { min_mass: 2e-5, ..Question::thorough(base, network, &told.evidence, shop) };
-    let posed = pose(&question)?;
+    let posed = match pose(&question) {
+        Err(PlanError::Inference(InferenceError::Impossible { .. })) => return Ok(None),
+        posed => posed?,
+    };
     Ok(Some(plan(&posed, &Effort::quick(), &DETAIL).expected().cost(shop.aim)))
 }

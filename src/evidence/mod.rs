@@ -49,8 +49,11 @@ pub struct Told {
     pub evidence: Evidence,
     /// One for each observation of the evidence.
     pub what: Vec<Observed>,
-    /// Findings that were given but say nothing: `unclear`, tests that make no sense on this vehicle.
+    /// Findings that were given but say nothing: `unclear`, tests that make no sense on this vehicle, and those of
+    /// `repeated`.
     pub silent: Vec<String>,
+    /// Readings that only repeat what the codes read after the same drive say, so that the two do not count twice.
+    pub repeated: Vec<String>,
     /// Monitors left out because another monitor that failed keeps them from running.
     pub suspended: Vec<String>,
 }
@@ -119,10 +122,17 @@ impl History {
     /// An id that the base does not know, an outcome that the reading does not have, or two outcomes of one reading
     /// in one epoch that contradict each other.
     pub fn tell(&self, base: &Base, network: &Network) -> Result<Told, EvidenceError> {
-        let mut told =
-            Told { evidence: Evidence::default(), what: Vec::new(), silent: Vec::new(), suspended: Vec::new() };
-        let mut epoch = 0;
+        let mut told = Told {
+            evidence: Evidence::default(),
+            what: Vec::new(),
+            silent: Vec::new(),
+            repeated: Vec::new(),
+            suspended: Vec::new(),
+        };
+        let (mut epoch, mut seen_before) = (0, false);
         for e in &self.epochs {
+            let e = &if seen_before { drive_counted_once(e, base, &mut told) } else { e.clone() };
+            seen_before |= !(e.codes.is_empty() && e.symptoms.is_empty() && e.results.is_empty());
             codes(e, epoch, base, network, &mut told)?;
             symptoms(e, epoch, base, network, &mut told)?;
             results(e, epoch, base, network, &mut told)?;
@@ -133,6 +143,31 @@ impl History {
         }
         Ok(told)
     }
+}
+
+/// A drive until the checks have run, and the codes read after it, are one piece of evidence. What is left of an epoch
+/// that follows a repair of this stay when it is counted once: the codes where they were read, since each monitor
+/// says more than one word for all of them; the drive where it failed without a stored code, since a check that has
+/// failed once stores nothing yet and its silence then says nothing.
+///
+/// Codes of the first epoch were stored before the visit: a drive after they were cleared is a run of its own.
+fn drive_counted_once(e: &Epoch, base: &Base, told: &mut Told) -> Epoch {
+    let repeats = |reading: &str| base.reading(reading).is_some_and(|(t, _)| t.repeats_monitors);
+    let failed = |(reading, outcome): &(String, Outcome)| {
+        let likelihood = base.reading(reading).and_then(|(_, r)| outcome.likelihood(r).ok().flatten());
+        repeats(reading) && likelihood.is_some_and(|l| l.first() == Some(&0.0))
+    };
+    let mut kept = e.clone();
+    if e.codes.is_empty() && e.results.iter().any(failed) {
+        kept.codes_complete = false;
+    } else if e.codes_complete || !e.codes.is_empty() {
+        kept.results.retain(|(reading, _)| !repeats(reading));
+        let again = e.results.iter().map(|(reading, _)| reading).filter(|r| repeats(r));
+        let again: Vec<String> = again.filter_map(|r| base.reading(r)).map(|(_, r)| r.id.clone()).collect();
+        told.silent.extend(again.iter().cloned());
+        told.repeated.extend(again);
+    }
+    kept
 }
 
 fn repair_event(repair: &str, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {

@@ -72,6 +72,15 @@ pub fn code_proofs(job: &Job, base: &Base) -> Vec<CodeProof> {
     out
 }
 
+/// Whether, since the last repair of this stay, the computer's checks have run to their end: by the codes read or by a
+/// drive that waited for them.
+fn driven(job: &Job, base: &Base) -> bool {
+    let repaired = job.visit().spans.len() > 1;
+    let waited = |reading: &str| base.reading(reading).is_some_and(|(t, _)| t.repeats_monitors);
+    let now = job.present();
+    repaired && (now.codes_complete || now.results.iter().any(|r| waited(&r.reading)))
+}
+
 /// What each re-test of the codes' checks can prove, in the order of the base, the checks themselves last. Empty while
 /// there is no complaint.
 ///
@@ -89,8 +98,14 @@ pub fn proof_tests(standing: &Standing, job: &Job, base: &Base) -> Result<Vec<Pr
         }
     }
     let epoch = standing.epoch();
+    let drive_done = driven(job, base);
     let mut out = Vec::new();
     for id in ids {
+        // The computer's checks and the drive that waits for them are one proof: after the one the other adds nothing.
+        let repeats = id.starts_with("monitor:") || base.test(&id).is_some_and(|t| t.repeats_monitors);
+        if repeats && drive_done {
+            continue;
+        }
         let findings: Vec<usize> = standing
             .network
             .findings

@@ -248,6 +248,44 @@ mod tests {
     }
 
     #[test]
+    fn a_drive_and_the_codes_read_after_it_count_once() {
+        let base = shipped::base().unwrap();
+        let standing = |events: &[Event]| {
+            let mut j = job("P0442");
+            j.push(Timestamp::UNIX_EPOCH, repair("purge-valve/replace")).unwrap();
+            for event in events {
+                j.push(Timestamp::UNIX_EPOCH, event.clone()).unwrap();
+            }
+            let proofs = proof_tests(&Standing::of(&j, &base).unwrap(), &j, &base).unwrap();
+            (Standing::of(&j, &base).unwrap(), proofs.into_iter().map(|p| p.id).collect::<Vec<_>>())
+        };
+        let repeats = |proofs: &[String]| proofs.iter().any(|p| p.starts_with("monitor:") || p == "test-drive-monitor");
+        let drive = |outcome| result("test-drive-monitor:monitor", outcome);
+        let ran = Event::Retested(codes(&[]));
+        let (only_ran, after_ran) = standing(&[ran.clone()]);
+        let (only_drive, after_drive) = standing(&[drive("pass")]);
+        assert!(repeats(&standing(&[]).1) && !repeats(&after_ran) && !repeats(&after_drive), "{after_ran:?}");
+        for both in [[ran.clone(), drive("pass")], [drive("pass"), ran.clone()]] {
+            let (s, proofs) = standing(&both);
+            assert_eq!(s.posterior.now, only_ran.posterior.now);
+            assert_eq!(s.told.repeated, ["test-drive-monitor:monitor"]);
+            assert!(!repeats(&proofs), "{proofs:?}");
+        }
+        // Said alone the drive counts, and so does one that failed before a code was stored.
+        assert!(only_drive.told.repeated.is_empty() && only_drive.fixed > standing(&[]).0.fixed);
+        let (failed, _) = standing(&[drive("fail"), ran]);
+        assert_eq!(failed.posterior.now, standing(&[drive("fail")]).0.posterior.now);
+        // A code that came back says it more exactly than "fail".
+        let returned = Event::Retested(codes(&["P0442"]));
+        let (s, _) = standing(&[drive("fail"), returned.clone()]);
+        assert_eq!(s.posterior.now, standing(&[returned]).0.posterior.now);
+        // Codes from before the visit and a drive after clearing them are two runs.
+        let mut j = job("P0442");
+        j.push(Timestamp::UNIX_EPOCH, drive("fail")).unwrap();
+        assert!(Standing::of(&j, &base).unwrap().told.repeated.is_empty());
+    }
+
+    #[test]
     fn retracting_a_finding_undoes_what_it_did() {
         let base = shipped::base().unwrap();
         let mut j = job("P0455");

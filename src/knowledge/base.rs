@@ -461,6 +461,8 @@ pub struct Test {
     pub consumables: Money,
     /// Equipment options that must all be there.
     pub requires: Vec<String>,
+    /// Whether it waits for the engine computer's own checks and reads what they find.
+    pub repeats_monitors: bool,
     /// Caution ids.
     pub cautions: Vec<String>,
     /// Where the numbers come from.

@@ -173,6 +173,7 @@ record! {
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes, without the setups.";
         need consumables: Num = Shape::UpTo(50_000.0), "Cost of what is used up.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for the test to make sense.";
+        may repeats_monitors: bool = Shape::Flag, "Whether it waits for the engine computer's own checks and reads what they find: no evidence beside the codes read after the same drive.";
         need cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before the steps.";
         need basis: String = Shape::Id("source"), "Where the numbers come from.";
         need weight: Num = Shape::UpTo(1e6), "How many jobs the numbers are worth.";

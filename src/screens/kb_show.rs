@@ -260,6 +260,10 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
     if !t.requires.is_empty() {
         paragraph(&mut out, "   only on vehicles with: ", &t.requires.join(", "), look.width);
     }
+    if t.repeats_monitors {
+        let text = "reads what the engine computer's own checks found: with the codes read after the same drive it counts once";
+        paragraph(&mut out, "   ", text, look.width);
+    }
     out.push('\n');
     cautions(&mut out, base, &cautions_of(base, t), look);
     section(&mut out, "How", look);

@@ -17,8 +17,12 @@ pub const CLEARING: &str = "Clearing codes also wipes the freeze frame, the pend
 #[must_use]
 pub fn proof(codes: &[CodeProof], tests: &[ProofTest], base: &Base, look: Look) -> String {
     let mut out = format!("\n{}\n", paint(HEADING, "proving the repair"));
-    if tests.is_empty() {
+    if tests.is_empty() && codes.is_empty() {
         out.push_str("there is no complaint to prove anything about\n");
+        return out;
+    }
+    if tests.is_empty() {
+        out.push_str("no re-test is left that would prove more\n");
         return out;
     }
     let _ = writeln!(out, "{}  {}  {}  re-test", right("normal", 8), right("abnormal", 8), left("expected", 8));

@@ -1,7 +1,7 @@
 //! The screen of `quote`.
 
 use super::Look;
-use super::next::{amount, unit};
+use super::next::unit;
 use super::paint::{HEADING, QUIET, paint};
 use super::plan::roughness;
 use super::text::{harmless, left, minutes, paragraph, percent, right};
@@ -21,6 +21,24 @@ pub struct Checked {
     pub mean: f64,
     /// Its standard error.
     pub error: f64,
+    /// What the plan expects.
+    pub expected: f64,
+}
+
+impl Checked {
+    /// How many standard errors the simulation lies above the plan.
+    #[must_use]
+    pub fn errors(&self) -> f64 {
+        let apart = self.mean - self.expected;
+        // Where every car costs the same there is no error to measure by, only rounding.
+        if apart.abs() <= 1e-9 * self.expected.abs() { 0.0 } else { apart / self.error.max(f64::MIN_POSITIVE) }
+    }
+
+    /// Whether plan and simulation agree: chance alone puts them further apart than this once in 370 times.
+    #[must_use]
+    pub fn agrees(&self) -> bool {
+        self.errors().abs() <= 3.0
+    }
 }
 
 /// What the screen shows.
@@ -123,11 +141,17 @@ impl QuoteScreen<'_> {
             } else {
                 String::new()
             };
+            let verdict = match c.errors().abs() {
+                z if z <= 1.0 => "they agree within the standard error".to_owned(),
+                z if c.agrees() => format!("they agree, {z:.1} standard errors apart, as chance may have it"),
+                z => format!("THEY DO NOT AGREE: {z:.1} standard errors apart"),
+            };
             let text = format!(
-                "Checked on {} simulated cars{few}: {} on average, standard error {:.1}.",
+                "Checked on {} simulated cars{few}: {} on average, standard error {:.2}; the plan says {}: {verdict}.",
                 c.cars,
-                amount(c.mean, self.shop),
-                c.error
+                fine(c.mean, self.shop),
+                c.error,
+                fine(c.expected, self.shop)
             );
             paragraph(&mut lines, "", &text, look.width);
         }
@@ -153,11 +177,31 @@ impl QuoteScreen<'_> {
                 json!({"repairs": ids, "probability": p, "money": money})
             })
             .collect();
-        let checked = self.checked.map(|c| json!({"cars": c.cars, "mean": c.mean, "standard_error": c.error}));
+        let checked = self.checked.map(|c| json!({"cars": c.cars, "mean": c.mean, "standard_error": c.error, "expected": c.expected, "agrees": c.agrees()}));
         json!({
             "schema": "faultodds.quote/1", "unit": unit(self.shop), "money": spread(self.quote.money),
             "minutes": spread(self.quote.minutes), "repaired": self.quote.fixed, "within": within, "repairs": repairs,
             "checked": checked, "missing": self.posed.missing,
         })
+    }
+}
+
+/// An amount with one decimal, to be compared.
+fn fine(cost: f64, shop: &Shop) -> String {
+    match shop.aim {
+        Aim::Money => format!("{cost:.1} {}", harmless(&shop.currency)),
+        Aim::Minutes => format!("{cost:.1} min"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_check_can_fail() {
+        let checked = |mean, error| Checked { cars: 9, asked: 9, mean, error, expected: 100.0 };
+        assert!(checked(101.0, 0.5).agrees() && checked(100.0, 0.0).agrees());
+        assert!(!checked(101.6, 0.5).agrees() && !checked(98.0, 0.5).agrees() && !checked(101.0, 0.0).agrees());
     }
 }

@@ -3,7 +3,7 @@
 use super::Look;
 use super::next::{amount, unit};
 use super::paint::{HEADING, paint};
-use super::text::{left, paragraph, right};
+use super::text::{cut, left, paragraph, percent, right};
 use crate::knowledge::base::Base;
 use crate::planning::{Aim, Shop};
 use serde_json::{Value, json};
@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 /// One code of the mix.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gain {
-    /// The code.
+    /// The code, or several codes of one job.
     pub code: String,
     /// Its jobs in the mix.
     pub jobs: f64,
@@ -39,8 +39,22 @@ pub struct WorthScreen<'a> {
     pub tool: &'a str,
     /// The mix.
     pub gains: &'a [Gain],
-    /// Whether the mix is every code alike.
-    pub uniform: bool,
+    /// What the mix is.
+    pub over: Over,
+}
+
+/// What a mix of codes is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Over {
+    /// Every code of the base alike.
+    AllCodes,
+    /// What was said.
+    Given,
+    /// The shop's closed jobs, without this share of them that have rarer codes.
+    OwnJobs {
+        /// That share.
+        left_out: f64,
+    },
 }
 
 /// Codes shown.
@@ -80,7 +94,15 @@ impl WorthScreen<'_> {
         let mut out = String::new();
         let name = self.base.tool(self.tool).map_or(self.tool, |t| t.name.as_str());
         let _ = writeln!(out, "{}", paint(HEADING, format!("Worth of a {name} [{}]", self.tool)));
-        let over = if self.uniform { "over all codes alike" } else { "over the codes given" };
+        let jobs: f64 = self.gains.iter().map(|g| g.jobs).sum();
+        let over = match self.over {
+            Over::AllCodes => "over all codes alike".to_owned(),
+            Over::Given => "over the codes given".to_owned(),
+            Over::OwnJobs { left_out } if left_out > 0.0 => {
+                format!("over {jobs:.0} of the shop's closed jobs ({} with rarer codes left out)", percent(left_out))
+            }
+            Over::OwnJobs { .. } => format!("over the shop's {jobs:.0} closed jobs"),
+        };
         let saving = self.saving();
         let mut text = if saving > 0.0 {
             format!("It saves {} a job on average, {over}.", amount_fine(saving, self.shop))
@@ -96,11 +118,18 @@ impl WorthScreen<'_> {
             );
         }
         paragraph(&mut out, "", &text, look.width);
-        let _ =
-            writeln!(out, "\n  {}{}{}{}", left("code", 8), right("without", 12), right("with", 12), right("saves", 12));
-        for g in self.best().into_iter().take(CODES) {
-            let columns = [g.without, g.with, g.saves()].map(|c| right(&amount(c, self.shop), 12));
-            let _ = writeln!(out, "  {}{}", left(&g.code, 8), columns.concat());
+        let best = self.best();
+        let shown = &best[..best.len().min(CODES)];
+        let width = shown.iter().map(|g| g.code.len()).max().unwrap_or(0).clamp(6, 40) + 2;
+        let head = ["jobs", "without", "with", "saves"].map(|h| right(h, 11));
+        let _ = writeln!(out, "\n  {}{}", left("code", width), head.concat());
+        for g in shown {
+            let columns = [g.without, g.with, g.saves()].map(|c| right(&amount(c, self.shop), 11));
+            let code = left(&cut(&g.code, width - 1), width);
+            let _ = writeln!(out, "  {code}{}{}", right(&format!("{:.0}", g.jobs), 11), columns.concat());
+        }
+        if best.len() > shown.len() {
+            let _ = writeln!(out, "  {} more save less a job", best.len() - shown.len());
         }
         out
     }

@@ -54,6 +54,7 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
         minutes: minutes?,
         consumables: consumables?,
         requires,
+        repeats_monitors: r.repeats_monitors.as_ref().is_some_and(|f| f.value),
         cautions,
         basis,
         weight,
