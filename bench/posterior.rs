@@ -8,7 +8,7 @@ use faultodds::evidence::{Epoch, History};
 use faultodds::inference::{Evidence, InferenceError, Observation, posterior};
 use faultodds::knowledge::base::Vehicle;
 use faultodds::network::{Finding, FindingKind, Link, Network, Suspect, build::build};
-use faultodds::ranking::{first_checks, rank};
+use faultodds::ranking::{DRAWS, Wanted, first_checks, rank};
 use faultodds::shipped;
 use std::hint::black_box;
 use std::time::Instant;
@@ -173,11 +173,11 @@ fn parts_of_rank(base: &faultodds::knowledge::Base, network: &Network, codes: &[
     let unpack = median_ms(|| drop(black_box(shipped::base())));
     let building = median_ms(|| drop(black_box(build(base, &Vehicle::default()))));
     let exact = median_ms(|| drop(black_box(posterior(network, &told.evidence))));
-    let draws = median_ms(|| drop(black_box(prepared.intervals(200, 1, 0.9))));
-    let whole = median_ms(|| drop(black_box(rank(network, &told))));
+    let draws = median_ms(|| drop(black_box(prepared.intervals(DRAWS, 1, 0.9))));
+    let whole = median_ms(|| drop(black_box(rank(network, &told, Wanted::default()))));
     let checks = median_ms(|| drop(black_box(first_checks(base, network, &mut prepared, &done, None))));
     println!(
-        "{:<32} unpack the base {unpack:.2}, network {building:.2}, posterior {exact:.3}, 200 draws {draws:.2}, all of the ranking {whole:.2}, first checks {checks:.2}",
+        "{:<32} unpack the base {unpack:.2}, network {building:.2}, posterior {exact:.3}, {DRAWS} draws {draws:.2}, all of the ranking {whole:.2}, first checks {checks:.2}",
         codes.join(" ")
     );
 }

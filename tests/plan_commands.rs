@@ -129,3 +129,140 @@ fn a_shop_file_is_read_and_its_faults_are_told() {
     std::fs::write(&path, "tools: [smoke-machin]\n").unwrap();
     refused(&["next", "P0455", "--shop", file], "smoke-machine");
 }
+
+/// The ids of the steps while everything is normal and nothing that was repaired was it, and those of the whole plan.
+fn steps_of(args: &[&str]) -> (Vec<String>, Vec<String>) {
+    let mut all = vec!["plan"];
+    all.extend(args);
+    all.extend(["--json", "--least", "0", "--depth", "60"]);
+    fn every(node: &Value, out: &mut Vec<String>) {
+        out.push(node["id"].as_str().unwrap().to_owned());
+        for o in node["outcomes"].as_array().unwrap().iter().filter(|o| !o["then"].is_null()) {
+            every(&o["then"], out);
+        }
+    }
+    let plan = json(&all);
+    let (mut way, mut whole) = (Vec::new(), Vec::new());
+    every(&plan["plan"], &mut whole);
+    let mut node = &plan["plan"];
+    while !node.is_null() {
+        way.push(node["id"].as_str().unwrap().to_owned());
+        let goes_on = |o: &&Value| o["shows"] == "all normal" || o["shows"] == "still there";
+        node = node["outcomes"].as_array().unwrap().iter().find(goes_on).map_or(&Value::Null, |o| &o["then"]);
+    }
+    (way, whole)
+}
+
+/// Common practice: cap, then supply hoses and purge valve from the engine backwards, then the canister and the tank side.
+#[test]
+fn without_a_smoke_machine_the_plan_goes_from_the_engine_to_the_tank() {
+    let vehicle = ["P0455", "--vehicle", "screw-cap,vented-tank"];
+    let (with, _) = steps_of(&vehicle);
+    assert_eq!(with[0], "cap-look-reseat");
+    assert!(with[1..4].iter().any(|s| s.starts_with("smoke-")), "{with:?}");
+    let (way, whole) = steps_of(&[&vehicle[..], &["--without", "smoke-machine"]].concat());
+    assert_eq!(way[0], "cap-look-reseat");
+    assert!(whole.iter().all(|s| !s.starts_with("smoke-")), "{whole:?}");
+    let first = |ids: &[&str]| way.iter().position(|s| ids.contains(&s.as_str())).unwrap_or(usize::MAX);
+    let engine_side = first(&["walk-round", "purge-hose-trace", "purge-valve-hold", "purge-idle-suction"]);
+    let tank_side = first(&["tank-top-look", "pressure-hold", "tank-line-blow", "canister-weigh", "borescope-neck"]);
+    assert!(engine_side < 4 && engine_side < tank_side, "{way:?}");
+}
+
+#[test]
+fn a_sealed_tank_brings_its_isolation_valve_into_the_plan() {
+    let (_, vented) = steps_of(&["P0455", "--vehicle", "screw-cap,vented-tank"]);
+    let (_, sealed) = steps_of(&["P0455", "--vehicle", "screw-cap,sealed-tank"]);
+    let about = |ids: &[String]| ids.iter().filter(|s| s.contains("isolation-valve")).count();
+    assert!(about(&vented) == 0 && about(&sealed) > 0, "{} {}", about(&vented), about(&sealed));
+    assert_ne!(vented, sealed);
+}
+
+/// What takes long stops at Ctrl-C at once and leaves nothing behind it.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_long_work_at_once() {
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+    for args in [
+        &["quote", "P0443", "--check", "1000000"][..],
+        &["worth", "smoke-machine"],
+        &["plan", "P0455", "P0441", "P0446", "P0452", "--least", "0"],
+    ] {
+        let mut child = support::program().args(args).stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap();
+        std::thread::sleep(Duration::from_millis(150));
+        if child.try_wait().unwrap().is_some() {
+            // It was quicker than this; then nobody needs to stop it.
+            continue;
+        }
+        let told = Instant::now();
+        assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+        let status = loop {
+            if let Some(status) = child.try_wait().unwrap() {
+                break status;
+            }
+            assert!(told.elapsed() < Duration::from_secs(5), "{args:?} goes on after Ctrl-C");
+            std::thread::sleep(Duration::from_millis(5));
+        };
+        assert!(!status.success(), "{args:?}");
+    }
+}
+
+/// However many codes there are, an answer or a refusal comes, and what is rough about it is said.
+#[test]
+fn every_code_of_a_family_at_once_is_answered_or_refused_in_words() {
+    let folder = std::fs::read_dir(support::shipped_folder().join("evap/codes")).unwrap();
+    let codes: Vec<String> =
+        folder.map(|f| f.unwrap().path().file_stem().unwrap().to_str().unwrap().to_owned()).collect();
+    let codes: Vec<&str> = codes.iter().map(String::as_str).collect();
+    assert!(codes.len() > 40);
+    for command in ["next", "plan", "quote"] {
+        let ran = run(&[&[command][..], &codes].concat());
+        match ran.code {
+            0 => assert!(
+                ran.out.contains("ough") || ran.out.contains("rough"),
+                "{command} says nothing of roughness:\n{}",
+                ran.out
+            ),
+            code => assert!(code == 2 && !ran.err.is_empty(), "{command}: {code}\n{}", ran.out),
+        }
+    }
+}
+
+/// What has been tested is not asked for again, and when nothing is left the answer is a repair or handing on.
+#[test]
+fn a_job_in_which_everything_was_tested_still_gets_an_answer() {
+    let mut results: Vec<String> = Vec::new();
+    for _ in 0..200 {
+        let mut args = vec!["next".to_owned(), "P0443".to_owned(), "--json".to_owned()];
+        args.extend(results.iter().flat_map(|r| ["--result".to_owned(), r.clone()]));
+        let ran = run(&args);
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{args:?}");
+        let answer: Value = serde_json::from_str(&ran.out).unwrap();
+        let steps = answer["steps"].as_array().unwrap();
+        let tests: Vec<String> = steps
+            .iter()
+            .filter(|s| s["kind"] == "test")
+            .map(|s| format!("{}=pass", s["id"].as_str().unwrap()))
+            .collect();
+        assert!(tests.iter().all(|t| !results.contains(t)), "{tests:?}");
+        if tests.is_empty() {
+            assert!(steps.iter().any(|s| s["kind"] == "hand-on") && results.len() > 8, "{results:?}");
+            return;
+        }
+        results.extend(tests);
+    }
+    panic!("tests never end: {results:?}");
+}
+
+/// The check on a quote is a check: plan and simulation are compared, and the answer says how.
+#[test]
+fn a_quote_is_checked_against_simulated_cars() {
+    let answer = json(&["quote", "P0443", "--check", "3000", "--json"]);
+    let checked = &answer["checked"];
+    let of = |key: &str| checked[key].as_f64().unwrap();
+    assert_eq!(of("expected"), answer["money"]["mean"].as_f64().unwrap());
+    assert_eq!(checked["agrees"], (of("mean") - of("expected")).abs() <= 3.0 * of("standard_error"));
+    let out = run(&["quote", "P0443", "--check", "3000"]).out;
+    assert!(out.contains("agree"), "{out}");
+}

@@ -6,7 +6,7 @@ use crate::cli::plan::{PlanArgs, PlanForm};
 use crate::planning::{Detail, Effort, Question, State, lower_bound, plan};
 use crate::screens::failure::Failure;
 use crate::screens::plan::{Cut, PlanScreen};
-use crate::screens::plan_forms;
+use crate::screens::{plan_forms, plan_svg};
 use std::path::Path;
 
 pub(super) fn run(args: &PlanArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
@@ -34,9 +34,9 @@ pub(super) fn run(args: &PlanArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     } else {
         let text = match args.form {
             PlanForm::Text => screen.text(io.look),
-            PlanForm::Dot => plan_forms::dot(&screen.drawn()),
-            PlanForm::Mermaid => plan_forms::mermaid(&screen.drawn()),
-            PlanForm::Svg => plan_forms::svg(&screen.drawn()),
+            PlanForm::Dot => plan_forms::dot(&screen.drawn().root),
+            PlanForm::Mermaid => plan_forms::mermaid(&screen.drawn().root),
+            PlanForm::Svg => plan_svg::svg(&screen.drawn()),
         };
         io.show(&text)?;
     }

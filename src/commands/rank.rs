@@ -7,7 +7,7 @@ use crate::evidence::{Epoch, EvidenceError, History, Kind, codes_said, parse_veh
 use crate::inference::Prepared;
 use crate::knowledge::base::{Base, Vehicle};
 use crate::network::build::build;
-use crate::ranking::{first_checks, rank};
+use crate::ranking::{Wanted, first_checks, rank};
 use crate::screens::failure::{self, Failure};
 use crate::screens::{json, rank::RankScreen};
 use std::collections::BTreeSet;
@@ -26,15 +26,20 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     }
     let network = build(base, &car.vehicle);
     let told = car.history.tell(base, &network)?;
-    let answer = || -> Result<_, crate::inference::InferenceError> {
-        let ranking = rank(&network, &told)?;
-        let mut prepared = Prepared::new(&network, &told.evidence)?;
-        let done: BTreeSet<String> =
-            car.history.epochs.last().into_iter().flat_map(|e| &e.results).map(|r| r.0.clone()).collect();
-        let checks = first_checks(base, &network, &mut prepared, &done, args.tools.as_deref())?;
-        Ok((ranking, checks))
-    };
-    let (ranking, checks) = answer().map_err(|e| failure::inference(&e, &network))?;
+    let done: BTreeSet<String> =
+        car.history.epochs.last().into_iter().flat_map(|e| &e.results).map(|r| r.0.clone()).collect();
+    // A number read off a gauge is shown with what it weighs.
+    let weights = args.why || told.what.iter().any(|w| w.number.is_some());
+    let wanted = Wanted { weights, every_interval: args.json };
+    let (ranking, checks) = rayon::join(
+        || rank(&network, &told, wanted),
+        || {
+            let mut prepared = Prepared::new(&network, &told.evidence)?;
+            first_checks(base, &network, &mut prepared, &done, args.tools.as_deref())
+        },
+    );
+    let refused = |e| failure::inference(&e, &network);
+    let (ranking, checks) = (ranking.map_err(refused)?, checks.map_err(refused)?);
     if args.json {
         io.show_json(&json::rank(base, &network, &told, &ranking, &checks))?;
     } else {

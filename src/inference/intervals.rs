@@ -4,6 +4,7 @@
 use rayon::prelude::*;
 
 use super::gamma::Sampler;
+use super::part::part;
 use super::rng::Rng;
 use super::sample::Parameters;
 use super::sweep::{Sweep, Work};
@@ -50,37 +51,104 @@ pub fn intervals(
 impl Prepared<'_> {
     /// As [`intervals`], with the priors in force as means.
     pub fn intervals(&mut self, draws: usize, seed: u64, level: f64) -> Result<Intervals, InferenceError> {
+        let everyone: Vec<usize> = (0..self.network.suspects.len()).collect();
+        self.intervals_of(&everyone, draws, seed, level)
+    }
+
+    /// The same for some suspects, in the order asked for: those that the evidence bears on ([`Prepared::bears_on`])
+    /// are computed together; the others are independent of everything and drawn only when one of them is asked for.
+    /// Who else is asked for changes no number.
+    pub fn intervals_of(
+        &mut self,
+        asked: &[usize],
+        draws: usize,
+        seed: u64,
+        level: f64,
+    ) -> Result<Intervals, InferenceError> {
         if !(0.0..=1.0).contains(&level) {
             return Err(InferenceError::BadNumber { what: "interval level", index: 0, value: level });
         }
         if self.evidence_now().is_zero() {
             return Err(super::conflict::conflict(self));
         }
-        let parameters = Parameters::new(&self.plan, &self.numbers, self.network)?;
-        let suspects = self.network.suspects.len();
-        let buffers = || (self.numbers.clone(), Sweep::default(), Vec::new());
-        let all: Vec<Option<Vec<f64>>> = (0..draws)
-            .into_par_iter()
-            .with_min_len(8)
-            .map_init(buffers, |(numbers, sweep, variants), k| {
-                let mut sampler = Sampler::new(Rng::new(seed, k as u64));
-                parameters.draw(&self.plan, &mut sampler, numbers);
-                let z = sweep.marginals(Work { plan: &self.plan, layout: &self.plan.layout, numbers }, variants);
-                (!z.is_zero()).then(|| (0..suspects).map(|s| variants[self.plan.lives.survivor(s)]).collect())
-            })
-            .collect();
-        let possible: Vec<Vec<f64>> = all.into_iter().flatten().collect();
-        let tail = 0.5 * (1.0 - level);
+        let (tied, loose): (Vec<usize>, Vec<usize>) = (0..self.network.suspects.len()).partition(|&s| self.bears_on(s));
+        let tied = self.drawn(&tied, draws, seed)?;
+        let any_loose = asked.iter().any(|s| loose.contains(s));
+        let loose = self.drawn(if any_loose { &loose } else { &[] }, draws, seed ^ LOOSE)?;
         let mut out =
-            Intervals { low: vec![], high: vec![], mean: vec![], impossible: draws - possible.len(), draws: possible };
-        for s in 0..suspects {
-            let mut column: Vec<f64> = out.draws.iter().map(|d| d[s]).collect();
+            Intervals { low: vec![], high: vec![], mean: vec![], impossible: 0, draws: vec![Vec::new(); draws] };
+        for &s in asked {
+            let (part, at) = match (tied.place(s), loose.place(s)) {
+                (Some(at), _) => (&tied, at),
+                (None, Some(at)) => (&loose, at),
+                (None, None) => return Err(InferenceError::UnknownSuspect { suspect: s }),
+            };
+            let mut column: Vec<f64> = part.draws.iter().flatten().map(|d| d[at]).collect();
+            out.draws.iter_mut().zip(&part.draws).for_each(|(o, d)| o.extend(d.as_ref().map(|d| d[at])));
             column.sort_unstable_by(f64::total_cmp);
+            let tail = 0.5 * (1.0 - level);
             out.low.push(quantile(&column, tail));
             out.high.push(quantile(&column, 1.0 - tail));
             out.mean.push(column.iter().sum::<f64>() / column.len() as f64);
         }
+        // A draw under which the evidence was impossible is short of the suspects that the evidence bears on.
+        out.draws.retain(|d| d.len() == asked.len());
+        out.impossible = draws - out.draws.len();
         Ok(out)
+    }
+
+    /// Whether the evidence says more of the suspect than that it did not show: it could have raised something that was
+    /// found, or measured. Any other is independent of everything else given the evidence, and none likelier than before.
+    #[must_use]
+    pub fn bears_on(&self, suspect: usize) -> bool {
+        self.plan.relevant[suspect]
+    }
+
+    /// Draws for these suspects: all that the evidence bears on, or others.
+    fn drawn(&self, suspects: &[usize], draws: usize, seed: u64) -> Result<Drawn, InferenceError> {
+        if suspects.is_empty() {
+            return Ok(Drawn { suspects: Vec::new(), draws: vec![Some(Vec::new()); draws] });
+        }
+        let (mut network, evidence) = part(self.network, &self.evidence, suspects);
+        if !self.bears_on(suspects[0]) {
+            // What was found has its causes elsewhere: these must not fail to explain it.
+            for f in &mut network.findings {
+                let level = 1.0 / f.levels.len() as f64;
+                (f.leak, f.leak_weight) = (vec![level; f.levels.len()], f64::INFINITY);
+            }
+        }
+        let mut own = Prepared::new(&network, &evidence)?;
+        let priors: Vec<f64> = suspects.iter().map(|&s| self.numbers.priors[s]).collect();
+        own.set_priors(&priors)?;
+        let parameters = Parameters::new(&own.plan, &own.numbers, &network)?;
+        let (plan, start) = (&own.plan, &own.numbers);
+        let buffers = || (start.clone(), Sweep::default(), Vec::new());
+        let draws = (0..draws)
+            .into_par_iter()
+            .with_min_len(8)
+            .map_init(buffers, |(numbers, sweep, variants), k| {
+                let mut sampler = Sampler::new(Rng::new(seed, k as u64));
+                parameters.draw(plan, &mut sampler, numbers);
+                let z = sweep.marginals(Work { plan, layout: &plan.layout, numbers }, variants);
+                (!z.is_zero()).then(|| (0..suspects.len()).map(|s| variants[plan.lives.survivor(s)]).collect())
+            })
+            .collect();
+        Ok(Drawn { suspects: suspects.to_vec(), draws })
+    }
+}
+
+/// Set in the seed of the draws for suspects that the evidence does not bear on.
+const LOOSE: u64 = 1 << 63;
+
+/// P(present now) in each draw; nothing for a draw under which the evidence was impossible.
+struct Drawn {
+    suspects: Vec<usize>,
+    draws: Vec<Option<Vec<f64>>>,
+}
+
+impl Drawn {
+    fn place(&self, suspect: usize) -> Option<usize> {
+        self.suspects.binary_search(&suspect).ok()
     }
 }
 

@@ -16,6 +16,7 @@ mod layout;
 mod lives;
 mod numbers;
 mod order;
+mod part;
 mod plan;
 mod predict;
 mod prepared;

@@ -76,6 +76,12 @@ impl Prepared<'_> {
         Ok(weights)
     }
 
+    /// [`Weights::ln_conflict`] alone, which takes one run.
+    pub fn ln_conflict(&mut self) -> Result<f64, InferenceError> {
+        let z = self.run()?;
+        Ok(self.plan.readings.iter().fold(-z.ln(), |sum, r| sum + self.ln_alone(r)))
+    }
+
     /// Runs again without one reading. A folded one leaves the plan as it is, a digit needs a narrower plan.
     fn without(
         &self,

@@ -26,10 +26,10 @@ pub struct Standing {
     pub suspect: usize,
     /// P(present now | evidence).
     pub probability: f64,
-    /// Lower end of the interval from parameter uncertainty.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
+    /// Whether the evidence makes it likelier than on any such car.
+    pub raised: bool,
+    /// Ends of the interval from parameter uncertainty; nothing for a suspect whose interval was not asked for.
+    pub interval: Option<(f64, f64)>,
 }
 
 /// Findings that rarely go together.
@@ -51,33 +51,40 @@ pub struct Ranking {
     /// P(at least one cause not listed here is present | evidence), at most their sum; counting those only that the
     /// evidence raises, where it raises any suspect.
     pub not_listed: f64,
-    /// Weight of every observation on every suspect, when asked for.
+    /// Weight of every observation on every suspect, when asked for or when findings rarely go together.
     pub weights: Option<Weights>,
     /// Findings that rarely go together.
     pub conflict: Option<Conflict>,
     /// The most probable sets of suspects.
     pub explanations: Vec<Explanation>,
-    /// Share of the draws in which the first suspect stays first.
+    /// Share of the draws in which the first suspect stays first among those that the evidence bears on, or among all
+    /// when it is none of these.
     pub leader_stays: f64,
-    /// P(level) of every finding if it were read now.
-    pub predictions: Vec<Vec<f64>>,
+}
+
+/// What is wanted beside the probabilities.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Wanted {
+    /// The weight of every observation, which takes one more run for each.
+    pub weights: bool,
+    /// The interval of every suspect; otherwise only of those that the evidence bears on, unless it raises none.
+    pub every_interval: bool,
 }
 
 /// Ranks the suspects.
 ///
 /// # Errors
 /// Evidence that is impossible or too entangled.
-pub fn rank(network: &Network, told: &Told) -> Result<Ranking, InferenceError> {
+pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, InferenceError> {
     let mut prepared = Prepared::new(network, &told.evidence)?;
     let posterior = prepared.posterior()?;
-    let intervals = prepared.intervals(DRAWS, SEED, INTERVAL)?;
+    let prior = |s: usize| network.suspects[s].prior;
     let mut standings: Vec<Standing> = (0..network.suspects.len())
-        .map(|suspect| Standing {
-            suspect,
-            probability: posterior.now[suspect],
-            // The exact value lies inside by definition of what is shown, also where the draws are skewed.
-            low: intervals.low[suspect].min(posterior.now[suspect]),
-            high: intervals.high[suspect].max(posterior.now[suspect]),
+        .map(|suspect| {
+            let probability = posterior.now[suspect];
+            // Nothing else can make a suspect likelier; a rounding error is no reason.
+            let raised = prepared.bears_on(suspect) && probability > prior(suspect);
+            Standing { suspect, probability, raised, interval: None }
         })
         .collect();
     standings.sort_by(|a, b| {
@@ -85,34 +92,52 @@ pub fn rank(network: &Network, told: &Told) -> Result<Ranking, InferenceError> {
             .total_cmp(&a.probability)
             .then_with(|| network.suspects[a.suspect].id.cmp(&network.suspects[b.suspect].id))
     });
+    let any_raised = standings.iter().any(|s| s.raised);
     let leader = standings.first().map_or(0, |s| s.suspect);
-    let leader_stays = intervals.share(|draw| draw.iter().all(|p| *p <= draw[leader]));
+    let everyone = wanted.every_interval || !any_raised || !prepared.bears_on(leader);
+    let asked: Vec<usize> = (0..network.suspects.len()).filter(|&s| everyone || prepared.bears_on(s)).collect();
+    // The draws take most of the time and the rest of the questions about as much, on the other core.
+    let mut other = prepared.clone();
+    let (intervals, rest) = rayon::join(
+        || prepared.intervals_of(&asked, DRAWS, SEED, INTERVAL),
+        || -> Result<_, InferenceError> {
+            let ln_conflict = other.ln_conflict()?;
+            let weights = (wanted.weights || ln_conflict > RARE_TOGETHER).then(|| other.weigh()).transpose()?;
+            Ok((ln_conflict, weights, other.explain(When::Now, 3, 6, 0.01)?.list))
+        },
+    );
+    let (intervals, (ln_conflict, weights, explanations)) = (intervals?, rest?);
+    for s in &mut standings {
+        if let Ok(at) = asked.binary_search(&s.suspect) {
+            // The exact value lies inside by definition of what is shown, also where the draws are skewed.
+            s.interval = Some((intervals.low[at].min(s.probability), intervals.high[at].max(s.probability)));
+        }
+    }
+    let rivals: Vec<usize> = if prepared.bears_on(leader) {
+        (0..asked.len()).filter(|&at| prepared.bears_on(asked[at])).collect()
+    } else {
+        (0..asked.len()).collect()
+    };
+    let leader_at = asked.binary_search(&leader).unwrap_or(0);
+    let leader_stays = intervals.share(|draw| rivals.iter().all(|&r| draw[r] <= draw[leader_at]));
     // Those of monitors that have nothing to do with the evidence stay at their priors and say nothing about this job,
     // unless nothing is raised at all.
-    let not_listed_of = |raised: bool| -> f64 {
-        standings
-            .iter()
-            .filter(|s| is_not_listed(&network.suspects[s.suspect].id))
-            .filter(|s| !raised || s.probability > network.suspects[s.suspect].prior)
-            .map(|s| s.probability)
-            .sum()
-    };
-    let any_raised = standings.iter().any(|s| s.probability > network.suspects[s.suspect].prior);
-    let not_listed = not_listed_of(any_raised).min(1.0);
-    let weights = prepared.weigh()?;
-    let conflict = (weights.ln_conflict > RARE_TOGETHER)
-        .then(|| Conflict { times_rarer: weights.ln_conflict.exp(), check_again: weights.most_conflicting });
-    let explanations = prepared.explain(When::Now, 3, 6, 0.01)?.list;
-    let predictions = prepared.predict_all()?;
-    let ln_evidence = posterior.ln_evidence;
+    let not_listed: f64 = standings
+        .iter()
+        .filter(|s| is_not_listed(&network.suspects[s.suspect].id) && (s.raised || !any_raised))
+        .map(|s| s.probability)
+        .sum();
+    let conflict = (ln_conflict > RARE_TOGETHER).then(|| Conflict {
+        times_rarer: ln_conflict.exp(),
+        check_again: weights.as_ref().and_then(|w| w.most_conflicting),
+    });
     Ok(Ranking {
         standings,
-        ln_evidence,
-        not_listed,
-        weights: Some(weights),
+        ln_evidence: posterior.ln_evidence,
+        not_listed: not_listed.min(1.0),
+        weights,
         conflict,
         explanations,
         leader_stays,
-        predictions,
     })
 }

@@ -72,7 +72,8 @@ pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, chec
         .map(|s| {
             let id = &network.suspects[s.suspect].id;
             let name = base.suspect_name(id);
-            json!({"id": id, "name": name, "probability": s.probability, "low": s.low, "high": s.high})
+            let (low, high) = s.interval.unzip();
+            json!({"id": id, "name": name, "probability": s.probability, "low": low, "high": high})
         })
         .collect();
     let repairs: Vec<Value> = told

@@ -15,6 +15,7 @@ pub mod paint;
 pub mod past;
 pub mod plan;
 pub mod plan_forms;
+pub mod plan_svg;
 pub mod problems;
 pub mod proof;
 pub mod quote;

@@ -167,6 +167,16 @@ impl NextScreen<'_> {
                 money(hand_on.expected)
             );
         }
+        if let (Step::HandOn, Some(other)) = (first.step, self.steps.steps.get(1)) {
+            let _ = write!(
+                text,
+                "Handing on costs {}, the repair included that others then have to make. Going on here, at best with {}, \
+                 would cost {} more on average. ",
+                money(first.expected),
+                self.posed.problem.id(other.step),
+                money((other.expected - first.expected).max(0.0))
+            );
+        }
         let sure =
             if self.steps.exact { " The first step was found by searching everything that can happen." } else { "" };
         let _ = write!(
@@ -185,9 +195,14 @@ impl NextScreen<'_> {
             );
             paragraph(out, "", &text, look.width);
         }
-        for s in self.saved.iter().filter(|s| s.saves >= 0.5) {
+        let tools = self.saved.iter().filter(|s| s.saves >= 0.5).map(|s| {
             let tool = self.base.tool(&s.tool).map_or(s.tool.as_str(), |t| t.name.as_str());
-            paragraph(out, "", &format!("With a {tool} this job would cost {} less.", money(s.saves)), look.width);
+            format!("{tool} [{}], {}", s.tool, money(s.saves))
+        });
+        let tools: Vec<String> = tools.collect();
+        if !tools.is_empty() {
+            let text = format!("Not at hand, with what each alone would save on this job: {}.", tools.join("; "));
+            paragraph(out, "", &text, look.width);
         }
         let unasked: Vec<String> = self
             .posed

@@ -42,12 +42,57 @@ pub struct PlanScreen<'a> {
 pub struct Drawn {
     /// What is done, or how the job ends.
     pub title: String,
+    /// The id of what is done, to look it up by; empty at the end.
+    pub id: String,
     /// Its cost and how likely one comes here.
     pub facts: String,
-    /// Whether the job ends here.
-    pub end: bool,
+    /// What sort of node it is.
+    pub sort: Sort,
     /// What can come out, with what follows.
-    pub branches: Vec<(String, Drawn)>,
+    pub branches: Vec<Outcome>,
+}
+
+/// What a node of a drawing is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sort {
+    /// A test or a re-test.
+    Test,
+    /// A repair.
+    Repair,
+    /// The complaint is gone.
+    Done,
+    /// The job is handed on.
+    HandOn,
+}
+
+impl Sort {
+    /// Whether the job ends here.
+    #[must_use]
+    pub fn ends(self) -> bool {
+        matches!(self, Self::Done | Self::HandOn)
+    }
+}
+
+/// One outcome of a drawn node.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// What was shown.
+    pub shows: String,
+    /// Probability of coming here from the start.
+    pub mass: f64,
+    /// What then.
+    pub then: Drawn,
+}
+
+/// A plan ready to be drawn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Poster {
+    /// Its heading.
+    pub title: String,
+    /// What a reader must know, one paragraph each.
+    pub notes: Vec<String>,
+    /// The first step.
+    pub root: Drawn,
 }
 
 /// What makes a plan's figures rough, if anything does.
@@ -69,6 +114,10 @@ pub fn roughness(posed: &Posed, cut_short: bool) -> Option<String> {
     (!words.is_empty()).then(|| format!("Rough figures: {}.", words.join("; ")))
 }
 
+/// What every plan ends with.
+const LAST_NOTE: &str = "Cautions and steps of a test: faultodds kb show TEST. Read the cautions before you begin; the \
+    vehicle maker's procedure comes first.";
+
 /// From this share on it is told that worlds are missing.
 const LEAST_MISSING: f64 = 0.01;
 
@@ -85,24 +134,14 @@ impl PlanScreen<'_> {
         };
         let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
         let _ = writeln!(out, "{}", paint(HEADING, format!("Plan{what}")));
-        let expected = self.plan.expected();
-        let text = format!(
-            "Expected {} and {} to the end of the job; no plan can cost less than {}. The percentage is the share of such \
-             cars that come to a line; what is left out happens to fewer than {}.",
-            amount(expected.cost(self.shop.aim), self.shop),
-            minutes(expected.minutes),
-            amount(self.bound, self.shop),
-            percent(self.cut.least)
-        );
-        paragraph(&mut out, "", &text, look.width);
+        paragraph(&mut out, "", &self.heading(), look.width);
         if let Some(text) = roughness(self.posed, self.plan.cut_short) {
             paragraph(&mut out, "", &text, look.width);
         }
         out.push('\n');
         self.node(&mut out, root, "", 0, 0.0, look);
         out.push('\n');
-        let text = "Cautions and steps of a test: faultodds kb show TEST. The vehicle maker's procedure comes first.";
-        paragraph(&mut out, "", text, look.width);
+        paragraph(&mut out, "", LAST_NOTE, look.width);
         out
     }
 
@@ -177,30 +216,66 @@ impl PlanScreen<'_> {
 
     /// The plan ready to be drawn.
     #[must_use]
-    pub fn drawn(&self) -> Drawn {
-        match &self.plan.root {
+    pub fn drawn(&self) -> Poster {
+        let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
+        let root = match &self.plan.root {
             Some(root) => self.draw(root, 0),
-            None => Drawn { title: "Nothing to do".into(), facts: String::new(), end: true, branches: Vec::new() },
-        }
+            None => Drawn {
+                title: "Nothing to do".into(),
+                id: String::new(),
+                facts: String::new(),
+                sort: Sort::Done,
+                branches: Vec::new(),
+            },
+        };
+        let mut notes = vec![self.heading()];
+        notes.extend(roughness(self.posed, self.plan.cut_short));
+        notes.push(LAST_NOTE.to_owned());
+        Poster { title: format!("Plan{what}"), notes, root }
     }
 
     fn draw(&self, node: &Node, depth: usize) -> Drawn {
         let cost = amount(node.spend.cost(self.shop.aim), self.shop);
         let mut branches = Vec::new();
         for b in node.branches.iter().filter(|b| b.mass >= self.cut.least && depth + 1 < self.cut.depth) {
-            let label = format!("{} ({})", self.shows(node.step, &b.shows), percent(b.mass));
             let then = b.then.as_ref().map_or_else(
-                || Drawn { title: "Done".into(), facts: percent(b.mass), end: true, branches: Vec::new() },
+                || Drawn {
+                    title: "Done".into(),
+                    id: String::new(),
+                    facts: format!("{} of cars", percent(b.mass)),
+                    sort: Sort::Done,
+                    branches: Vec::new(),
+                },
                 |n| self.draw(n, depth + 1),
             );
-            branches.push((label, then));
+            branches.push(Outcome { shows: self.shows(node.step, &b.shows), mass: b.mass, then });
         }
+        let sort = match node.step {
+            Step::Test(_) | Step::Verify => Sort::Test,
+            Step::Repair(_) => Sort::Repair,
+            Step::HandOn => Sort::HandOn,
+        };
+        let id = self.posed.problem.id(node.step);
         Drawn {
             title: name(self.base, self.posed, node.step),
+            id: if sort.ends() { String::new() } else { id.to_owned() },
             facts: format!("{cost}, {} of cars", percent(node.mass)),
-            end: node.step == Step::HandOn,
+            sort,
             branches,
         }
+    }
+
+    /// What the plan costs, and what its figures are.
+    fn heading(&self) -> String {
+        let expected = self.plan.expected();
+        format!(
+            "Expected {} and {} to the end of the job; no plan can cost less than {}. The percentage is the share of such \
+             cars that come to a line; what is left out happens to fewer than {}.",
+            amount(expected.cost(self.shop.aim), self.shop),
+            minutes(expected.minutes),
+            amount(self.bound, self.shop),
+            percent(self.cut.least)
+        )
     }
 
     /// `faultodds.plan/1`.

@@ -106,13 +106,9 @@ impl QuoteScreen<'_> {
         }
         let hand_on = (1.0 - self.quote.fixed).max(0.0);
         let _ = writeln!(out, "  {} {}", left("repaired here", 26), right(&percent(self.quote.fixed), 10));
-        let _ = writeln!(
-            out,
-            "  {} {}  at {:.0} {currency} and the repair by others, counted in",
-            left("handed on", 26),
-            right(&percent(hand_on), 10),
-            self.shop.hand_on_cost
-        );
+        let lead = format!("  {} {}  ", left("handed on", 26), right(&percent(hand_on), 10));
+        let text = format!("at {:.0} {currency} and the repair by others, counted in", self.shop.hand_on_cost);
+        paragraph(&mut out, &lead, &text, look.width);
         let _ = writeln!(out, "\n{}", paint(HEADING, "Likely repairs, with parts, labour and re-tests"));
         for (made, p) in self.quote.repairs.iter().take(REPAIRS) {
             let price: f64 = made.iter().map(|&r| self.posed.problem.repairs[r].spend.money).sum();

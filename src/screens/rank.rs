@@ -92,7 +92,11 @@ impl RankScreen<'_> {
             paragraph(out, "       ", &text, look.width);
         }
         for silent in &self.told.silent {
-            paragraph(out, "       ", &format!("{silent}: recorded, but it tells nothing here."), look.width);
+            let why = match self.told.repeated.contains(silent) {
+                true => "recorded; it repeats what the codes read after the same drive say, and is not counted again.",
+                false => "recorded, but it tells nothing here.",
+            };
+            paragraph(out, "       ", &format!("{silent}: {why}"), look.width);
         }
         if !self.codes.is_empty() {
             out.push('\n');
@@ -117,8 +121,7 @@ impl RankScreen<'_> {
     fn suspects(&self, out: &mut String, look: Look) {
         // What the evidence leaves where it was on any such car is no suspect of this job. Where nothing is raised, for
         // instance with sound readings alone, all are shown.
-        let raises = |s: &&Standing| s.probability > self.network.suspects[s.suspect].prior;
-        let (raised, others): (Vec<&Standing>, Vec<&Standing>) = self.ranking.standings.iter().partition(raises);
+        let (raised, others): (Vec<&Standing>, Vec<&Standing>) = self.ranking.standings.iter().partition(|s| s.raised);
         let (raised, others) = if raised.is_empty() { (others, raised) } else { (raised, others) };
         let shown: Vec<&Standing> =
             raised.iter().copied().filter(|s| s.probability >= LEAST_SHOWN).take(self.top).collect();
@@ -130,7 +133,9 @@ impl RankScreen<'_> {
             let id = &self.network.suspects[s.suspect].id;
             let name = harmless(&self.base.suspect_name(id));
             let drawn = bar(s.probability, bar_width);
-            let interval = format!("{}–{}", percent(s.low).trim_end_matches(" %"), percent(s.high));
+            let interval = s.interval.map_or(String::new(), |(low, high)| {
+                format!("{}–{}", percent(low).trim_end_matches(" %"), percent(high))
+            });
             let _ = writeln!(
                 out,
                 "{}  {}  {} {}",

@@ -246,6 +246,51 @@ fn intervals_depend_on_the_seed_only() {
     assert!(first.is_ok_and(|i| i.impossible == 0 && (0..8).all(|s| i.low[s] < post[s] && post[s] < i.high[s])));
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// A base may grow by whole families: what touches nothing that was found changes no answer about the others.
+    #[test]
+    fn suspects_that_nothing_found_points_at_change_nothing(seed in any::<u64>()) {
+        let Some((mut rng, net, ev, post)) = possible(seed, 1) else { return Ok(()) };
+        let (suspects, findings) = (net.suspects.len(), net.findings.len());
+        let (mut more, mut evidence) = (net.clone(), ev.clone());
+        let other = super::nets::network(&mut rng, 6, 4, 0.6);
+        more.suspects.extend(other.suspects);
+        for (j, mut f) in other.findings.into_iter().enumerate() {
+            let levels = f.levels.len();
+            f.links.iter_mut().for_each(|l| l.suspect += suspects);
+            f.leak = vec![1.0 / levels as f64; levels];
+            more.findings.push(f);
+            evidence.observations.push(Observation::hard(findings + j, j % (ev.repairs.len() + 1), 0, levels));
+        }
+        let again = posterior(&more, &evidence)?;
+        prop_assert!((0..suspects).all(|s| close(again.now[s], post.now[s]) && close(again.at_start[s], post.at_start[s])));
+        let (mut small, mut large) = (Prepared::new(&net, &ev)?, Prepared::new(&more, &evidence)?);
+        let bears: Vec<usize> = (0..suspects).filter(|&s| small.bears_on(s)).collect();
+        prop_assert!((0..more.suspects.len()).all(|s| large.bears_on(s) == bears.contains(&s)));
+        // Not only close: the same draws.
+        prop_assert_eq!(small.intervals_of(&bears, 20, 5, 0.9)?, large.intervals_of(&bears, 20, 5, 0.9)?);
+        let worlds = |p: &mut Prepared<'_>| p.worlds(Scope::Relevant, 50, 1e-4).map(|w| w.list);
+        for (a, b) in worlds(&mut small)?.iter().zip(worlds(&mut large)?.iter()) {
+            prop_assert!(close(a.probability, b.probability), "{:?} {:?}", a, b);
+        }
+    }
+
+    /// An interval is that of the suspect, whoever else is asked for; and without ties it is the one of all at once.
+    #[test]
+    fn intervals_are_the_same_whoever_is_asked_for(seed in any::<u64>()) {
+        let Some((_, net, ev, _)) = possible(seed, 1) else { return Ok(()) };
+        let mut prepared = Prepared::new(&net, &ev)?;
+        let all = prepared.intervals(20, 5, 0.9)?;
+        let odd: Vec<usize> = (0..net.suspects.len()).filter(|&s| s % 2 == 1).collect();
+        let some = prepared.intervals_of(&odd, 20, 5, 0.9)?;
+        for (k, &s) in odd.iter().enumerate() {
+            prop_assert_eq!((some.low[k], some.high[k], some.mean[k]), (all.low[s], all.high[s], all.mean[s]));
+        }
+    }
+}
+
 #[test]
 fn known_numbers_give_no_interval() {
     let mut net = binary(2, 0.6, 0.02, &[vec![0, 1]]);
