@@ -266,3 +266,12 @@ fn a_quote_is_checked_against_simulated_cars() {
     let out = run(&["quote", "P0443", "--check", "3000"]).out;
     assert!(out.contains("agree"), "{out}");
 }
+
+#[test]
+fn a_plan_starts_with_the_step_that_next_puts_first() {
+    for code in ["P0442", "P0456", "P0443", "P0446"] {
+        let next = json(&["next", code, "--json"]);
+        let plan = json(&["plan", code, "--json"]);
+        assert_eq!(next["steps"][0]["id"], plan["plan"]["id"], "{code}");
+    }
+}

@@ -13,6 +13,7 @@ use crate::network::{Network, build::build};
 use crate::planning::{Detail, Effort, PlanError, Question, Shop, plan, pose};
 use crate::screens::failure::{self, Failure};
 use crate::screens::worth::{Gain, Over, WorthScreen};
+use indicatif::ProgressBar;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -29,14 +30,17 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let network = build(base, &vehicle);
     let (mix, left_out) = if args.own_jobs { own_mix(args, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
+    let bar = if io.interactive { ProgressBar::new(mix.len() as u64) } else { ProgressBar::hidden() };
     let gains: Result<Vec<Option<Gain>>, PlanError> = mix
         .into_par_iter()
         .map(|(codes, jobs)| {
+            bar.inc(1);
             let both = (cost(base, &network, &codes, &with)?, cost(base, &network, &codes, &without)?);
             let (Some(with), Some(without)) = both else { return Ok(None) };
             Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
         })
         .collect();
+    bar.finish_and_clear();
     let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, &network))?;
     let gains: Vec<Gain> = gains.into_iter().flatten().collect();
     if gains.is_empty() {

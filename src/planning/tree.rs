@@ -6,7 +6,7 @@
 use super::branch::split;
 use super::one_ahead::Search;
 use super::problem::Problem;
-use super::rollout::{Effort, base_step, best_step_counted};
+use super::rollout::{Effort, base_step, best_step_counted, next_steps};
 use super::state::State;
 use super::universe::Universe;
 use super::{Posed, Spend, Step};
@@ -241,6 +241,9 @@ impl Draft {
                 // A third of the work is kept for the many nodes that are decided by the base policies.
                 let step = if depth == 0 {
                     Step::HandOn
+                } else if node == 0 {
+                    // The same words for the same question: a plan starts with what `next` puts first.
+                    next_steps(problem, universe, &state, effort).steps.first().map_or(Step::HandOn, |s| s.step)
                 } else if state.mass >= detail.full && left > detail.work / 3 {
                     best_step_counted(problem, universe, &state, effort, &mut work)
                 } else if state.mass >= detail.ahead && left > 0 {

@@ -93,7 +93,7 @@ impl WorthScreen<'_> {
     pub fn text(&self, look: Look) -> String {
         let mut out = String::new();
         let name = self.base.tool(self.tool).map_or(self.tool, |t| t.name.as_str());
-        let _ = writeln!(out, "{}", paint(HEADING, format!("Worth of a {name} [{}]", self.tool)));
+        let _ = writeln!(out, "{}", paint(HEADING, format!("What a tool is worth: {name} [{}]", self.tool)));
         let jobs: f64 = self.gains.iter().map(|g| g.jobs).sum();
         let over = match self.over {
             Over::AllCodes => "over all codes alike".to_owned(),
