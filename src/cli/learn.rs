@@ -1,6 +1,7 @@
 //! `past`, `tune` and `score` as typed. What the words mean is settled by the commands.
 
 use super::job::StoreArgs;
+use super::plan::ShopArgs;
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -133,6 +134,12 @@ pub struct ScoreArgs {
     /// Share of the jobs, the earliest, that is only learned from
     #[arg(long, value_name = "SHARE", default_value_t = 0.5)]
     pub first: f64,
+    /// Make plans on this many of the scored jobs, taken by lot, to compare what they would have cost; 0 for none
+    #[arg(long, value_name = "JOBS", default_value_t = 200)]
+    pub plans: usize,
+    /// What is paid.
+    #[command(flatten)]
+    pub shop: ShopArgs,
     /// Write the reliability plot here, as SVG
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
