@@ -1,7 +1,7 @@
 //! `next`, `plan`, `quote` and `worth` as typed. What the words mean is settled by the commands.
 
-use super::{CarArgs, GroupArgs};
 use super::job::{StoreArgs, WhichArgs};
+use super::{CarArgs, GroupArgs};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 

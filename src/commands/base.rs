@@ -65,7 +65,8 @@ impl Loaded {
         let text = match factors {
             None => "make, model and engine change nothing without an overlay, which `tune` makes".to_owned(),
             Some(f) if f.is_empty() => {
-                "this shop's jobs do not tell such cars from others, so make, model and engine change nothing".to_owned()
+                "this shop's jobs do not tell such cars from others, so make, model and engine change nothing"
+                    .to_owned()
             }
             Some(f) => {
                 let jobs = f.iter().map(|g| g.jobs).fold(0.0, f64::max);

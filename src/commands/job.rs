@@ -1,10 +1,10 @@
 //! `job`: every change is one event, stored before anything is said about it; then what it did to the suspects.
 
+use super::base::of_job;
 use super::job_input::{
     describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, uid, verdict, which,
 };
 use super::symptoms::symptoms_said;
-use super::base::of_job;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
 use crate::evidence::codes_said;

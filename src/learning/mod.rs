@@ -13,6 +13,7 @@ mod forecast;
 mod groups;
 pub mod job;
 pub mod model;
+mod open_jobs;
 pub mod overlay;
 pub mod past;
 mod plan_cost;

@@ -95,9 +95,7 @@ mod tests {
     use crate::knowledge::base::Vehicle;
     use crate::network::build::build;
     use crate::planning::simulate::{Car, work};
-    use crate::planning::{
-        Detail, Effort, KnownFault, Question, Shop, Spend, followed, plan, pose, pose_believing,
-    };
+    use crate::planning::{Detail, Effort, KnownFault, Question, Shop, Spend, followed, plan, pose, pose_believing};
     use crate::shipped;
 
     fn small() -> Detail {

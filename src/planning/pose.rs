@@ -110,13 +110,7 @@ pub fn pose_believing(q: &Question<'_>, shares: &[(usize, f64)]) -> Posed {
 /// What keeps the complaint up in a world, with probabilities.
 type Split<'a> = &'a dyn Fn(&[Complaint], &[usize]) -> Vec<(Vec<usize>, f64)>;
 
-fn pose_worlds(
-    q: &Question<'_>,
-    worlds: &[(&[usize], f64)],
-    now: &[f64],
-    mut missing: f64,
-    split: Split<'_>,
-) -> Posed {
+fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut missing: f64, split: Split<'_>) -> Posed {
     let complaint = complaint(q.network, q.evidence);
     let (suspects, mut left_out) = taking_part(worlds.iter().map(|w| w.0), now);
     let local: HashMap<usize, usize> = suspects.iter().enumerate().map(|(i, s)| (*s, i)).collect();

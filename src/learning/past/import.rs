@@ -293,6 +293,9 @@ impl Work<'_, '_> {
                 format!("the row is longer than {} bytes", super::rows::LONGEST),
             );
         }
+        if row.cut {
+            return refuse("cells missing", "the file ends inside a quoted cell of this row: cut off?".to_owned());
+        }
         if row.len() < width {
             return refuse(
                 "cells missing",
