@@ -55,7 +55,7 @@ fn claims(out: &mut impl Write) -> Result<(), Box<dyn Error>> {
             let jobs: Vec<ClosedJob> = (0..400_i64)
                 .map(|i| ClosedJob { date: start.saturating_add((i / 2).days()), ..world.job(manner) })
                 .collect();
-            let options = Options { refits: 4, draws: 1_000, plans: 40, ..Options::default() };
+            let options = Options { refits: 4, draws: 1_000, plans: 8, ..Options::default() };
             let r = replay(&base, &jobs, &Shop::default(), options, &|_| ());
             let gains: Vec<_> = r.measures().iter().map(|(m, _)| r.gain(1, 0, *m)).collect();
             let (above, below) = gains.iter().map(|g| (g.low > 0.0, g.high < 0.0)).unzip();
