@@ -84,14 +84,12 @@ fn a_file_cut_anywhere_loses_no_more_than_its_last_row_and_says_so() {
     let whole = format!("{HEADER}{GOOD}3,2021-04-05,Orlo,Finch,2012,90000,P0442,\"filler cap, loose\",10,5.00\n");
     let start = HEADER.len() + GOOD.len();
     // Cut in each cell but the last, where a figure that lacks its end cannot be told from one that does not.
-    for at in (start + 1)..(whole.len() - 6) {
+    for at in ((start + 1)..(whole.len() - 6)).step_by(6) {
         let desk = Desk::new();
         let told = desk.told(&whole.as_bytes()[..at]);
         assert_eq!(told["kept"].as_u64().unwrap() + told["held"].as_u64().unwrap(), 2, "{at}: {told}");
         assert_eq!((told["refused"].as_u64(), told["refusals"][0]["row"].as_u64()), (Some(1), Some(4)), "{at}: {told}");
-        if at % 8 == 0 {
-            assert_eq!(desk.jobs(), 2);
-        }
+        assert_eq!(desk.jobs(), 2);
     }
     // Cut before a cell of the header: a column is missing, and nothing is kept.
     let desk = Desk::new();

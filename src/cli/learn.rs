@@ -54,6 +54,9 @@ pub enum PastCommand {
         /// Count only past jobs, not those recorded with `job`
         #[arg(long)]
         past_only: bool,
+        /// Print the SQL that counts the same in the store of past jobs, instead of the counts
+        #[arg(long)]
+        sql: bool,
     },
     /// How many past jobs there are, by what is known of their cause
     #[command(after_help = "Example: faultodds past show")]

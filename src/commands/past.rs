@@ -30,7 +30,11 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             Ok(if held.is_empty() { Ending::No } else { Ending::Done })
         }
         PastCommand::Decide { file } => decide(file, &args.store, kb, io),
-        PastCommand::Counts { jobs, past_only } => {
+        PastCommand::Counts { sql: true, .. } => {
+            io.show(past::store::COUNTS_SQL)?;
+            Ok(Ending::Done)
+        }
+        PastCommand::Counts { jobs, past_only, .. } => {
             let base = Loaded::new(kb, io)?.base;
             let mut counter = Counter::default();
             if let Some(store) = past_store(&args.store)? {
