@@ -137,6 +137,9 @@ pub struct ScoreArgs {
     /// Share of the jobs, the earliest, that is only learned from
     #[arg(long, value_name = "SHARE", default_value_t = 0.5)]
     pub first: f64,
+    /// Learn anew this often over the scored jobs; each time from all jobs before
+    #[arg(long, value_name = "TIMES", default_value_t = 20)]
+    pub refits: usize,
     /// Make plans on this many of the scored jobs, taken by lot, to compare what they would have cost; 0 for none
     #[arg(long, value_name = "JOBS", default_value_t = 200)]
     pub plans: usize,

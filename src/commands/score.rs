@@ -49,7 +49,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "per cent of a share")]
     let progress = |share: f64| bar.set_position((100.0 * share) as u64);
-    let options = Options { first: args.first, plans: args.plans, ..Options::default() };
+    let options = Options { first: args.first, plans: args.plans, refits: args.refits, ..Options::default() };
     let replayed = replay(&base, &jobs, &shop, options, &progress);
     bar.finish_and_clear();
     if let Some(path) = &args.svg {

@@ -109,7 +109,7 @@ impl OpenJobs {
 mod tests {
     use super::*;
     use crate::learning::counts::Counter;
-    use crate::learning::fit::{Number, What, fit};
+    use crate::learning::fit::{Number, What, fit_with};
     use crate::learning::job::{Cause, ClosedJob};
     use crate::learning::readings::{Seen, means};
     use crate::learning::selection;
@@ -119,7 +119,8 @@ mod tests {
     fn numbers(jobs: &[ClosedJob]) -> Vec<Number> {
         let mut counter = Counter::default();
         jobs.iter().for_each(|j| counter.add(j));
-        fit(&shipped::base().unwrap(), &counter.finish(), 3).numbers
+        let base = shipped::base().unwrap();
+        fit_with(&base, &Model::new(&base), &counter.finish(), 3, 0).numbers
     }
 
     const NOTED: Manner = Manner { doubt: 4.0, unsure: 0.0, noted: 0.3 };
@@ -151,9 +152,9 @@ mod tests {
         let base = shipped::base().unwrap();
         let manner = Manner { doubt: 4.0, unsure: 0.6, noted: 0.3 };
         let (mut with, mut without) = (0.0, 0.0);
-        for seed in 0..3 {
+        for seed in 0..2 {
             let mut world = World::draw(&base, manner, seed).unwrap();
-            let jobs: Vec<ClosedJob> = (0..1_200).map(|_| world.job(manner)).collect();
+            let jobs: Vec<ClosedJob> = (0..900).map(|_| world.job(manner)).collect();
             let sure: Vec<ClosedJob> = jobs.iter().filter(|j| matches!(j.cause, Cause::Found(_))).cloned().collect();
             let truth: std::collections::BTreeMap<_, f64> =
                 world.truth.iter().map(|n| ((n.what, n.of.clone(), n.on.clone(), n.level.clone()), n.new)).collect();
@@ -178,7 +179,7 @@ mod tests {
         let manner = Manner { doubt: 4.0, unsure: 1.0, noted: 0.3 };
         let mut world = World::draw(&base, manner, 8).unwrap();
         let mut counter = Counter::default();
-        (0..600).for_each(|_| counter.add(&world.job(manner)));
+        (0..300).for_each(|_| counter.add(&world.job(manner)));
         let counts = counter.finish();
         let model = Model::new(&base);
         let open = OpenJobs::new(&model, &counts, &mut Learned::default());
@@ -198,10 +199,13 @@ mod tests {
         let mut shares: Vec<f64> = rates.iter().map(|r| r / rates.iter().sum::<f64>()).collect();
         let mut seen = Seen::default();
         let mut ln = Vec::new();
-        for _ in 0..4 {
+        for _ in 0..3 {
             let fitting =
                 |told: &[selection::Told]| told.iter().map(|t| t.jobs[1..].iter().sum::<f64>()).fold(0.0, f64::max);
-            let sets: Vec<Sets> = jobs.iter().map(|t| selection::learn(t, fitting(t), 64, 1, 1)).collect();
+            let sets: Vec<Sets> = jobs
+                .iter()
+                .map(|t| selection::learn(t, fitting(t), if fitting(t) > 0.0 { 48 } else { 1 }, 1, 1))
+                .collect();
             let under = open.under(&model, &sets, &means(&model, &seen));
             let of = |u: &Unsure| u.jobs * u.likelihood.iter().map(|(c, l)| shares[*c] * l).sum::<f64>().ln();
             ln.push(under.iter().map(of).sum::<f64>());

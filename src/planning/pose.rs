@@ -146,11 +146,7 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
     left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
     problem.again = vec![0; problem.repairs.len()];
     let mut findings = Vec::new();
-<<<<<<< HEAD
-    let (lacking, unasked, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
-=======
-    let (lacking, more) = offer_tests(q, &local, now, &mut problem, &mut findings);
->>>>>>> 9fae5bb (Score weighs the plans of each forecast on the recorded cause; make, model and engine count where tune learned of them; imports keep what they must remember in SQLite)
+    let (lacking, unasked, more) = offer_tests(q, &local, now, &mut problem, &mut findings);
     left_out += more;
     let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
