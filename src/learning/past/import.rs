@@ -89,7 +89,7 @@ const MOST_TEXTS: usize = 50_000;
 /// bits, as keys of earlier imports were made from it.
 const DURING: &str = "
     PRAGMA temp_store = FILE;
-    PRAGMA temp.cache_size = -4096;
+    PRAGMA temp.cache_size = -16384;
     CREATE TEMP TABLE IF NOT EXISTS seen (key INTEGER PRIMARY KEY, times INTEGER NOT NULL);
     CREATE TEMP TABLE IF NOT EXISTS came_back (key INTEGER PRIMARY KEY);
     DELETE FROM temp.seen;
