@@ -1,15 +1,21 @@
-//! How well and how fast is learned? `cargo bench --bench learning`, or with `-- ROWS` for another number of rows.
+//! How well and how fast is learned? `cargo bench --bench learning` for all; `-- coverage`, `-- claims` or `-- ROWS` for
+//! one part, which is how peaks of memory are measured: they are those of the whole process.
 //!
 //! Coverage: 100 worlds are drawn from the shipped beliefs, 2,000 jobs from each; of the 90 % intervals, 85 to 95 %
-//! should hold the truth. Speed: a spreadsheet of 1,000,000 rows, made here, is brought in and learned from.
+//! should hold the truth. Claims: in 200 worlds whose truth is the shipped base, learning should be called better no
+//! more often than chance puts a 90 % interval above 0. Speed: a spreadsheet of 1,000,000 rows, made here, is brought in
+//! and learned from.
 
 use faultodds::learning::counts::Counter;
 use faultodds::learning::fit::fit;
-use faultodds::learning::job::Cause;
+use faultodds::learning::job::{Cause, ClosedJob};
 use faultodds::learning::overlay::Overlay;
 use faultodds::learning::past::{Mapping, Request, Store, WordMatcher, import};
+use faultodds::learning::replay::{Measure, Options, Verdict, replay};
 use faultodds::learning::world::{Manner, World, coverage};
+use faultodds::planning::Shop;
 use faultodds::shipped;
+use jiff::ToSpan as _;
 use rayon::prelude::*;
 use std::error::Error;
 use std::fs::{self, File};
@@ -20,10 +26,55 @@ const MAPPING: &str = "schema: faultodds.mapping/1\ncolumns:\n  - {field: job, c
 
 fn main() -> Result<(), Box<dyn Error>> {
     // Cargo passes `--bench` along; anything that is a number is the number of rows.
-    let rows = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(1_000_000);
+    let rows: Option<usize> = std::env::args().find_map(|a| a.parse().ok());
+    let asked = |part: &str| std::env::args().any(|a| a == part);
+    let all = rows.is_none() && !asked("coverage") && !asked("claims");
     let mut out = std::io::stdout();
-    worlds(&mut out)?;
-    large(rows, &mut out)
+    if all || rows.is_some() {
+        large(rows.unwrap_or(1_000_000), &mut out)?;
+    }
+    if all || asked("coverage") {
+        worlds(&mut out)?;
+    }
+    if all || asked("claims") {
+        claims(&mut out)?;
+    }
+    Ok(())
+}
+
+fn claims(out: &mut impl Write) -> Result<(), Box<dyn Error>> {
+    const WORLDS: u64 = 200;
+    let base = shipped::base()?;
+    let manner = Manner { doubt: 1.0, unsure: 0.1, noted: 0.0 };
+    let started = Instant::now();
+    let told: Vec<(Verdict, Vec<bool>, Vec<bool>)> = (0..WORLDS)
+        .into_par_iter()
+        .map(|seed| {
+            let mut world = World::of(base.clone(), Vec::new(), 5_000 + seed);
+            let start = jiff::civil::date(2020, 1, 2);
+            let jobs: Vec<ClosedJob> = (0..400_i64)
+                .map(|i| ClosedJob { date: start.saturating_add((i / 2).days()), ..world.job(manner) })
+                .collect();
+            let options = Options { refits: 4, draws: 1_000, plans: 8, ..Options::default() };
+            let r = replay(&base, &jobs, &Shop::default(), options, &|_| ());
+            let gains: Vec<_> = r.measures().iter().map(|(m, _)| r.gain(1, 0, *m)).collect();
+            let (above, below) = gains.iter().map(|g| (g.low > 0.0, g.high < 0.0)).unzip();
+            (r.verdict(), above, below)
+        })
+        .collect();
+    let count = |v: Verdict| told.iter().filter(|t| t.0 == v).count();
+    writeln!(
+        out,
+        "claims in {WORLDS} worlds equal to the base, 400 jobs each, {:.0} s: {} called better, {} worse",
+        started.elapsed().as_secs_f64(),
+        count(Verdict::Better),
+        count(Verdict::Worse)
+    )?;
+    for (k, (_, name)) in Measure::ALL.iter().enumerate() {
+        let (above, below) = (told.iter().filter(|t| t.1[k]).count(), told.iter().filter(|t| t.2[k]).count());
+        writeln!(out, "  {name:<13} interval above 0 in {above}, below 0 in {below}")?;
+    }
+    Ok(())
 }
 
 fn worlds(out: &mut impl Write) -> Result<(), Box<dyn Error>> {

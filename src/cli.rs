@@ -134,6 +134,20 @@ pub struct CarArgs {
     pub codes_incomplete: bool,
 }
 
+/// Which cars of the shop it is like: what `tune` learned of these counts when its overlay is laid over the base.
+#[derive(Clone, Debug, Default, Args)]
+pub struct GroupArgs {
+    /// Make, as the shop's jobs call it
+    #[arg(long, value_name = "NAME")]
+    pub make: Option<String>,
+    /// Model, with --make
+    #[arg(long, value_name = "NAME", requires = "make")]
+    pub model: Option<String>,
+    /// Engine, as the shop's jobs call it
+    #[arg(long, value_name = "WORDS")]
+    pub engine: Option<String>,
+}
+
 /// `rank`.
 #[derive(Debug, Args)]
 pub struct RankArgs {
@@ -143,6 +157,9 @@ pub struct RankArgs {
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
+    /// Its make, model and engine.
+    #[command(flatten)]
+    pub group: GroupArgs,
     /// Tools at hand, by id, separated by commas; without this, any tool is proposed
     #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
     pub tools: Option<Vec<String>>,

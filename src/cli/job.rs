@@ -1,6 +1,6 @@
 //! `job` and `guide` as typed. What the words mean is settled by the commands.
 
-use super::CarArgs;
+use super::{CarArgs, GroupArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -386,6 +386,9 @@ pub struct GuideArgs {
     /// The car, for a new job.
     #[command(flatten)]
     pub car: CarArgs,
+    /// Its make, model and engine, for a new job.
+    #[command(flatten)]
+    pub group: GroupArgs,
     /// The shop.
     #[command(flatten)]
     pub shop: super::plan::ShopArgs,

@@ -1,6 +1,7 @@
 //! `past`, `tune` and `score` as typed. What the words mean is settled by the commands.
 
 use super::job::StoreArgs;
+use super::plan::ShopArgs;
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -53,6 +54,9 @@ pub enum PastCommand {
         /// Count only past jobs, not those recorded with `job`
         #[arg(long)]
         past_only: bool,
+        /// Print the SQL that counts the same in the store of past jobs, instead of the counts
+        #[arg(long)]
+        sql: bool,
     },
     /// How many past jobs there are, by what is known of their cause
     #[command(after_help = "Example: faultodds past show")]
@@ -133,6 +137,15 @@ pub struct ScoreArgs {
     /// Share of the jobs, the earliest, that is only learned from
     #[arg(long, value_name = "SHARE", default_value_t = 0.5)]
     pub first: f64,
+    /// Learn anew this often over the scored jobs; each time from all jobs before
+    #[arg(long, value_name = "TIMES", default_value_t = 20)]
+    pub refits: usize,
+    /// Make plans on this many of the scored jobs, taken by lot, to compare what they would have cost; 0 for none
+    #[arg(long, value_name = "JOBS", default_value_t = 200)]
+    pub plans: usize,
+    /// What is paid.
+    #[command(flatten)]
+    pub shop: ShopArgs,
     /// Write the reliability plot here, as SVG
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,

@@ -1,7 +1,7 @@
 //! `next`, `plan`, `quote` and `worth` as typed. What the words mean is settled by the commands.
 
-use super::CarArgs;
 use super::job::{StoreArgs, WhichArgs};
+use super::{CarArgs, GroupArgs};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -37,6 +37,9 @@ pub struct SubjectArgs {
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
+    /// Its make, model and engine.
+    #[command(flatten)]
+    pub group: GroupArgs,
     /// The job.
     #[command(flatten)]
     pub which: WhichArgs,

@@ -1,20 +1,27 @@
 //! Which base a command works on: the shipped one, or a folder.
 
 use super::{Io, Stop};
+use crate::cli::GroupArgs;
+use crate::jobs::Job;
 use crate::knowledge::files::{Files, Folder, InMemory};
 use crate::knowledge::{Base, Checked, check};
+use crate::learning::job::groups_of;
 use crate::learning::overlay::{Overlay, OverlayError};
 use crate::screens::failure::Failure;
 use crate::screens::problems;
+use crate::screens::text::{hanging, harmless};
 use crate::shipped;
+use std::borrow::Cow;
 use std::io::Write as _;
 use std::path::Path;
 
 /// A base that passed its check.
 #[derive(Debug)]
 pub struct Loaded {
-    /// The base.
+    /// The base, with the numbers of the overlay.
     pub base: Base,
+    /// The overlay, for what it says of groups of cars.
+    overlay: Option<Overlay>,
 }
 
 impl Loaded {
@@ -25,18 +32,67 @@ impl Loaded {
     pub fn new(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
         let base = Self::without_overlay(folder, io)?;
         let Some(path) = io.overlay.clone() else { return Ok(base) };
-        Ok(Self { base: overlaid(&base.base, &path)? })
+        let (base, overlay) = overlaid(&base.base, &path)?;
+        Ok(Self { base, overlay: Some(overlay) })
+    }
+
+    /// The base for a car of this make, model and engine, with what the overlay learned of such cars.
+    #[must_use]
+    pub fn for_car(&self, car: &GroupArgs) -> Cow<'_, Base> {
+        let groups = groups_of(car.make.as_deref(), car.model.as_deref(), car.engine.as_deref());
+        match &self.overlay {
+            Some(overlay) if !overlay.factors(&groups).is_empty() => Cow::Owned(overlay.for_car(&self.base, &groups)),
+            _ => Cow::Borrowed(&self.base),
+        }
+    }
+
+    /// The same for the car of a job.
+    #[must_use]
+    pub fn for_job(&self, job: &Job) -> Cow<'_, Base> {
+        self.for_car(&of_job(job))
+    }
+
+    /// Says on the error stream what make, model and engine change, or that they change nothing.
+    ///
+    /// # Errors
+    /// When the stream cannot be written.
+    pub fn tell_groups(&self, car: &GroupArgs, io: &mut Io) -> std::io::Result<()> {
+        let groups = groups_of(car.make.as_deref(), car.model.as_deref(), car.engine.as_deref());
+        if groups.is_empty() {
+            return Ok(());
+        }
+        let factors = self.overlay.as_ref().map(|o| o.factors(&groups));
+        let text = match factors {
+            None => "make, model and engine change nothing without an overlay, which `tune` makes".to_owned(),
+            Some(f) if f.is_empty() => {
+                "this shop's jobs do not tell such cars from others, so make, model and engine change nothing"
+                    .to_owned()
+            }
+            Some(f) => {
+                let jobs = f.iter().map(|g| g.jobs).fold(0.0, f64::max);
+                let each: Vec<String> = f.iter().map(|g| format!("{} {:.1} times", g.of, g.times)).collect();
+                format!(
+                    "on {} of {} ({jobs:.0} jobs of this shop) faults are as frequent as elsewhere times: {}",
+                    f[0].by,
+                    f[0].value,
+                    each.join(", ")
+                )
+            }
+        };
+        let mut out = String::new();
+        hanging(&mut out, "", "", &harmless(&text), io.look.width);
+        io.err.write_all(out.as_bytes())
     }
 
     /// The base as it is, whatever was learned.
     fn without_overlay(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
         let Some(folder) = folder else {
             let base = shipped::base().map_err(|e| Failure::new(e.to_string()))?;
-            return Ok(Self { base });
+            return Ok(Self { base, overlay: None });
         };
         let checked = check_folder(folder)?;
         if checked.problems.is_empty() {
-            return Ok(Self { base: checked.base });
+            return Ok(Self { base: checked.base, overlay: None });
         }
         const SHOWN: usize = 5;
         let shown = &checked.problems[..checked.problems.len().min(SHOWN)];
@@ -48,13 +104,18 @@ impl Loaded {
     }
 }
 
-/// The base with the overlay.
-fn overlaid(base: &Base, path: &Path) -> Result<Base, Failure> {
+/// Make, model and engine of a job's car.
+pub(super) fn of_job(job: &Job) -> GroupArgs {
+    GroupArgs { make: job.car.make.clone(), model: job.car.model.clone(), engine: job.car.engine.clone() }
+}
+
+/// The base with the overlay, and the overlay.
+fn overlaid(base: &Base, path: &Path) -> Result<(Base, Overlay), Failure> {
     const SHOWN: usize = 5;
     let place = path.display();
     let text = std::fs::read_to_string(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
     let overlay = Overlay::from_yaml(&text).map_err(|OverlayError::Troubles(t)| t);
-    overlay.and_then(|o| o.apply(base)).map_err(|troubles| {
+    overlay.and_then(|o| Ok((o.apply(base)?, o))).map_err(|troubles| {
         let failure =
             Failure::new(format!("the overlay {place} cannot be laid over this base: {} problems", troubles.len()));
         let shown = troubles.iter().take(SHOWN).map(|t| format!("{place}:{}:{}: {}", t.line, t.column, t.message));

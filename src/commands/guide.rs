@@ -6,6 +6,7 @@ use super::job::told_waiting;
 use super::job_input::{known_repair, opened, results, store, uid, which};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
+use crate::cli::GroupArgs;
 use crate::cli::job::{DescriptionArgs, GuideArgs};
 use crate::evidence::codes_said;
 use crate::jobs::{
@@ -24,17 +25,22 @@ use std::path::Path;
 /// # Errors
 /// [`Stop`] tells why the conversation could not begin or go on; what was answered before is stored.
 pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let base = Loaded::new(kb, io)?.base;
-    let shop = shop(&args.shop, &base)?;
+    let loaded = Loaded::new(kb, io)?;
+    let shop = shop(&args.shop, &loaded.base)?;
     let opening = match args.codes.is_empty() && args.car.symptom.is_empty() {
         true => None,
-        false => Some(opened(&args.codes, &args.car, &DescriptionArgs::default(), &base, io)?),
+        false => {
+            let GroupArgs { make, model, engine } = args.group.clone();
+            let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
+            Some(opened(&args.codes, &args.car, &about, &loaded.base, io)?)
+        }
     };
     let mut store = store(&args.store, Access::Write)?;
     let number = match opening {
         Some(opening) => store.open_job(&uid(io), io.now.timestamp(), opening)?.number,
         None => which(&store, args.which.job)?,
     };
+    let base = loaded.for_job(&store.job(number)?);
     let adviser = Planned { shop };
     let mut talk = Talk {
         base: &base,

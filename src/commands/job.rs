@@ -1,5 +1,6 @@
 //! `job`: every change is one event, stored before anything is said about it; then what it did to the suspects.
 
+use super::base::of_job;
 use super::job_input::{
     describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, uid, verdict, which,
 };
@@ -55,34 +56,37 @@ pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Sto
 
 /// The commands that add an event.
 fn change(command: &JobCommand, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let base = Loaded::new(kb, io)?.base;
+    let loaded = Loaded::new(kb, io)?;
+    let base = &loaded.base;
     let now = io.now.timestamp();
     if let JobCommand::Open(a) = command {
-        let mut opening = opened(&a.codes, &a.car, &a.description, &base, io)?;
+        let mut opening = opened(&a.codes, &a.car, &a.description, base, io)?;
         opening.tried.clone_from(&a.tried);
         let mut store = store(at, Access::Write)?;
         let job = store.open_job(&uid(io), now, opening)?;
         told_waiting(&store, io)?;
-        match Standing::of(&job, &base) {
-            Ok(standing) => io.show(&screen::opened(&job, &standing, &base, io.look))?,
+        let base = &*loaded.for_job(&job);
+        match Standing::of(&job, base) {
+            Ok(standing) => io.show(&screen::opened(&job, &standing, base, io.look))?,
             Err(error) => stored_without_standing(job.number, 1, error, io)?,
         }
         return Ok(Ending::Done);
     }
-    let (given, event) = event(command, &base, io)?;
+    let (given, event) = event(command, base, io)?;
     let mut store = store(at, Access::Write)?;
     let number = which(&store, given)?;
-    let changed = store.change(number, now, |job| event.on(job, &base, io))?;
+    let changed = store.change(number, now, |job| event.on(job, base, io))?;
     told_waiting(&store, io)?;
-    let after = match Standing::of(&changed.after, &base) {
+    let base = &*loaded.for_job(&changed.after);
+    let after = match Standing::of(&changed.after, base) {
         Ok(after) => after,
         Err(error) => {
             stored_without_standing(number, changed.event, error, io)?;
             return Ok(Ending::Done);
         }
     };
-    let change = Standing::of(&changed.before, &base).ok().map(|before| Change::between(&before, &after));
-    io.show(&screen::stored(&changed, change.as_ref(), &after, &base, io.look))?;
+    let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
+    io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
     Ok(Ending::Done)
 }
 
@@ -238,20 +242,22 @@ fn close(a: &CloseArgs, base: &Base) -> Result<Closed, Stop> {
 }
 
 fn show(a: &ShowArgs, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let base = Loaded::new(kb, io)?.base;
+    let loaded = Loaded::new(kb, io)?;
     let store = store(at, Access::Read)?;
     let job = store.job(which(&store, a.number)?)?;
-    let standing = Standing::of(&job, &base)?;
+    loaded.tell_groups(&of_job(&job), io)?;
+    let base = &*loaded.for_job(&job);
+    let standing = Standing::of(&job, base)?;
     if a.json {
         io.show_json(&job_json::show(&job, &standing))?;
     } else if a.sheet {
-        let story = sheet::story(&job, &base);
-        io.show(&sheet::sheet(&job, &standing, &story, &base, &io.now, io.look))?;
+        let story = sheet::story(&job, base);
+        io.show(&sheet::sheet(&job, &standing, &story, base, &io.now, io.look))?;
     } else {
-        io.show(&screen::show(&job, &standing, &base, a.top, &io.now, io.look))?;
+        io.show(&screen::show(&job, &standing, base, a.top, &io.now, io.look))?;
         if a.proof {
-            let tests = proof_tests(&standing, &job, &base)?;
-            io.show(&proof::proof(&code_proofs(&job, &base), &tests, &base, io.look))?;
+            let tests = proof_tests(&standing, &job, base)?;
+            io.show(&proof::proof(&code_proofs(&job, base), &tests, base, io.look))?;
         }
     }
     Ok(Ending::Done)

@@ -5,7 +5,7 @@ use super::{Ending, Io, Loaded, Stop};
 use crate::cli::learn::{ImportArgs, PastArgs, PastCommand, PastStoreArgs};
 use crate::learning::counts::Counter;
 use crate::learning::model::Model;
-use crate::learning::past::{self, Mapping, Report, Request, Store, draft, import, review, rows::Row};
+use crate::learning::past::{self, Mapping, PastError, Report, Request, Store, draft, import, review, rows::Row};
 use crate::screens::failure::Failure;
 use crate::screens::past as screen;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -30,7 +30,11 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             Ok(if held.is_empty() { Ending::No } else { Ending::Done })
         }
         PastCommand::Decide { file } => decide(file, &args.store, kb, io),
-        PastCommand::Counts { jobs, past_only } => {
+        PastCommand::Counts { sql: true, .. } => {
+            io.show(past::store::COUNTS_SQL)?;
+            Ok(Ending::Done)
+        }
+        PastCommand::Counts { jobs, past_only, .. } => {
             let base = Loaded::new(kb, io)?.base;
             let mut counter = Counter::default();
             if let Some(store) = past_store(&args.store)? {
@@ -75,9 +79,19 @@ pub(super) fn read(path: &Path) -> Result<String, Failure> {
     fs::read_to_string(path).map_err(|e| Failure::new(format!("{}: {e}", path.display())))
 }
 
+/// Says of which file the lines are.
+fn in_file(error: PastError, path: &Path) -> PastError {
+    match error {
+        PastError::Written { told } => {
+            PastError::Written { told: told.into_iter().map(|t| format!("{}, {t}", path.display())).collect() }
+        }
+        other => other,
+    }
+}
+
 fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
-    let mapping = Mapping::from_yaml(&read(&a.mapping)?)?;
+    let mapping = Mapping::from_yaml(&read(&a.mapping)?).map_err(|error| in_file(error, &a.mapping))?;
     let matcher = Matcher::new(&base)?;
     let size = fs::metadata(&a.file).map_or(0, |m| m.len());
     let bar = if io.interactive { ProgressBar::new(size) } else { ProgressBar::hidden() };
@@ -126,7 +140,7 @@ fn write_refused(path: &Path, report: &Report) -> Result<(), csv::Error> {
 
 fn decide(file: &Path, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
-    let decisions = review::from_yaml(&read(file)?, &base)?;
+    let decisions = review::from_yaml(&read(file)?, &base).map_err(|error| in_file(error, file))?;
     let model = Model::new(&base);
     let mut store = Store::open(&past_place(at)?)?;
     let changed = store.decide(&decisions, &|codes| past::import::not_listed(&model, codes))?;

@@ -1,6 +1,6 @@
 //! What the planning commands share: whose car, which shop, and the decision problem.
 
-use super::base::Loaded;
+use super::base::{Loaded, of_job};
 use super::job_input::{store, which};
 use super::rank::{Car, check_tools};
 use super::{Io, Stop};
@@ -29,15 +29,17 @@ impl Subject {
     pub fn said(args: &SubjectArgs, loaded: &Loaded, io: &mut Io) -> Result<Self, Stop> {
         let base = &loaded.base;
         let nothing = args.codes.is_empty() && args.car.symptom.is_empty() && args.car.result.is_empty();
+        let described = args.group.make.is_some() || args.group.engine.is_some();
         if args.which.job.is_some() || nothing {
-            if !nothing {
+            if !nothing || described {
                 let failure = Failure::new("a job and codes are given; only one of them can be meant");
                 return Err(failure.hint("leave out the codes to plan for the job").into());
             }
             let store = store(&args.store, Access::Read).map_err(|stop| no_job(stop, args))?;
             let number = which(&store, args.which.job).map_err(|stop| no_job(stop, args))?;
             let job = store.job(number)?;
-            let standing = Standing::of(&job, base)?;
+            loaded.tell_groups(&of_job(&job), io)?;
+            let standing = Standing::of(&job, &loaded.for_job(&job))?;
             return Ok(Self {
                 network: standing.network,
                 told: standing.told,
@@ -45,7 +47,8 @@ impl Subject {
             });
         }
         let car = Car::said(&args.codes, &args.car, base, io)?;
-        let network = build(base, &car.vehicle);
+        loaded.tell_groups(&args.group, io)?;
+        let network = build(&loaded.for_car(&args.group), &car.vehicle);
         let told = car.history.tell(base, &network)?;
         Ok(Self { network, told, codes: car.codes })
     }

@@ -15,7 +15,8 @@ use std::path::Path;
 
 pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let base = &loaded.base;
+    let base = &*loaded.for_car(&args.group);
+    loaded.tell_groups(&args.group, io)?;
     let car = Car::said(&args.codes, &args.car, base, io)?;
     if car.history.epochs.last().is_none_or(|e| e.codes.is_empty() && e.symptoms.is_empty() && e.results.is_empty()) {
         let failure = Failure::new("no code, no symptom and no result is given, so there is nothing to reason from");

@@ -1,11 +1,13 @@
 //! `score`: would learning have helped on jobs that it had not seen?
 
 use super::learn_input::{each_recorded, past_store};
+use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::learn::ScoreArgs;
 use crate::learning::replay::{Options, Verdict, replay};
 use crate::screens::failure::Failure;
 use crate::screens::{reliability, score as screen};
+use indicatif::{ProgressBar, ProgressStyle};
 use std::path::Path;
 
 /// Most jobs that are replayed: the latest ones. Each takes a posterior or two.
@@ -22,25 +24,42 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     // The forecasts are the base as it is, and what would have been learned at each time.
     io.overlay = None;
     let base = Loaded::new(kb, io)?.base;
-    let mut jobs = Vec::new();
+    let shop = shop(&args.shop, &base)?;
+    let (mut jobs, mut left_out) = (Vec::new(), 0);
     if let Some(store) = past_store(&args.store)? {
-        store.each_by_date(&mut |job| jobs.push(job.clone()))?;
+        store.each_by_date(&mut |job| {
+            // They come in the order of their dates, so that the earlier half can go when there are too many.
+            if jobs.len() == 2 * MOST {
+                left_out += MOST;
+                jobs.drain(..MOST);
+            }
+            jobs.push(job.clone());
+        })?;
     }
     if !args.past_only {
         each_recorded(&args.jobs, &base, &mut |job| jobs.push(job.clone()))?;
     }
     jobs.sort_by_key(|j| j.date);
-    let left_out = jobs.len().saturating_sub(MOST);
-    jobs.drain(..left_out);
-    let replayed = replay(&base, &jobs, Options { first: args.first, ..Options::default() });
+    let more = jobs.len().saturating_sub(MOST);
+    left_out += more;
+    jobs.drain(..more);
+    let bar = if io.interactive { ProgressBar::new(100) } else { ProgressBar::hidden() };
+    if let Ok(style) = ProgressStyle::with_template("replaying [{bar:30}] {percent} % {eta} left") {
+        bar.set_style(style);
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "per cent of a share")]
+    let progress = |share: f64| bar.set_position((100.0 * share) as u64);
+    let options = Options { first: args.first, plans: args.plans, refits: args.refits, ..Options::default() };
+    let replayed = replay(&base, &jobs, &shop, options, &progress);
+    bar.finish_and_clear();
     if let Some(path) = &args.svg {
         let svg = reliability::svg(&replayed.calibration);
         std::fs::write(path, svg).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
     }
     if args.json {
-        io.show_json(&screen::json(&replayed, left_out))?;
+        io.show_json(&screen::json(&replayed, left_out, &shop.currency))?;
     } else {
-        io.show(&screen::text(&replayed, left_out, io.look))?;
+        io.show(&screen::text(&replayed, left_out, &shop.currency, io.look))?;
     }
     Ok(if replayed.verdict() == Verdict::Better { Ending::Done } else { Ending::No })
 }

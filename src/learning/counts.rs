@@ -52,8 +52,8 @@ pub struct Key {
 
 /// The table `(kind, group, subject, object, level, n)`, unique but for `n`.
 ///
-/// In SQL over the table `past` of the store, the rows of the first kind are
-/// `SELECT cause, codes, COUNT(*) FROM past WHERE state = 'found' GROUP BY cause, codes`.
+/// Any SQL engine makes it from the table `past` of the store; the statements are in `past/counts.sql` and printed by
+/// `past counts --sql`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Counts {
     rows: BTreeMap<Key, f64>,

@@ -74,6 +74,7 @@ pub fn fractions(categories: usize, unsure: &[Unsure], update: impl Fn(&[f64]) -
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     /// Dirichlet shares.
     fn of(alpha: &[f64], unsure: &[Unsure]) -> Vec<f64> {
@@ -108,5 +109,81 @@ mod tests {
         ];
         let n = of(&[1e-6, 1e-6], &u);
         assert!((n[0] / 1000.0 - 0.5).abs() < 1e-5, "{n:?}");
+    }
+
+    /// Two kinds of signs with three levels each, three causes: shares and P(level | cause) are learned together from
+    /// jobs of which only the signs are known.
+    #[derive(Clone)]
+    struct Numbers {
+        shares: Vec<f64>,
+        /// By cause, sign and level.
+        signs: Vec<Vec<Vec<f64>>>,
+    }
+
+    const CAUSES: usize = 3;
+    const SIGNS: usize = 2;
+    const LEVELS: usize = 3;
+
+    fn under(now: &Numbers, shown: &[([usize; SIGNS], f64)]) -> Vec<Unsure> {
+        let p = |c: usize, at: &[usize; SIGNS]| (0..SIGNS).map(|s| now.signs[c][s][at[s]]).product::<f64>();
+        shown
+            .iter()
+            .map(|(at, jobs)| Unsure { jobs: *jobs, likelihood: (0..CAUSES).map(|c| (c, p(c, at))).collect() })
+            .collect()
+    }
+
+    /// ln of the likelihood of the jobs, and of the Dirichlet priors: with pseudo-counts a the mean (a + n) / sum is
+    /// the most probable value under a prior of a + 1, so that sum of a ln p belongs to it.
+    fn objective(now: &Numbers, shown: &[([usize; SIGNS], f64)], pseudo: f64) -> f64 {
+        let jobs: f64 = under(now, shown)
+            .iter()
+            .map(|u| u.jobs * u.likelihood.iter().map(|(c, l)| now.shares[*c] * l).sum::<f64>().ln())
+            .sum();
+        let prior: f64 = now.shares.iter().chain(now.signs.iter().flatten().flatten()).map(|p| pseudo * p.ln()).sum();
+        jobs + prior
+    }
+
+    fn step(now: &Numbers, shown: &[([usize; SIGNS], f64)], pseudo: f64) -> Numbers {
+        let mut next = Numbers { shares: vec![pseudo; CAUSES], signs: vec![vec![vec![pseudo; LEVELS]; SIGNS]; CAUSES] };
+        let mut parts = Vec::new();
+        for (u, (at, _)) in under(now, shown).iter().zip(shown) {
+            u.responsibilities(&now.shares, &mut parts);
+            for (c, part) in parts.iter().enumerate() {
+                next.shares[c] += u.jobs * part;
+                (0..SIGNS).for_each(|s| next.signs[c][s][at[s]] += u.jobs * part);
+            }
+        }
+        let normalise = |p: &mut Vec<f64>| {
+            let sum: f64 = p.iter().sum();
+            p.iter_mut().for_each(|p| *p /= sum);
+        };
+        normalise(&mut next.shares);
+        next.signs.iter_mut().flatten().for_each(normalise);
+        next
+    }
+
+    proptest! {
+        /// Dempster, Laird and Rubin 1977, theorem 1: no step lowers the likelihood.
+        #[test]
+        fn no_step_lowers_the_likelihood(
+            start in prop::collection::vec(0.05..1.0, CAUSES + CAUSES * SIGNS * LEVELS),
+            jobs in prop::collection::vec(0.0..40.0, LEVELS * LEVELS),
+            pseudo in prop::sample::select(vec![1e-6, 0.3, 2.0]),
+        ) {
+            let norm = |p: &[f64]| -> Vec<f64> { p.iter().map(|x| x / p.iter().sum::<f64>()).collect() };
+            let sign = |c: usize, s: usize| { let at = CAUSES + (c * SIGNS + s) * LEVELS; norm(&start[at..at + LEVELS]) };
+            let mut now = Numbers {
+                shares: norm(&start[..CAUSES]),
+                signs: (0..CAUSES).map(|c| (0..SIGNS).map(|s| sign(c, s)).collect()).collect(),
+            };
+            let shown: Vec<([usize; SIGNS], f64)> =
+                jobs.iter().enumerate().map(|(i, n)| ([i / LEVELS, i % LEVELS], *n)).collect();
+            for _ in 0..30 {
+                let next = step(&now, &shown, pseudo);
+                let (before, after) = (objective(&now, &shown, pseudo), objective(&next, &shown, pseudo));
+                prop_assert!(after >= before - 1e-9 * before.abs().max(1.0), "{before} {after}");
+                now = next;
+            }
+        }
     }
 }

@@ -4,6 +4,8 @@
 use super::counts::{Counts, Kind};
 use super::em::{Unsure, fractions};
 use super::model::Model;
+use super::open_jobs::{Dealt, OpenJobs};
+use super::readings::{self, Seen};
 use super::scores::quantile;
 use super::selection::{self, Told};
 use super::shares::{Rates, odds_of_two, prevalence, scale_from_pairs};
@@ -146,27 +148,34 @@ pub fn fit(base: &Base, counts: &Counts, seed: u64) -> Learned {
 #[must_use]
 pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: usize) -> Learned {
     let mut out = Learned { jobs: counts.jobs(), ..Learned::default() };
-    let tally = Tally::new(model, counts, &mut out);
-    let sets: Vec<selection::Sets> = (0..model.suspects.len())
-        .into_par_iter()
-        .map(|s| {
-            let told = tally.told(model, s);
-            // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
-            selection::learn(
-                &told,
-                tally.fitting[s],
-                if tally.fitting[s] > 0.0 { draws.max(64) } else { draws },
-                seed,
-                s as u64,
-            )
-        })
-        .collect();
-    let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
+    let mut tally = Tally::new(model, counts, &mut out);
+    let open = OpenJobs::new(model, counts, &mut out);
     let shipped: Vec<f64> = model.suspects.iter().map(|s| s.prior).collect();
     let shipped_reach: Vec<f64> = model.suspects.iter().map(|s| s.reach()).collect();
     let rates = Rates::shipped(&shipped, &shipped_reach, &model.worth());
+    let sure = tally.jobs.clone();
+    let mut seen = Seen::confirmed(model, counts);
+    if !open.is_empty() {
+        // Causes given the numbers, numbers given the causes, by turns.
+        let (confirmed, confirmed_seen) = (tally.clone(), seen.clone());
+        for _ in 0..ROUNDS {
+            let sets = learn_sets(model, &tally, FEW, seed);
+            let unsure = open.under(model, &sets, &readings::means(model, &seen));
+            let with = |more: &[f64]| -> Vec<f64> { sure.iter().zip(more).map(|(a, b)| a + b).collect() };
+            let more = fractions(shipped.len(), &unsure, |more| rates.shares(&with(more)));
+            (tally, seen) = (confirmed.clone(), confirmed_seen.clone());
+            open.deal(&unsure, &rates.shares(&with(&more)), &mut |d| match d {
+                Dealt::Codes { suspect, at, jobs } => {
+                    tally.codes(model, suspect, at, jobs);
+                }
+                Dealt::Result { suspect, finding, level, jobs } => seen.add(model, suspect, finding, level, jobs),
+            });
+        }
+    }
+    let sets = learn_sets(model, &tally, draws, seed);
+    let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
     let overall_rate = rates.total();
-    let unsure = tally.unsure(model, &sets, counts, &mut out);
+    let unsure = open.under(model, &sets, &readings::means(model, &seen));
     let added = |more: &[f64]| -> Vec<f64> { tally.jobs.iter().zip(more).map(|(a, b)| a + b).collect() };
     let more = fractions(shipped.len(), &unsure, |more| rates.shares(&added(more)));
     out.overall = scale_from_pairs(out.confirmed, tally.pairs, odds_of_two(&shipped, &shipped_reach));
@@ -205,7 +214,7 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
         });
         set_numbers(model, i, &sets[i], &tally, &mut out);
     }
-    super::readings::learn(model, counts, draws, seed, &mut out.numbers);
+    readings::learn(model, &seen, draws, seed, &mut out.numbers);
     super::amounts::learn(base, counts, &mut out.numbers);
     super::groups::learn(model, counts, &mut out);
     out.numbers.sort_by(|a, b| (a.what, &a.of, &a.on, &a.level).cmp(&(b.what, &b.of, &b.on, &b.level)));
@@ -310,7 +319,24 @@ fn binomial(rng: &mut Rng, sampler: &mut Sampler, n: f64, p: f64) -> f64 {
     (n * p + (n * p * (1.0 - p)).sqrt() * sampler.normal()).round().clamp(0.0, n)
 }
 
+/// Rounds between causes and numbers: the second moves the shares of the demo by less than a thousandth.
+const ROUNDS: usize = 3;
+
+/// Draws of a round, of which only the means are used.
+const FEW: usize = 64;
+
+fn learn_sets(model: &Model, tally: &Tally, draws: usize, seed: u64) -> Vec<selection::Sets> {
+    let one = |s: usize| {
+        let told = tally.told(model, s);
+        // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
+        let draws = if tally.fitting[s] > 0.0 { draws.max(FEW) } else { draws };
+        selection::learn(&told, tally.fitting[s], draws, seed, s as u64)
+    };
+    (0..model.suspects.len()).into_par_iter().map(one).collect()
+}
+
 /// Jobs by suspect and level.
+#[derive(Clone)]
 struct Tally {
     /// Jobs of each suspect.
     jobs: Vec<f64>,
@@ -334,22 +360,7 @@ impl Tally {
             };
             out.confirmed += jobs;
             t.jobs[i] += jobs;
-            let seen = model.levels_of(&key.object);
-            let mut any = false;
-            let at: Vec<usize> =
-                model.suspects[i].monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
-            for (m, l) in model.suspects[i].monitors.iter().enumerate() {
-                any |= at[m] > 0 && l.levels[at[m]] > 0.0;
-            }
-            if any {
-                t.fitting[i] += jobs;
-                for (m, l) in at.iter().enumerate() {
-                    // A level that this suspect never sets came from elsewhere.
-                    if model.suspects[i].monitors[m].levels[*l] > 0.0 {
-                        t.levels[i][m][*l] += jobs;
-                    }
-                }
-            } else {
+            if !t.codes(model, i, &model.levels_of(&key.object), jobs) {
                 out.odd += jobs;
             }
         }
@@ -364,6 +375,23 @@ impl Tally {
         t
     }
 
+    /// Counts the codes of so many jobs of a suspect; false when it sets none of them, and then nothing is counted.
+    fn codes(&mut self, model: &Model, i: usize, seen: &BTreeMap<usize, usize>, jobs: f64) -> bool {
+        let monitors = &model.suspects[i].monitors;
+        let at: Vec<usize> = monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
+        if !monitors.iter().zip(&at).any(|(l, at)| *at > 0 && l.levels[*at] > 0.0) {
+            return false;
+        }
+        self.fitting[i] += jobs;
+        for (m, l) in at.into_iter().enumerate() {
+            // A level that this suspect never sets came from elsewhere.
+            if monitors[m].levels[l] > 0.0 {
+                self.levels[i][m][l] += jobs;
+            }
+        }
+        true
+    }
+
     fn told(&self, model: &Model, i: usize) -> Vec<Told> {
         let s = &model.suspects[i];
         s.monitors
@@ -371,42 +399,5 @@ impl Tally {
             .zip(&self.levels[i])
             .map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() })
             .collect()
-    }
-
-    /// The unsure jobs with the likelihood of what was seen under each candidate.
-    fn unsure(&self, model: &Model, sets: &[selection::Sets], counts: &Counts, out: &mut Learned) -> Vec<Unsure> {
-        let mut all = Vec::new();
-        for (key, jobs) in counts.of(Kind::Unsure) {
-            out.unsure += jobs;
-            let seen = model.levels_of(&key.object);
-            if seen.is_empty() {
-                out.unknown += jobs;
-                continue;
-            }
-            let told: BTreeMap<usize, f64> = key
-                .subject
-                .split(' ')
-                .filter_map(|w| w.rsplit_once('='))
-                .filter_map(|(s, b)| Some((model.suspect(s)?, b.parse::<f64>().ok()?.max(0.05))))
-                .collect();
-            let candidates: Vec<(usize, f64)> = if told.is_empty() {
-                (0..model.suspects.len()).map(|i| (i, 1.0)).collect()
-            } else {
-                told.into_iter().collect()
-            };
-            let likelihood: Vec<(usize, f64)> = candidates
-                .into_iter()
-                .map(|(i, belief)| {
-                    (i, belief * model.codes_given(i, &sets[i], &seen) * model.results_given(i, &key.level))
-                })
-                .filter(|(_, l)| *l > 0.0)
-                .collect();
-            let best = likelihood.iter().map(|(_, l)| *l).fold(0.0, f64::max);
-            let likelihood: Vec<(usize, f64)> = likelihood.into_iter().filter(|(_, l)| *l > 1e-9 * best).collect();
-            if !likelihood.is_empty() {
-                all.push(Unsure { jobs, likelihood });
-            }
-        }
-        all
     }
 }

@@ -80,22 +80,30 @@ impl ClosedJob {
     /// The groups that it belongs to, as `by` and value.
     #[must_use]
     pub fn groups(&self) -> Vec<(&'static str, String)> {
-        let plain = |s: &str| s.trim().to_lowercase();
-        let mut out = Vec::new();
-        if let Some(make) = &self.make {
-            out.push(("make", plain(make)));
-            if let Some(model) = &self.model {
-                out.push(("model", format!("{} {}", plain(make), plain(model))));
-            }
-        }
-        if let Some(engine) = &self.engine {
-            out.push(("engine", plain(engine)));
-        }
+        let mut out = groups_of(self.make.as_deref(), self.model.as_deref(), self.engine.as_deref());
         if let Some(age) = self.vehicle.age {
             out.push(("age", age_band(age).to_owned()));
         }
         out
     }
+}
+
+/// The groups of a car of this make, model and engine, as `by` and value. A model without its make is none: names of
+/// models occur twice.
+#[must_use]
+pub fn groups_of(make: Option<&str>, model: Option<&str>, engine: Option<&str>) -> Vec<(&'static str, String)> {
+    let plain = |s: &str| s.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    let mut out = Vec::new();
+    if let Some(make) = make {
+        out.push(("make", plain(make)));
+        if let Some(model) = model {
+            out.push(("model", format!("{} {}", plain(make), plain(model))));
+        }
+    }
+    if let Some(engine) = engine {
+        out.push(("engine", plain(engine)));
+    }
+    out
 }
 
 /// Age bands: those in which the share of cars with a vapour leak is published (US EPA MOVES5, cumTVVCoeffs).

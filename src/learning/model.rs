@@ -1,5 +1,6 @@
 //! The base as learning needs it: each suspect with the monitors and readings that it touches. Pure.
 
+use super::readings::Qualities;
 use super::selection::{self, Sets};
 use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, Vehicle};
 use crate::network::build::build;
@@ -154,15 +155,27 @@ impl Model {
         p / sets.reach.max(1e-12)
     }
 
-    /// P(these results | suspect alone), with the shipped qualities of the tests.
+    /// The readings and levels that a pattern of results speaks of: `reading=level`, one a line.
     #[must_use]
-    pub fn results_given(&self, suspect: usize, results: &str) -> f64 {
+    pub fn results_of(&self, pattern: &str) -> Vec<(usize, usize)> {
+        let one = |r: &str| {
+            let (reading, level) = r.rsplit_once('=')?;
+            let f = self.network.finding(reading)?;
+            Some((f, self.network.findings[f].levels.iter().position(|l| l == level)?))
+        };
+        pattern.split('\n').filter_map(one).collect()
+    }
+
+    /// P(these results | suspect alone), with the qualities of the tests as learned where they were.
+    #[must_use]
+    pub(super) fn results_given(&self, suspect: usize, results: &[(usize, usize)], tests: &Qualities) -> f64 {
+        let place = self.in_network[suspect];
         let mut p = 1.0;
-        for (reading, level) in results.split('\n').filter_map(|r| r.rsplit_once('=')) {
-            let Some(f) = self.network.finding(reading).map(|f| &self.network.findings[f]) else { continue };
-            let Some(level) = f.levels.iter().position(|l| l == level) else { continue };
-            let own = f.links.iter().find(|l| l.suspect == self.in_network[suspect]).map(|l| l.levels.as_slice());
-            p *= higher(&f.leak, own, level);
+        for (finding, level) in results {
+            let f = &self.network.findings[*finding];
+            let own = f.links.iter().find(|l| l.suspect == place).map(|l| l.levels.as_slice());
+            let own = tests.alone.get(&(*finding, suspect)).map_or(own, |learned| Some(learned));
+            p *= higher(tests.leak.get(finding).unwrap_or(&f.leak), own, *level);
         }
         p
     }

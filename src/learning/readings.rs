@@ -5,7 +5,66 @@ use super::fit::{Number, What, interval};
 use super::model::Model;
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
+
+/// Jobs by finding, suspect and level; those of all suspects that a finding does not touch tell of false alarms
+/// together, and stand under no suspect.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Seen {
+    jobs: BTreeMap<usize, BTreeMap<Option<usize>, Vec<f64>>>,
+}
+
+impl Seen {
+    /// What the jobs with a confirmed cause showed.
+    pub fn confirmed(model: &Model, counts: &Counts) -> Self {
+        let mut out = Self::default();
+        for (key, jobs) in counts.of(Kind::Reading) {
+            let (Some(f), Some(s)) = (model.network.finding(&key.object), model.suspect(&key.subject)) else {
+                continue;
+            };
+            if let Some(level) = model.network.findings[f].levels.iter().position(|l| *l == key.level) {
+                out.add(model, s, f, level, jobs);
+            }
+        }
+        out
+    }
+
+    /// Adds jobs, which may be fractions.
+    pub fn add(&mut self, model: &Model, suspect: usize, finding: usize, level: usize, jobs: f64) {
+        let f = &model.network.findings[finding];
+        let place = model.place_in_network(suspect);
+        let who = f.links.iter().any(|l| l.suspect == place).then_some(suspect);
+        let of = self.jobs.entry(finding).or_default();
+        of.entry(who).or_insert_with(|| vec![0.0; f.levels.len()])[level] += jobs;
+    }
+}
+
+/// Means of what was learned of tests.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Qualities {
+    /// P(level | no suspect), by finding.
+    pub leak: HashMap<usize, Vec<f64>>,
+    /// P(level | suspect alone), by finding and suspect.
+    pub alone: HashMap<(usize, usize), Vec<f64>>,
+}
+
+/// The means alone.
+pub(super) fn means(model: &Model, seen: &Seen) -> Qualities {
+    let mut out = Qualities::default();
+    for (f, by_suspect) in &seen.jobs {
+        let finding = &model.network.findings[*f];
+        let nothing = vec![0.0; finding.levels.len()];
+        let leak = normalised(&sum(&finding.leak, finding.leak_weight, by_suspect.get(&None).unwrap_or(&nothing)));
+        for (s, levels) in by_suspect.iter().filter_map(|(s, l)| s.map(|s| (s, l))) {
+            let place = model.place_in_network(s);
+            let Some(link) = finding.links.iter().find(|l| l.suspect == place) else { continue };
+            let shapes = sum(&both(&finding.leak, &link.levels), link.weight, levels);
+            out.alone.insert((*f, s), alone(&normalised(&shapes), &leak));
+        }
+        out.leak.insert(*f, leak);
+    }
+    out
+}
 
 /// Learns `detects` and `false_alarm` of every reading that the counts speak of.
 ///
@@ -13,20 +72,10 @@ use std::collections::BTreeMap;
 /// seen have a Dirichlet prior around that, worth the weight of the link, and what the suspect does alone follows:
 /// P(<= s | suspect alone) = P(<= s seen) / P(<= s | false alarm), with the learned false alarm. Assumes that a job's
 /// test was not chosen for its result.
-pub(super) fn learn(model: &Model, counts: &Counts, draws: usize, seed: u64, out: &mut Vec<Number>) {
-    let mut seen: BTreeMap<usize, BTreeMap<Option<usize>, Vec<f64>>> = BTreeMap::new();
-    for (key, jobs) in counts.of(Kind::Reading) {
-        let (Some(f), Some(s)) = (model.network.finding(&key.object), model.suspect(&key.subject)) else { continue };
-        let finding = &model.network.findings[f];
-        let Some(level) = finding.levels.iter().position(|l| *l == key.level) else { continue };
-        let place = model.place_in_network(s);
-        // Jobs of all suspects that the reading does not touch tell of false alarms together.
-        let who = finding.links.iter().any(|l| l.suspect == place).then_some(s);
-        seen.entry(f).or_default().entry(who).or_insert_with(|| vec![0.0; finding.levels.len()])[level] += jobs;
-    }
-    for (f, by_suspect) in seen {
-        let finding = &model.network.findings[f];
-        let mut sampler = Sampler::new(Rng::new(seed ^ 0x7e57, f as u64));
+pub(super) fn learn(model: &Model, seen: &Seen, draws: usize, seed: u64, out: &mut Vec<Number>) {
+    for (f, by_suspect) in &seen.jobs {
+        let finding = &model.network.findings[*f];
+        let mut sampler = Sampler::new(Rng::new(seed ^ 0x7e57, *f as u64));
         let nothing = vec![0.0; finding.levels.len()];
         let alarms = by_suspect.get(&None).unwrap_or(&nothing);
         let shapes = sum(&finding.leak, finding.leak_weight, alarms);

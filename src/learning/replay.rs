@@ -4,15 +4,17 @@
 
 use super::counts::Counter;
 use super::fit::fit_with;
+use super::forecast::{Rate, shares};
 use super::job::{Cause, ClosedJob};
 use super::model::Model;
 use super::overlay::Overlay;
+use super::plan_cost::{Beliefs, Prices, Recorded, plan_costs};
 use super::scores::{Bin, Cut, Mean, Scored, bootstrap, calibration, score};
-use crate::evidence::{Epoch, History};
+use crate::inference::rng::Rng;
 use crate::knowledge::base::Base;
-use crate::network::build::build;
+use crate::planning::{Shop, Spend};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeSet, HashMap};
 
 /// The forecasts, in the order of all arrays here.
 pub const FORECASTS: [&str; 3] = ["shipped", "tuned", "base-rate"];
@@ -28,11 +30,13 @@ pub struct Options {
     pub draws: usize,
     /// Seed.
     pub seed: u64,
+    /// On how many of the scored jobs, taken by lot with the seed, plans are made; 0 for none.
+    pub plans: usize,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Self { first: 0.5, refits: 20, draws: 4_000, seed: 7 }
+        Self { first: 0.5, refits: 20, draws: 4_000, seed: 7, plans: 0 }
     }
 }
 
@@ -52,15 +56,25 @@ pub struct Replayed {
     pub unknown: usize,
     /// Scores of every forecast, job by job.
     pub scores: [Vec<Scored>; 3],
-    /// Minutes down the list for every forecast, job by job.
-    pub minutes: [Vec<f64>; 3],
-    /// Minutes that those of the scored jobs took on which it was noted: mean and how many.
-    pub spent: Option<(f64, usize)>,
+    /// Expected spending of every forecast's plan, on the jobs for which plans were made.
+    pub plans: [Vec<Spend>; 3],
+    /// What the shop really spent on those of these jobs on which it was noted, beside the minutes that the plans
+    /// would have taken on the same jobs.
+    pub spent: Vec<Spent>,
     /// Calibration of every forecast over all suspects with a share of at least 1 %.
     pub calibration: [Vec<Bin>; 3],
     /// First and last date of the scored jobs.
     pub dates: Option<(jiff::civil::Date, jiff::civil::Date)>,
     options: Options,
+}
+
+/// Minutes of one job: noted by the shop, and expected of the plan of every forecast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spent {
+    /// As noted: all labour of the job.
+    pub noted: f64,
+    /// Of the plans.
+    pub plans: [f64; 3],
 }
 
 /// What can be compared.
@@ -74,18 +88,21 @@ pub enum Measure {
     Top1,
     /// Share of jobs with the cause among the first three; higher is better.
     Top3,
-    /// Minutes down the list; lower is better.
+    /// Expected money that the plan costs when the recorded cause is the truth; lower is better.
+    Money,
+    /// Expected minutes of the same; lower is better.
     Minutes,
 }
 
 impl Measure {
     /// All of them with their words.
-    pub const ALL: [(Self, &'static str); 5] = [
+    pub const ALL: [(Self, &'static str); 6] = [
         (Self::Log, "log"),
         (Self::Brier, "brier"),
         (Self::Top1, "top-1"),
         (Self::Top3, "top-3"),
-        (Self::Minutes, "minutes"),
+        (Self::Money, "plan-cost"),
+        (Self::Minutes, "plan-minutes"),
     ];
 
     /// Whether more is better.
@@ -117,7 +134,8 @@ impl Replayed {
             Measure::Brier => of(&|s| s.brier),
             Measure::Top1 => of(&|s| s.within(1.0)),
             Measure::Top3 => of(&|s| s.within(3.0)),
-            Measure::Minutes => self.minutes[forecast].clone(),
+            Measure::Money => self.plans[forecast].iter().map(|s| s.money).collect(),
+            Measure::Minutes => self.plans[forecast].iter().map(|s| s.minutes).collect(),
         }
     }
 
@@ -137,6 +155,20 @@ impl Replayed {
         bootstrap(&differences, self.options.draws, self.options.seed, 0.90)
     }
 
+    /// Minutes noted by the shop less those of a forecast's plan, on the jobs with both, with a 90 % interval.
+    #[must_use]
+    pub fn noted_over_plan(&self, forecast: usize) -> Mean {
+        let differences: Vec<f64> = self.spent.iter().map(|s| s.noted - s.plans[forecast]).collect();
+        bootstrap(&differences, self.options.draws, self.options.seed, 0.90)
+    }
+
+    /// What can be compared here: without plans, no cost.
+    #[must_use]
+    pub fn measures(&self) -> Vec<(Measure, &'static str)> {
+        let plans = !self.plans[0].is_empty();
+        Measure::ALL.into_iter().filter(|(m, _)| plans || !matches!(m, Measure::Money | Measure::Minutes)).collect()
+    }
+
     /// Whether the tuned base is better than the shipped one.
     #[must_use]
     pub fn verdict(&self) -> Verdict {
@@ -152,9 +184,15 @@ impl Replayed {
     }
 }
 
-/// Replays jobs, which must be in the order of their dates.
+/// Replays jobs, which must be in the order of their dates. `progress` is told now and then the share that is done.
 #[must_use]
-pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
+pub fn replay(
+    base: &Base,
+    jobs: &[ClosedJob],
+    shop: &Shop,
+    options: Options,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Replayed {
     let mut out = Replayed { options, ..Replayed::default() };
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a length")]
     let mut at = ((jobs.len() as f64 * options.first.clamp(0.0, 1.0)) as usize).min(jobs.len());
@@ -172,8 +210,11 @@ pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
     }
     let block = (jobs.len() - at).div_ceil(options.refits.max(1)).max(1);
     let mut pairs: [Vec<(f64, bool)>; 3] = Default::default();
-    let (mut spent, mut first, mut last) = (Vec::new(), None, None);
+    let (mut first, mut last) = (None, None);
+    let planned = lot(&model, &jobs[at..], options).into_iter().map(|i| i + at).collect::<BTreeSet<usize>>();
+    let from = at;
     while at < jobs.len() {
+        progress((at - from) as f64 / (jobs.len() - from) as f64);
         let mut end = (at + block).min(jobs.len());
         while end < jobs.len() && jobs[end].date == jobs[end - 1].date {
             end += 1;
@@ -184,8 +225,12 @@ pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
         // An overlay of numbers just read from this base always fits it.
         let tuned = overlay.apply(base).unwrap_or_else(|_| base.clone());
         let tuned = Tuned::new(&overlay, tuned, &jobs[at..end]);
-        let predicted: Vec<Option<Predicted>> =
-            jobs[at..end].par_iter().map(|job| predict(base, &model, &tuned, &rate, job)).collect();
+        let prices = Prices::new(base, shop, &learned.numbers);
+        let predicted: Vec<Option<Predicted>> = (at..end)
+            .into_par_iter()
+            .with_max_len(4)
+            .map(|i| predict(base, &model, &tuned, &rate, planned.contains(&i).then_some(&prices), &jobs[i]))
+            .collect();
         for (job, p) in jobs[at..end].iter().zip(predicted) {
             match p {
                 None if matches!(job.cause, Cause::Found(_)) => out.unknown += 1,
@@ -194,10 +239,13 @@ pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
                     out.scored += 1;
                     first = first.or(Some(job.date));
                     last = Some(job.date);
-                    spent.extend(job.minutes);
+                    if let Some(plans) = p.plans {
+                        let minutes = plans.map(|s| s.minutes);
+                        out.spent.extend(job.minutes.map(|noted| Spent { noted, plans: minutes }));
+                        out.plans.iter_mut().zip(plans).for_each(|(all, one)| all.push(one));
+                    }
                     for (k, pairs) in pairs.iter_mut().enumerate() {
                         out.scores[k].push(p.scores[k]);
-                        out.minutes[k].push(p.minutes[k]);
                         pairs.extend_from_slice(&p.pairs[k]);
                     }
                 }
@@ -211,7 +259,6 @@ pub fn replay(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
         at = end;
     }
     out.calibration = pairs.map(|p| calibration(&p, 10, Cut::Even));
-    out.spent = (!spent.is_empty()).then(|| (spent.iter().sum::<f64>() / spent.len() as f64, spent.len()));
     out.dates = first.zip(last);
     out
 }
@@ -243,117 +290,46 @@ impl Tuned {
 
 struct Predicted {
     scores: [Scored; 3],
-    minutes: [f64; 3],
+    plans: Option<[Spend; 3]>,
     pairs: [Vec<(f64, bool)>; 3],
 }
 
-fn predict(base: &Base, model: &Model, tuned: &Tuned, rate: &Rate, job: &ClosedJob) -> Option<Predicted> {
+/// Which of the jobs plans are made for: those with a cause that the base knows, drawn by lot if there are more than
+/// wanted.
+fn lot(model: &Model, jobs: &[ClosedJob], options: Options) -> Vec<usize> {
+    let known = |j: &ClosedJob| matches!(&j.cause, Cause::Found(c) if model.suspect(c).is_some());
+    let mut all: Vec<usize> = (0..jobs.len()).filter(|i| known(&jobs[*i])).collect();
+    let mut rng = Rng::new(options.seed, u64::MAX - 7);
+    for k in 0..options.plans.min(all.len()) {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a place in the list")]
+        let other = k + (rng.unit() * (all.len() - k) as f64) as usize;
+        let last = all.len() - 1;
+        all.swap(k, other.min(last));
+    }
+    all.truncate(options.plans);
+    all
+}
+
+fn predict(
+    base: &Base,
+    model: &Model,
+    tuned: &Tuned,
+    rate: &Rate,
+    prices: Option<&Prices>,
+    job: &ClosedJob,
+) -> Option<Predicted> {
     let Cause::Found(cause) = &job.cause else { return None };
     let happened = model.suspect(cause)?;
     let own = tuned.of(job);
     let forecasts = [shares(base, model, job)?, shares(own, model, job)?, rate.shares(model, &job.pattern())];
-    let minutes_of = |i: usize| cheapest(base, &model.suspects[i].id);
-    let costs: Vec<f64> = (0..model.suspects.len()).map(minutes_of).collect();
     let pairs =
         |f: &Vec<f64>| f.iter().enumerate().filter(|(_, p)| **p >= 0.01).map(|(i, p)| (*p, i == happened)).collect();
+    let beliefs = Beliefs { shipped: base, tuned: own, model, base_rate: &forecasts[2] };
     Some(Predicted {
         scores: [0, 1, 2].map(|k| score(&forecasts[k], happened)),
-        minutes: [0, 1, 2].map(|k| down_the_list(&forecasts[k], &costs, happened)),
+        plans: prices.and_then(|p| plan_costs(&beliefs, p, &Recorded { job, cause })),
         pairs: [0, 1, 2].map(|k| pairs(&forecasts[k])),
     })
-}
-
-/// Share of each suspect of the model given the codes and symptoms at intake, if one suspect alone is at fault, as it
-/// was on the jobs that are scored: the explanations of one suspect that `rank` weighs, exactly.
-///
-/// Odds against no fault are p / (1 - p) × the product over findings of P(seen | suspect) / P(seen | none).
-fn shares(base: &Base, model: &Model, job: &ClosedJob) -> Option<Vec<f64>> {
-    let network = build(base, &job.vehicle);
-    let known: Vec<String> = job.codes.iter().filter(|c| base.code(c).is_some()).cloned().collect();
-    if known.is_empty() {
-        return None;
-    }
-    let present = Epoch { codes: known, codes_complete: true, symptoms: job.symptoms.clone(), ..Epoch::default() };
-    let told = History::visit(Vec::new(), present).tell(base, &network).ok()?;
-    let mut odds: Vec<f64> = network.suspects.iter().map(|s| s.prior / (1.0 - s.prior)).collect();
-    for o in &told.evidence.observations {
-        let finding = &network.findings[o.finding];
-        let alone: f64 = finding.leak.iter().zip(&o.likelihood).map(|(p, l)| p * l).sum();
-        for link in &finding.links {
-            odds[link.suspect] *= higher(&finding.leak, &link.levels, &o.likelihood) / alone;
-        }
-    }
-    let mut out = vec![0.0; model.suspects.len()];
-    for (s, odds) in network.suspects.iter().zip(&odds) {
-        if let Some(i) = model.suspect(&s.id) {
-            out[i] = *odds;
-        }
-    }
-    let sum: f64 = out.iter().sum();
-    (sum > 0.0 && sum.is_finite()).then(|| {
-        out.iter_mut().for_each(|p| *p /= sum);
-        out
-    })
-}
-
-/// P(data | the higher of two independent levels).
-fn higher(leak: &[f64], own: &[f64], likelihood: &[f64]) -> f64 {
-    let (mut upto_leak, mut upto_own, mut p) = (0.0, 0.0, 0.0);
-    for ((a, b), l) in leak.iter().zip(own).zip(likelihood) {
-        // P(max = level) = a P(own < level) + b P(leak <= level): positive terms only.
-        p += l * (a * upto_own + b * (upto_leak + a));
-        upto_leak += a;
-        upto_own += b;
-    }
-    p
-}
-
-/// Minutes of the quickest repair of a suspect; a cause that nothing repairs is worth two hours of looking.
-fn cheapest(base: &Base, suspect: &str) -> f64 {
-    const LOOKING: f64 = 120.0;
-    let minutes = base.repairs().filter(|(_, r)| r.removes.iter().any(|s| s == suspect)).map(|(_, r)| r.minutes.get());
-    let least = minutes.fold(f64::INFINITY, f64::min);
-    if least.is_finite() { least.max(1.0) } else { LOOKING }
-}
-
-/// Minutes of someone who repairs down the list, in the order of share over minutes, until the cause is met
-/// (J. Kadane and H. Simon, "Optimal strategies for a class of constrained sequential problems", 1977). The same
-/// minutes count for every forecast, so that only the order is compared. A yardstick, not a plan: nobody tests here.
-fn down_the_list(shares: &[f64], minutes: &[f64], happened: usize) -> f64 {
-    let key = |i: usize| shares[i] / minutes[i];
-    (0..shares.len()).filter(|i| *i == happened || key(*i) > key(happened)).map(|i| minutes[i]).sum()
-}
-
-/// Shares of causes so far, by the codes at intake.
-#[derive(Default)]
-struct Rate {
-    by_pattern: HashMap<String, BTreeMap<String, f64>>,
-    all: BTreeMap<String, f64>,
-}
-
-impl Rate {
-    /// Jobs that the shares over all codes are worth beside those of one pattern.
-    const SHRINK: f64 = 2.0;
-
-    fn add(&mut self, job: &ClosedJob) {
-        if let Cause::Found(cause) = &job.cause {
-            *self.by_pattern.entry(job.pattern()).or_default().entry(cause.clone()).or_default() += 1.0;
-            *self.all.entry(cause.clone()).or_default() += 1.0;
-        }
-    }
-
-    fn shares(&self, model: &Model, pattern: &str) -> Vec<f64> {
-        let n = model.suspects.len() as f64;
-        let total: f64 = self.all.values().sum();
-        let here = self.by_pattern.get(pattern);
-        let jobs: f64 = here.map_or(0.0, |h| h.values().sum());
-        let share = |s: &super::model::Suspect| {
-            // One job is spread evenly over all suspects, so that none is impossible.
-            let common = (self.all.get(&s.id).copied().unwrap_or(0.0) + 1.0 / n) / (total + 1.0);
-            (here.and_then(|h| h.get(&s.id)).copied().unwrap_or(0.0) + Self::SHRINK * common) / (jobs + Self::SHRINK)
-        };
-        model.suspects.iter().map(share).collect()
-    }
 }
 
 #[cfg(test)]
@@ -368,64 +344,60 @@ mod tests {
         (0..n).map(|i| ClosedJob { date: start.saturating_add((i / 2).days()), ..world.job(manner) }).collect()
     }
 
+    fn run(base: &Base, jobs: &[ClosedJob], options: Options) -> Replayed {
+        replay(base, jobs, &Shop::default(), options, &|_| ())
+    }
+
     const MANNER: Manner = Manner { doubt: 1.0, unsure: 0.1, noted: 0.0 };
 
     #[test]
     fn tuning_helps_in_a_world_of_its_own() {
         let base = shipped::base().unwrap();
         let mut world = World::draw(&base, MANNER, 3).unwrap();
-        let r = replay(&base, &jobs(&mut world, MANNER, 600), Options { refits: 4, draws: 500, ..Options::default() });
+        let r = run(&base, &jobs(&mut world, MANNER, 600), Options { refits: 4, draws: 500, ..Options::default() });
         assert_eq!(r.verdict(), Verdict::Better, "{:?}", r.gain(1, 0, Measure::Log));
         assert!(r.gain(1, 2, Measure::Log).mean > 0.0, "a base with shares learned on top beats bare shares");
         assert_eq!(r.scored + r.without_cause + r.unknown + r.learned_from, 600);
     }
 
-    #[test]
-    fn tuning_does_not_claim_to_help_where_the_shipped_numbers_are_true() {
+    /// In how many of so many worlds whose truth is the shipped base itself "better" is claimed, and "worse".
+    fn claims(worlds: u64, n: i64) -> (usize, usize) {
         let base = shipped::base().unwrap();
-        for seed in 0..3 {
-            let mut world = World::of(base.clone(), Vec::new(), seed);
-            let r =
-                replay(&base, &jobs(&mut world, MANNER, 400), Options { refits: 4, draws: 500, ..Options::default() });
-            assert_ne!(r.verdict(), Verdict::Better, "{:?}", r.gain(1, 0, Measure::Log));
-        }
+        let verdicts: Vec<Verdict> = (0..worlds)
+            .into_par_iter()
+            .map(|seed| {
+                let mut world = World::of(base.clone(), Vec::new(), 1_000 + seed);
+                let options = Options { refits: 4, draws: 500, ..Options::default() };
+                run(&base, &jobs(&mut world, MANNER, n), options).verdict()
+            })
+            .collect();
+        let count = |v: Verdict| verdicts.iter().filter(|x| **x == v).count();
+        (count(Verdict::Better), count(Verdict::Worse))
     }
 
+    /// A 90 % interval lies above 0 by chance once in twenty times. Of 10 fair draws at that rate more than 2 come up
+    /// once in 90 times; seeds are fixed, so this either holds or does not.
     #[test]
-    fn forecasts_are_the_single_explanations_of_exact_inference() {
-        let base = shipped::base().unwrap();
-        let model = Model::new(&base);
-        let mut job = ClosedJob::on(jiff::civil::date(2024, 1, 1));
-        job.codes = vec!["P0442".into(), "P0496".into()];
-        let network = build(&base, &job.vehicle);
-        let present = Epoch { codes: job.codes.clone(), codes_complete: true, ..Epoch::default() };
-        let told = History::visit(Vec::new(), present).tell(&base, &network).unwrap();
-        let all =
-            crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
-        let single: Vec<(usize, f64)> =
-            all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
-        let got = shares(&base, &model, &job).unwrap();
-        let at = |i: usize| got[model.suspect(&network.suspects[i].id).unwrap()];
-        let (first, p) = single[0];
-        for (i, q) in &single[1..] {
-            assert!((at(*i) / at(first) / (q / p) - 1.0).abs() < 1e-9, "{}", network.suspects[*i].id);
-        }
+    fn tuning_does_not_claim_to_help_where_the_shipped_numbers_are_true() {
+        let (better, _) = claims(10, 240);
+        assert!(better <= 2, "{better} of 10");
+    }
+
+    /// The rate itself: `cargo test --release --lib false_claims -- --ignored --nocapture`. Of 200 fair draws at one in
+    /// twenty, 10 are expected and more than 17 come up once in a hundred times.
+    #[test]
+    #[ignore = "replays 200 worlds; run with --release"]
+    fn false_claims_stay_within_the_nominal_rate() {
+        let (better, worse) = claims(200, 400);
+        eprintln!("of 200 worlds equal to the base, {better} are called better and {worse} worse");
+        assert!(better <= 17, "{better} of 200");
     }
 
     #[test]
     fn few_jobs_are_told_to_be_few() {
         let base = shipped::base().unwrap();
         let mut world = World::of(base.clone(), Vec::new(), 1);
-        assert_eq!(replay(&base, &jobs(&mut world, MANNER, 20), Options::default()).verdict(), Verdict::TooFew);
-        assert_eq!(replay(&base, &[], Options::default()).verdict(), Verdict::TooFew);
-    }
-
-    #[test]
-    fn the_list_is_worked_by_share_over_minutes() {
-        // Own example of the design: p = (.3, .5, .2), c = (10, 30, 5): order third, first, second.
-        let m = |i| down_the_list(&[0.3, 0.5, 0.2], &[10.0, 30.0, 5.0], i);
-        assert_eq!([m(2), m(0), m(1)], [5.0, 15.0, 45.0]);
-        // published rule (Kadane and Simon 1977): expected cost .2 x 5 + .3 x 15 + .5 x 45 = 28.
-        assert!((0.3 * m(0) + 0.5 * m(1) + 0.2 * m(2) - 28.0).abs() < 1e-12);
+        assert_eq!(run(&base, &jobs(&mut world, MANNER, 20), Options::default()).verdict(), Verdict::TooFew);
+        assert_eq!(run(&base, &[], Options::default()).verdict(), Verdict::TooFew);
     }
 }

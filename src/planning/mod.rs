@@ -16,6 +16,7 @@
 mod bound;
 mod branch;
 mod exact;
+mod followed;
 mod one_ahead;
 mod pose;
 mod problem;
@@ -36,7 +37,8 @@ mod universe;
 
 pub use bound::lower_bound;
 pub use exact::exact;
-pub use pose::{PlanError, Posed, Question, pose};
+pub use followed::{KnownFault, followed};
+pub use pose::{PlanError, Posed, Question, pose, pose_believing};
 pub use problem::{Problem, RepairStep, TestStep};
 pub use quote::{Quote, Spread, quote};
 pub use rollout::{Effort, Scored, Steps, best_step, next_steps};

@@ -90,23 +90,43 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     let mut prepared = Prepared::new(q.network, q.evidence)?;
     let found = prepared.worlds(Scope::Relevant, q.max_worlds, q.min_mass)?;
     let now = prepared.posterior()?.now;
+    let worlds: Vec<(&[usize], f64)> = found.list.iter().map(|w| (w.suspects.as_slice(), w.probability)).collect();
+    Ok(pose_worlds(q, &worlds, &now, found.missing, &|complaint, world| needed(q.network, complaint, world)))
+}
+
+/// Poses the problem of someone who believes in these single suspects, each alone at fault, whatever the network says
+/// of them: for judging beliefs that come from elsewhere. Whoever believes in a suspect takes its repair to end the job.
+/// Probabilities below [`Question::min_mass`] are left out.
+#[must_use]
+pub fn pose_believing(q: &Question<'_>, shares: &[(usize, f64)]) -> Posed {
+    let believed: Vec<(usize, f64)> = shares.iter().copied().filter(|s| s.1 >= q.min_mass).collect();
+    let mut now = vec![0.0; q.network.suspects.len()];
+    shares.iter().for_each(|(s, p)| now[*s] += p);
+    let missing = (1.0 - believed.iter().map(|s| s.1).sum::<f64>()).max(0.0);
+    let worlds: Vec<(&[usize], f64)> = believed.iter().map(|s| (std::slice::from_ref(&s.0), s.1)).collect();
+    pose_worlds(q, &worlds, &now, missing, &|_, world| vec![(world.to_vec(), 1.0)])
+}
+
+/// What keeps the complaint up in a world, with probabilities.
+type Split<'a> = &'a dyn Fn(&[Complaint], &[usize]) -> Vec<(Vec<usize>, f64)>;
+
+fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut missing: f64, split: Split<'_>) -> Posed {
     let complaint = complaint(q.network, q.evidence);
-    let (suspects, mut left_out) = taking_part(found.list.iter().map(|w| w.suspects.as_slice()), &now);
+    let (suspects, mut left_out) = taking_part(worlds.iter().map(|w| w.0), now);
     let local: HashMap<usize, usize> = suspects.iter().enumerate().map(|(i, s)| (*s, i)).collect();
     let mut full: BTreeMap<Truth, f64> = BTreeMap::new();
     let mut lean: BTreeMap<Truth, f64> = BTreeMap::new();
-    let mut missing = found.missing;
-    for world in &found.list {
-        let Some(present) = as_bits(&world.suspects, &local) else {
-            missing += world.probability;
+    for (world, probability) in worlds {
+        let Some(present) = as_bits(world, &local) else {
+            missing += probability;
             continue;
         };
-        let nothing = vec![(world.suspects.clone(), 1.0)];
-        let parts = if complaint.is_empty() { nothing } else { needed(q.network, &complaint, &world.suspects) };
+        let nothing = vec![(world.to_vec(), 1.0)];
+        let parts = if complaint.is_empty() { nothing } else { split(&complaint, world) };
         for (need, p) in parts {
             let need = as_bits(&need, &local).unwrap_or(present);
-            *full.entry(Truth { present, need }).or_default() += world.probability * p;
-            *lean.entry(Truth { present: need, need }).or_default() += world.probability * p;
+            *full.entry(Truth { present, need }).or_default() += probability * p;
+            *lean.entry(Truth { present: need, need }).or_default() += probability * p;
         }
     }
     stand_in(&mut full, missing);
@@ -126,14 +146,14 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
     problem.again = vec![0; problem.repairs.len()];
     let mut findings = Vec::new();
-    let (lacking, unasked, more) = offer_tests(q, &local, &now, &mut problem, &mut findings);
+    let (lacking, unasked, more) = offer_tests(q, &local, now, &mut problem, &mut findings);
     left_out += more;
     let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     lean.truncate(MOST_LEAN);
     let looked_at = lean.iter().map(|w| w.1).sum();
     let universe = Universe::new(&problem, &lean);
-    Ok(Posed {
+    Posed {
         universe,
         full: full.into_iter().collect(),
         findings,
@@ -144,7 +164,7 @@ pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
         unasked,
         left_out,
         problem,
-    })
+    }
 }
 
 /// Lets the listed worlds with the most suspects stand in for those that are missing, which have as many or more and are

@@ -3,18 +3,19 @@
 use super::Look;
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{hanging, left, percent, right};
-use crate::learning::replay::{FORECASTS, Measure, Replayed, TOO_FEW, Verdict};
+use crate::learning::replay::{FORECASTS, Measure, Replayed, Spent, TOO_FEW, Verdict};
 use crate::learning::scores::Mean;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
-fn words(m: Measure) -> &'static str {
+fn words(m: Measure, currency: &str) -> String {
     match m {
-        Measure::Log => "log score (lower is better)",
-        Measure::Brier => "Brier score (lower is better)",
-        Measure::Top1 => "cause ranked first",
-        Measure::Top3 => "cause among the first three",
-        Measure::Minutes => "minutes repairing down the list",
+        Measure::Log => "log score (lower is better)".to_owned(),
+        Measure::Brier => "Brier score (lower is better)".to_owned(),
+        Measure::Top1 => "cause ranked first".to_owned(),
+        Measure::Top3 => "cause among the first three".to_owned(),
+        Measure::Money => format!("cost of the plan, {currency}"),
+        Measure::Minutes => "minutes of the plan".to_owned(),
     }
 }
 
@@ -22,7 +23,7 @@ fn show(m: Measure, x: f64) -> String {
     match m {
         Measure::Log | Measure::Brier => format!("{x:.3}"),
         Measure::Top1 | Measure::Top3 => percent(x),
-        Measure::Minutes => format!("{x:.0}"),
+        Measure::Money | Measure::Minutes => format!("{x:.0}"),
     }
 }
 
@@ -30,13 +31,13 @@ fn show_gain(m: Measure, x: f64) -> String {
     match m {
         Measure::Log | Measure::Brier => format!("{x:+.3}"),
         Measure::Top1 | Measure::Top3 => format!("{:+.1} %", 100.0 * x),
-        Measure::Minutes => format!("{x:+.1}"),
+        Measure::Money | Measure::Minutes => format!("{x:+.1}"),
     }
 }
 
 /// The comparison as text.
 #[must_use]
-pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
+pub fn text(r: &Replayed, left_out: usize, currency: &str, look: Look) -> String {
     let mut out = String::new();
     let dates = r.dates.map_or(String::new(), |(a, b)| format!(" from {a} to {b}"));
     // Writing to a text cannot fail.
@@ -58,17 +59,14 @@ pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
     hanging(&mut out, "", "", &told, look.width);
     if r.scored > 0 {
         let _ = writeln!(out, "\n{}{}", left("", 34), paint(HEADING, FORECASTS.map(|f| right(f, 10)).concat()));
-        for (m, _) in Measure::ALL {
+        for (m, _) in r.measures() {
             let cells = [0, 1, 2].map(|k| right(&show(m, r.mean(k, m)), 10)).concat();
-            let _ = writeln!(out, "{}{cells}", left(words(m), 34));
+            let _ = writeln!(out, "{}{cells}", left(&words(m, currency), 34));
         }
-        if let Some((mean, n)) = r.spent {
-            let _ =
-                writeln!(out, "{}{}", left("minutes spent in all", 34), right(&format!("{mean:.0} on {n} jobs"), 18));
-        }
+        plans(&mut out, r, look);
         let _ = writeln!(out, "\n{}", paint(HEADING, "gain of tuned, 90 % interval"));
         for (over, name) in [(0, "over shipped"), (2, "over base-rate")] {
-            for (m, _) in Measure::ALL {
+            for (m, _) in r.measures() {
                 let g = r.gain(1, over, m);
                 let clear = if g.is_clear() { "" } else { "  may be chance" };
                 let _ = writeln!(
@@ -97,6 +95,41 @@ pub fn text(r: &Replayed, left_out: usize, look: Look) -> String {
     out
 }
 
+/// What stands behind the plans' figures, and what the shop really spent.
+fn plans(out: &mut String, r: &Replayed, look: Look) {
+    let n = r.plans[0].len();
+    if n == 0 {
+        return;
+    }
+    out.push('\n');
+    let which = if n < r.scored { format!("{n} of these jobs, taken by lot") } else { format!("all {n} jobs") };
+    let told = format!(
+        "Plans were made on {which}: each with its own beliefs, then followed on a car with the recorded cause, averaged \
+         over what its tests can show; minutes and prices are the shop's, and tests tell as shipped, for all three."
+    );
+    hanging(out, "", "", &told, look.width);
+    if r.spent.is_empty() {
+        hanging(out, "", "", "The shop noted no minutes on these jobs.", look.width);
+        return;
+    }
+    let mean = |of: &dyn Fn(&Spent) -> f64| r.spent.iter().map(of).sum::<f64>() / r.spent.len() as f64;
+    let over = r.noted_over_plan(1);
+    let told = format!(
+        "On {} of them the shop noted its minutes: {:.0} on average, where the plans would have taken {:.0} (shipped), \
+         {:.0} (tuned) and {:.0} (base-rate). Noted less tuned: {:+.0}, 90 % interval {:+.0} to {:+.0}{}.",
+        r.spent.len(),
+        mean(&|s| s.noted),
+        mean(&|s| s.plans[0]),
+        mean(&|s| s.plans[1]),
+        mean(&|s| s.plans[2]),
+        over.mean,
+        over.low,
+        over.high,
+        if over.is_clear() { "" } else { ", may be chance" }
+    );
+    hanging(out, "", "", &told, look.width);
+}
+
 fn short(m: Measure) -> &'static str {
     Measure::ALL.iter().find(|x| x.0 == m).map_or("", |x| x.1)
 }
@@ -118,13 +151,13 @@ fn verdict(r: &Replayed) -> String {
 
 /// The comparison as JSON.
 #[must_use]
-pub fn json(r: &Replayed, left_out: usize) -> Value {
+pub fn json(r: &Replayed, left_out: usize, currency: &str) -> Value {
     let mean = |m: Mean| json!({"mean": m.mean, "low": m.low, "high": m.high, "clear": m.is_clear()});
     let means = |k: usize| {
-        Measure::ALL.iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>()
+        r.measures().iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>()
     };
     let gains = |over: usize| {
-        Measure::ALL
+        r.measures()
             .iter()
             .map(|(m, w)| ((*w).to_owned(), mean(r.gain(1, over, *m))))
             .collect::<serde_json::Map<_, _>>()
@@ -145,17 +178,23 @@ pub fn json(r: &Replayed, left_out: usize) -> Value {
         Verdict::TooFew => "too-few",
     };
     if r.scored == 0 {
-        return json!({"schema": "faultodds.score/1", "verdict": verdict, "scored": 0, "learned_from": r.learned_from,
+        return json!({"schema": "faultodds.score/2", "verdict": verdict, "scored": 0, "learned_from": r.learned_from,
             "without_cause": r.without_cause, "unknown": r.unknown, "left_out": left_out});
     }
     json!({
-        "schema": "faultodds.score/1",
+        "schema": "faultodds.score/2",
         "verdict": verdict, "scored": r.scored, "learned_from": r.learned_from, "without_cause": r.without_cause, "unknown": r.unknown, "left_out": left_out,
         "from": r.dates.map(|d| d.0.to_string()), "to": r.dates.map(|d| d.1.to_string()),
         "means": by_name(&|k| means(k).into()),
         "gain_over_shipped": gains(0),
         "gain_over_base_rate": gains(2),
-        "minutes_spent": r.spent.map(|(mean, n)| json!({"mean": mean, "jobs": n})),
+        "plans": r.plans[0].len(), "currency": currency,
+        "minutes_noted": (!r.spent.is_empty()).then(|| json!({
+            "jobs": r.spent.len(),
+            "mean": r.spent.iter().map(|s| s.noted).sum::<f64>() / r.spent.len() as f64,
+            "plan_means": by_name(&|k| (r.spent.iter().map(|s| s.plans[k]).sum::<f64>() / r.spent.len() as f64).into()),
+            "noted_less_plan": by_name(&|k| mean(r.noted_over_plan(k))),
+        })),
         "calibration": by_name(&|k| bins(k).into()),
     })
 }

@@ -101,7 +101,7 @@ pub fn text(
     let _ = match written {
         Some(place) => writeln!(
             out,
-            "\n{} numbers written to {}\nuse them with {}",
+            "\n{} numbers written to {}\nuse them with {}; leave that away to go back to the shipped ones",
             overlay.rows.len(),
             harmless(place),
             paint(ID, format!("--overlay {}", harmless(place)))

@@ -58,14 +58,16 @@ time_unit: min
 
 /// The shop file.
 pub(super) const SHOP: &str = "\
-# The two-bay shop of Nether Aldwick, which is invented, as are its prices.
-schema: faultodds.shop/1
-name: Two Bays, Nether Aldwick
+# The two-bay shop of Nether Aldwick, which is invented, as are its prices. Use it with --shop data-demo/shop.yaml.
 currency: crown
-units: us
-labour_rate: 84
-hand_on_cost: 420
-tools: [eyes-and-hands, fused-lamp, hand-vacuum-pump, multimeter, scan-tool, smoke-machine]
+labour_rate: 84          # for an hour
+hand_on: {cost: 420, minutes: 240}
+retest_minutes: 12       # clearing the codes and proving a repair
+keep_small: money        # or: minutes
+tools: [command-scan-tool, evap-adapters, fused-lamp, hand-vacuum-pump, hose-clamp-pliers, jack-stands, multimeter, probe-leads, scan-tool, service-information, smoke-machine, torch]
+own:                     # own minutes and prices; parts for repairs, consumables for tests
+  - {id: cap-look-reseat, minutes: 2}
+  - {id: filler-cap/replace-cap, minutes: 5, price: 18}
 ";
 
 /// What is said about the demo.
@@ -88,6 +90,38 @@ models have weak spots of their own, and the shop writes down what it believes, 
 Make them again, to the byte, with
 
     cargo run --release --example demo-shop -- data-demo
+
+## From the spreadsheet to the numbers
+
+Draft the mapping (the one here was filled in by hand), look at what would happen, bring the jobs in:
+
+    faultodds past map data-demo/past.csv
+    faultodds past import data-demo/past.csv --mapping data-demo/past-mapping.yaml --dry-run
+    faultodds past import data-demo/past.csv --mapping data-demo/past-mapping.yaml
+    faultodds past show
+
+Causes that the words alone do not settle go into a file to edit, and come back from it:
+
+    faultodds past held > held.yaml
+    faultodds past decide held.yaml
+
+See what would change, measure whether it helps on jobs not seen before, then keep it:
+
+    faultodds tune --dry-run
+    faultodds score --plans 20 --shop data-demo/shop.yaml --svg reliability.svg
+    faultodds tune --out overlay.yaml
+    faultodds rank P0455 --overlay overlay.yaml --make Orlo --model Heron
+    faultodds quote P0455 --overlay overlay.yaml --shop data-demo/shop.yaml
+
+To go back to the shipped numbers leave `--overlay` away. Counts without jobs can be given to another shop, and learned
+from together:
+
+    faultodds past counts > our-counts.json
+    faultodds tune --dry-run --counts our-counts.json our-counts.json
+
+And to start over:
+
+    faultodds past clear --yes
 ";
 
 /// The hand that writes.

@@ -134,18 +134,22 @@ impl Overlay {
         if troubles.is_empty() { Ok(out) } else { Err(troubles) }
     }
 
-    /// The base for a car of these groups, `(by, value)`: of the groups that the overlay knows, the narrowest counts.
+    /// The factors that hold for a car of these groups, `(by, value)`: of the groups that the overlay knows, those of
+    /// the narrowest count, model before engine before make.
+    #[must_use]
+    pub fn factors(&self, groups: &[(&str, String)]) -> Vec<&GroupNumber> {
+        let of = |by: &str| -> Vec<&GroupNumber> {
+            let Some((_, value)) = groups.iter().find(|(b, _)| *b == by) else { return Vec::new() };
+            self.groups.iter().filter(|g| g.by == by && g.value == *value).collect()
+        };
+        ["model", "engine", "make"].into_iter().map(of).find(|f| !f.is_empty()).unwrap_or_default()
+    }
+
+    /// The base for a car of these groups, with their factors on the prevalences.
     #[must_use]
     pub fn for_car(&self, base: &Base, groups: &[(&str, String)]) -> Base {
         let mut out = base.clone();
-        let known = |by: &str| {
-            let value = &groups.iter().find(|(b, _)| *b == by)?.1;
-            self.groups.iter().any(|g| g.by == by && g.value == *value).then_some(value)
-        };
-        let Some((by, value)) = ["model", "engine", "make"].iter().find_map(|by| Some((*by, known(by)?))) else {
-            return out;
-        };
-        for g in self.groups.iter().filter(|g| g.by == by && g.value == *value) {
+        for g in self.factors(groups) {
             let scaled = |p: Probability| Probability::new((p.get() * g.times).clamp(EDGE, 0.5)).unwrap_or(p);
             for s in out.parts.iter_mut().filter(|p| p.id == g.of).flat_map(|p| &mut p.suspects) {
                 s.prior = scaled(s.prior);

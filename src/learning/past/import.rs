@@ -84,6 +84,22 @@ pub const MOST_REMARKS: usize = 10_000;
 /// Most different texts whose meaning is kept in memory.
 const MOST_TEXTS: usize = 50_000;
 
+/// What has to be remembered of every row while a file is read lies in tables that SQLite keeps in a file of its own
+/// and deletes with the connection, so that memory does not grow with the rows. `times` is stored as a number of 32
+/// bits, as keys of earlier imports were made from it.
+const DURING: &str = "
+    PRAGMA temp_store = FILE;
+    PRAGMA temp.cache_size = -16384;
+    CREATE TEMP TABLE IF NOT EXISTS seen (key INTEGER PRIMARY KEY, times INTEGER NOT NULL);
+    CREATE TEMP TABLE IF NOT EXISTS came_back (key INTEGER PRIMARY KEY);
+    DELETE FROM temp.seen;
+    DELETE FROM temp.came_back;
+";
+
+/// A job whose car came back was not cured by what was found then.
+const BACK: &str = "UPDATE past SET state = 'unsure', cause = ''
+    WHERE key IN (SELECT key FROM came_back) AND state IN ('found', 'several', 'no-fault')";
+
 /// A spreadsheet opened: its header, its rows, the name of its encoding and its delimiter.
 pub type Opened = (Vec<String>, Rows<Utf8<File>>, &'static str, u8);
 
@@ -131,6 +147,7 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     };
     let model = Model::new(request.base);
     let decisions = decisions(store)?;
+    store.connection.execute_batch(DURING)?;
     let transaction = store.connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     {
         let mut work = Work {
@@ -142,14 +159,15 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
             decisions,
             texts: HashMap::new(),
             repairs: repairs(request.base),
-            seen: HashMap::new(),
+            seen: transaction.prepare(
+                "INSERT INTO seen VALUES (?1, 1) ON CONFLICT (key) DO UPDATE SET times = times + 1 RETURNING times",
+            )?,
             insert: transaction.prepare(
                 "INSERT INTO past VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18) ON CONFLICT (key) DO NOTHING",
             )?,
             result: transaction.prepare("INSERT INTO past_result VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?,
             content: transaction.prepare("SELECT content FROM past WHERE key = ?1")?,
-            back: transaction.prepare("UPDATE past SET state = 'unsure', cause = '' WHERE key = ?1 AND state IN ('found', 'several', 'no-fault')")?,
-            comebacks: Vec::new(),
+            came_back: transaction.prepare("INSERT INTO came_back VALUES (?1) ON CONFLICT DO NOTHING")?,
         };
         let mut row = Row::default();
         while rows.next(&mut row)? {
@@ -177,9 +195,7 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
                 Err(Refusal::Store(error)) => return Err(error.into()),
             }
         }
-        for key in std::mem::take(&mut work.comebacks) {
-            report.came_back += work.back.execute([key])? as u64;
-        }
+        report.came_back = transaction.execute(BACK, [])? as u64;
     }
     if request.dry_run {
         transaction.rollback()?
@@ -259,13 +275,13 @@ struct Work<'a, 't> {
     decisions: HashMap<String, String>,
     texts: HashMap<String, Said>,
     repairs: HashMap<&'a str, Vec<(&'a str, &'a str)>>,
-    /// How often each key came in this file.
-    seen: HashMap<i64, u32>,
+    /// Counts how often each key came in this file.
+    seen: Statement<'t>,
     insert: Statement<'t>,
     result: Statement<'t>,
     content: Statement<'t>,
-    back: Statement<'t>,
-    comebacks: Vec<i64>,
+    /// Notes the key of a job that a later row calls back.
+    came_back: Statement<'t>,
 }
 
 impl Work<'_, '_> {
@@ -276,6 +292,9 @@ impl Work<'_, '_> {
                 "longer than any row may be",
                 format!("the row is longer than {} bytes", super::rows::LONGEST),
             );
+        }
+        if row.cut {
+            return refuse("cells missing", "the file ends inside a quoted cell of this row: cut off?".to_owned());
         }
         if row.len() < width {
             return refuse(
@@ -377,7 +396,7 @@ impl Work<'_, '_> {
         }
         let earlier = c.cell(row, "comeback_of");
         if !earlier.is_empty() {
-            self.comebacks.push(key_of_job(earlier));
+            self.came_back.execute([key_of_job(earlier)])?;
         }
         if state == "held" {
             report.held += 1
@@ -429,9 +448,7 @@ impl Work<'_, '_> {
         let job = self.columns.cell(row, "job");
         if !job.is_empty() {
             let key = key_of_job(job);
-            let times = self.seen.entry(key).or_default();
-            *times += 1;
-            if *times > 1 {
+            if self.times(key)? > 1 {
                 return Err(Refusal::Row(
                     "a job number twice",
                     format!("the job number `{}` came before in this file", cells::short(job)),
@@ -439,12 +456,16 @@ impl Work<'_, '_> {
             }
             return Ok((key, content));
         }
-        let times = self.seen.entry(content).or_default();
-        *times += 1;
+        let times = self.times(content)?;
         let mut key = Hash::new(3);
         key.take(&content.to_le_bytes());
         key.take(&times.to_le_bytes());
         Ok((key.end(), content))
+    }
+
+    /// How often the key came in this file so far, this time included.
+    fn times(&mut self, key: i64) -> rusqlite::Result<u32> {
+        self.seen.query_row([key], |r| r.get(0))
     }
 
     fn cause(&mut self, words: &str, codes: &str) -> (&'static str, String) {

@@ -26,6 +26,8 @@ pub struct Row {
     ends: Vec<usize>,
     /// Whether it was longer than [`LONGEST`]; its cells are then empty.
     pub too_long: bool,
+    /// Whether the file ends inside a quoted cell of it.
+    pub cut: bool,
 }
 
 impl Row {
@@ -72,6 +74,9 @@ pub struct Rows<R> {
     number: u64,
     output: Vec<u8>,
     ends: Vec<usize>,
+    /// Number of quotes in the row so far, and the last byte read.
+    quotes: usize,
+    last: u8,
 }
 
 impl<R: Read> Rows<R> {
@@ -79,7 +84,7 @@ impl<R: Read> Rows<R> {
     pub fn new(from: R, delimiter: u8) -> Self {
         let parser = ReaderBuilder::new().delimiter(delimiter).build();
         let (input, output, ends) = (vec![0; 1 << 16], vec![0; LONGEST], vec![0; MOST_CELLS]);
-        Self { from, parser, input, at: 0, filled: 0, ended: false, number: 0, output, ends }
+        Self { from, parser, input, at: 0, filled: 0, ended: false, number: 0, output, ends, quotes: 0, last: b'\n' }
     }
 
     /// The reader below, for asking how far it is.
@@ -94,6 +99,8 @@ impl<R: Read> Rows<R> {
     /// rows then.
     pub fn next(&mut self, row: &mut Row) -> Result<bool, PastError> {
         let (mut text, mut cells) = (0, 0);
+        self.quotes = 0;
+        row.cut = false;
         (row.too_long, row.number, row.line) = (false, self.number + 1, self.parser.line());
         row.text.clear();
         row.ends.clear();
@@ -107,6 +114,9 @@ impl<R: Read> Rows<R> {
             let input = &self.input[self.at..self.filled];
             let (result, taken, written, ended) =
                 self.parser.read_record(input, &mut self.output[text..], &mut self.ends[cells..]);
+            let read = &input[..taken];
+            self.quotes += read.iter().filter(|b| **b == b'"').count();
+            self.last = read.last().copied().unwrap_or(self.last);
             self.at += taken;
             text += written;
             cells += ended;
@@ -129,6 +139,8 @@ impl<R: Read> Rows<R> {
                 ),
             ));
         }
+        // Quotes come in pairs. One left over where the text stops without an end of line was opened and never closed.
+        row.cut = self.ended && self.at == self.filled && self.quotes % 2 == 1 && !matches!(self.last, b'\n' | b'\r');
         self.number += 1;
         if !row.too_long {
             row.text.push_str(
@@ -202,6 +214,19 @@ mod tests {
         assert!(rows.next(&mut row).unwrap());
         assert_eq!((row.number, row.cell(1)), (3, "2"));
         assert!(rows.output.len() == LONGEST, "the buffer does not grow");
+    }
+
+    #[test]
+    fn an_end_inside_a_quoted_cell_is_a_cut() {
+        for (text, cut) in
+            [("a,b\n1,\"x, y", true), ("a,b\n1,\"x, y\"", false), ("a,b\n1,5\"\n", false), ("a,b\n1,x", false)]
+        {
+            let mut rows = Rows::new(text.as_bytes(), b',');
+            let mut row = Row::default();
+            assert!(rows.next(&mut row).unwrap() && !row.cut);
+            assert!(rows.next(&mut row).unwrap());
+            assert_eq!(row.cut, cut, "{text}");
+        }
     }
 
     #[test]

@@ -38,6 +38,9 @@ CREATE TABLE past_result (
 CREATE TABLE decision (words TEXT PRIMARY KEY, cause TEXT NOT NULL) STRICT, WITHOUT ROWID;
 ";
 
+/// What learning counts, said in SQL: the first statement holds for any engine, the second for those that have LN.
+pub const COUNTS_SQL: &str = include_str!("counts.sql");
+
 /// The store of past jobs.
 #[derive(Debug)]
 pub struct Store {
