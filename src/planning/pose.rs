@@ -45,10 +45,10 @@ impl<'a> Question<'a> {
         Self { base, network, evidence, shop, silent: &[], min_mass: 1e-4, max_worlds: 1_000, lean_mass: 2e-4 }
     }
 
-    /// For a plan whose expectation is to be right: worlds down to three in a million.
+    /// For a plan whose expectation is to be right: worlds down to one in a million.
     #[must_use]
     pub fn thorough(base: &'a Base, network: &'a Network, evidence: &'a Evidence, shop: &'a Shop) -> Self {
-        Self { min_mass: 3e-6, max_worlds: 3_000, ..Self::quick(base, network, evidence, shop) }
+        Self { min_mass: 1e-6, max_worlds: 9_000, ..Self::quick(base, network, evidence, shop) }
     }
 }
 
