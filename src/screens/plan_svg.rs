@@ -122,15 +122,15 @@ impl Page {
         }
         if let Some(done) = node.branches.iter().find(|o| o.then.sort == Sort::Done) {
             // An ending needs no box of its own: it is pinned to the repair.
-            let (left, upper) = (x + BOX - 118, y + HIGH - 24);
+            let (left, upper) = (x + BOX - 118, y + HIGH - 32);
             let _ = writeln!(
                 self.boxes,
-                "<rect class=\"done\" x=\"{left}\" y=\"{upper}\" width=\"112\" height=\"19\" rx=\"9\" fill=\"#cfe8cf\" stroke=\"#222\"/>"
+                "<rect class=\"done\" x=\"{left}\" y=\"{upper}\" width=\"112\" height=\"16\" rx=\"8\" fill=\"#cfe8cf\" stroke=\"#222\"/>"
             );
             text(
                 &mut self.boxes,
                 left + 10,
-                upper + 13,
+                upper + 12,
                 "11",
                 "#000",
                 "bold",
@@ -155,13 +155,11 @@ impl Page {
         let _ =
             writeln!(self.lines, "<path d=\"M{x} {start}h{TURN}V{end}H{}\" fill=\"none\" stroke=\"#222\"/>", x + GAP);
         let label = lines(&o.shows, LABEL, 3);
-        let above = label.len().min(2);
         for (i, line) in label.iter().enumerate() {
-            let at = if i < above { end - 5 - 13 * (above - 1 - i) } else { end + 13 };
+            let at = end - 5 - 13 * (label.len() - 1 - i);
             text(&mut self.lines, x + TURN + 5, at, "11", "#000", "normal", line);
         }
-        let below = end + 13 * (1 + label.len() - above);
-        text(&mut self.lines, x + TURN + 5, below, "11", "#333", "bold", &percent(o.mass));
+        text(&mut self.lines, x + TURN + 5, end + 13, "11", "#333", "bold", &percent(o.mass));
     }
 
     /// From the lower edge of a box to a box straight below it.
@@ -172,7 +170,7 @@ impl Page {
             x + DOWN,
             from + HIGH
         );
-        let words = cut(&harmless(&o.shows), LETTERS - 8);
+        let words = level_kept(&harmless(&o.shows), LETTERS);
         text(&mut self.lines, x + DOWN + 8, to - 12, "11", "#000", "normal", &format!("{words}, {}", percent(o.mass)));
     }
 }
@@ -196,6 +194,16 @@ fn lines(text: &str, letters: usize, most: usize) -> Vec<String> {
         *last = if columns(last) + 2 > letters { cut(last, letters.saturating_sub(1)) } else { format!("{last} …") };
     }
     out
+}
+
+/// An outcome cut to so many letters; of a single reading the name is cut, since the level is what matters.
+fn level_kept(shows: &str, letters: usize) -> String {
+    match shows.rsplit_once(": ") {
+        Some((name, level)) if !shows.contains("; ") && columns(shows) > letters => {
+            format!("{}: {level}", cut(name, letters.saturating_sub(columns(level) + 2).max(8)))
+        }
+        _ => cut(shows, letters),
+    }
 }
 
 fn escaped(text: &str) -> String {
@@ -247,6 +255,13 @@ mod tests {
         assert!(!drawing.contains('\u{1b}') && !drawing.contains("\"<b>\"") && !drawing.contains("<note>"));
         assert!(drawing.contains("&lt;first&gt;") && drawing.contains('…'));
         assert_eq!(drawing.matches("<text").count(), drawing.matches("</text>").count());
+    }
+
+    #[test]
+    fn of_a_reading_too_long_the_level_stays() {
+        assert_eq!(level_kept("lamp in the plug of the valve: dim", 24), "lamp in the plug o…: dim");
+        assert_eq!(level_kept("all normal", 24), "all normal");
+        assert_eq!(columns(&level_kept("one reading: abnormal; another: abnormal", 24)), 24);
     }
 
     #[test]
