@@ -162,6 +162,13 @@ impl Replayed {
         bootstrap(&differences, self.options.draws, self.options.seed, 0.90)
     }
 
+    /// Whether so many jobs were measured that the interval of a gain can be trusted. On 8 jobs a world, intervals of
+    /// plan costs missed the truth in 24 % of 200 worlds instead of in 10 %.
+    #[must_use]
+    pub fn enough(&self, measure: Measure) -> bool {
+        self.values(1, measure).len() >= TOO_FEW
+    }
+
     /// What can be compared here: without plans, no cost.
     #[must_use]
     pub fn measures(&self) -> Vec<(Measure, &'static str)> {

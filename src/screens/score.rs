@@ -68,7 +68,11 @@ pub fn text(r: &Replayed, left_out: usize, currency: &str, look: Look) -> String
         for (over, name) in [(0, "over shipped"), (2, "over base-rate")] {
             for (m, _) in r.measures() {
                 let g = r.gain(1, over, m);
-                let clear = if g.is_clear() { "" } else { "  may be chance" };
+                let clear = match (r.enough(m), g.is_clear()) {
+                    (false, _) => "  too few to tell",
+                    (true, false) => "  may be chance",
+                    (true, true) => "",
+                };
                 let _ = writeln!(
                     out,
                     "  {}{}  {} to {}{clear}",
@@ -125,7 +129,11 @@ fn plans(out: &mut String, r: &Replayed, look: Look) {
         over.mean,
         over.low,
         over.high,
-        if over.is_clear() { "" } else { ", may be chance" }
+        match (r.spent.len() >= TOO_FEW, over.is_clear()) {
+            (false, _) => ", too few to tell",
+            (true, false) => ", may be chance",
+            (true, true) => "",
+        }
     );
     hanging(out, "", "", &told, look.width);
 }
@@ -152,14 +160,15 @@ fn verdict(r: &Replayed) -> String {
 /// The comparison as JSON.
 #[must_use]
 pub fn json(r: &Replayed, left_out: usize, currency: &str) -> Value {
-    let mean = |m: Mean| json!({"mean": m.mean, "low": m.low, "high": m.high, "clear": m.is_clear()});
+    let told =
+        |m: Mean, enough: bool| json!({"mean": m.mean, "low": m.low, "high": m.high, "clear": enough && m.is_clear()});
     let means = |k: usize| {
         r.measures().iter().map(|(m, w)| ((*w).to_owned(), r.mean(k, *m).into())).collect::<serde_json::Map<_, _>>()
     };
     let gains = |over: usize| {
         r.measures()
             .iter()
-            .map(|(m, w)| ((*w).to_owned(), mean(r.gain(1, over, *m))))
+            .map(|(m, w)| ((*w).to_owned(), told(r.gain(1, over, *m), r.enough(*m))))
             .collect::<serde_json::Map<_, _>>()
     };
     let bins = |k: usize| {
@@ -193,7 +202,7 @@ pub fn json(r: &Replayed, left_out: usize, currency: &str) -> Value {
             "jobs": r.spent.len(),
             "mean": r.spent.iter().map(|s| s.noted).sum::<f64>() / r.spent.len() as f64,
             "plan_means": by_name(&|k| (r.spent.iter().map(|s| s.plans[k]).sum::<f64>() / r.spent.len() as f64).into()),
-            "noted_less_plan": by_name(&|k| mean(r.noted_over_plan(k))),
+            "noted_less_plan": by_name(&|k| told(r.noted_over_plan(k), r.spent.len() >= TOO_FEW)),
         })),
         "calibration": by_name(&|k| bins(k).into()),
     })

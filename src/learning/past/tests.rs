@@ -201,7 +201,10 @@ fn any_sql_engine_counts_the_same() {
         .unwrap();
     for row in sql.iter_mut().filter(|r| r.0 == "unsure") {
         let one = |(id, b): (String, f64)| format!("{id}={b:.1}");
-        row.2 = store::beliefs(&row.2).into_iter().map(one).collect::<Vec<_>>().join(" ");
+        let mut told: Vec<String> = store::beliefs(&row.2).into_iter().map(one).collect();
+        // Counts write candidates in the order of their names, the store by belief.
+        told.sort();
+        row.2 = told.join(" ");
     }
     let by = |a: &(String, String, String, String, String, f64), b: &(String, String, String, String, String, f64)| {
         (&a.0, &a.1, &a.2, &a.3, &a.4).cmp(&(&b.0, &b.1, &b.2, &b.3, &b.4))
