@@ -117,7 +117,9 @@ mod tests {
         }
         for s in &base.symptoms {
             let related = relations.of(&s.id, 3).unwrap();
-            assert!(!related.suspects.is_empty() && !related.codes.is_empty(), "{}", s.id);
+            assert!(!related.suspects.is_empty(), "{}", s.id);
+            // A fuel door that stays shut or open stores no code, which is right.
+            assert!(!related.codes.is_empty() || s.id.starts_with("fuel-door-"), "{}", s.id);
         }
         assert_eq!(relations.of("no-such-symptom", 3).unwrap(), Related::default());
     }
