@@ -262,7 +262,7 @@ mod tests {
         let repeats = |proofs: &[String]| proofs.iter().any(|p| p.starts_with("monitor:") || p == "test-drive-monitor");
         let drive = |outcome| result("test-drive-monitor:monitor", outcome);
         let ran = Event::Retested(codes(&[]));
-        let (only_ran, after_ran) = standing(&[ran.clone()]);
+        let (only_ran, after_ran) = standing(std::slice::from_ref(&ran));
         let (only_drive, after_drive) = standing(&[drive("pass")]);
         assert!(repeats(&standing(&[]).1) && !repeats(&after_ran) && !repeats(&after_drive), "{after_ran:?}");
         for both in [[ran.clone(), drive("pass")], [drive("pass"), ran.clone()]] {

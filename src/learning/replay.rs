@@ -396,8 +396,7 @@ mod tests {
     #[ignore = "replays 200 worlds; run with --release"]
     fn false_claims_stay_within_the_nominal_rate() {
         let (better, worse) = claims(200, 400);
-        eprintln!("of 200 worlds equal to the base, {better} are called better and {worse} worse");
-        assert!(better <= 17, "{better} of 200");
+        assert!(better <= 17, "{better} of 200 better, {worse} worse");
     }
 
     #[test]
