@@ -1,4 +1,4 @@
-//! Prints how long a whole `faultodds rank` takes from a cold start, beside a program that does nothing.
+//! Prints how long whole commands take from a cold start, beside a program that does nothing.
 //!
 //! `cargo bench --bench start`. The empty program is `bench/empty.rs`, compiled here with the same optimisation. The two
 //! take turns, so that what else the machine does touches both.
@@ -9,7 +9,9 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-const RUNS: usize = 200;
+/// Time spent on each question, seconds, and the runs it gets at least and at most.
+const SECONDS: f64 = 4.0;
+const RUNS: (usize, usize) = (5, 100);
 
 fn main() {
     let folder = std::env::temp_dir().join(format!("faultodds-empty-{}", std::process::id()));
@@ -21,22 +23,36 @@ fn main() {
     assert!(compiled.success(), "rustc cannot compile the empty program");
     let program = Path::new(env!("CARGO_BIN_EXE_faultodds"));
     println!(
-        "{RUNS} runs each, milliseconds from start to end{:>18}{:>10}{:>12}{:>10}{:>10}",
-        "empty", "faultodds", "difference", "ratio", "fastest"
+        "milliseconds from start to end{:>10}{:>24}{:>10}{:>12}{:>10}{:>10}",
+        "runs", "empty", "faultodds", "difference", "ratio", "fastest"
     );
-    for question in
-        ["--version", "rank P0455", "rank P0455 --json", "rank P0455 P0441 --why", "rank P0440 P0441 P0446 P0452 P0496"]
-    {
+    for question in [
+        "--version",
+        "rank P0455",
+        "rank P0455 P0441",
+        "rank P0420",
+        "rank P0455 --json",
+        "rank P0455 P0441 --why",
+        "rank P0440 P0441 P0446 P0452 P0496",
+        "search stinks of petrol",
+        "next P0455",
+        "next P0420",
+        "plan P0455",
+        "plan P0420",
+        "plan P0455 P0441 P0443",
+    ] {
         let arguments: Vec<&str> = question.split(' ').collect();
         let (mut nothing, mut ours) = (Vec::new(), Vec::new());
-        for _ in 0..RUNS {
+        let started = Instant::now();
+        while ours.len() < RUNS.0 || ours.len() < RUNS.1 && started.elapsed().as_secs_f64() < SECONDS {
             nothing.push(run(&empty, &[]));
             ours.push(run(program, &arguments));
         }
+        let runs = ours.len();
         let ((nothing, fastest_nothing), (ours, fastest)) = (median_and_least(nothing), median_and_least(ours));
         let more = ours - nothing;
         println!(
-            "{question:<46}{nothing:>18.2}{ours:>10.2}{more:>12.2}{:>10.1}{:>10.2}",
+            "{question:<36}{runs:>4}{nothing:>24.2}{ours:>10.2}{more:>12.2}{:>10.1}{:>10.2}",
             ours / nothing,
             fastest - fastest_nothing
         );

@@ -4,29 +4,10 @@ mod support;
 
 use serde_json::Value;
 use std::fs;
-use std::path::{Path, PathBuf};
-use support::{Ran, finish, program};
+use std::path::Path;
+use support::Desk;
 
-struct Shop {
-    folder: tempfile::TempDir,
-}
-
-impl Shop {
-    fn new() -> Self {
-        Self { folder: tempfile::tempdir().unwrap() }
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn run(&self, args: &[&str]) -> Ran {
-        let mut command = program();
-        command.env("FAULTODDS_PAST", self.path("past.db")).env("FAULTODDS_DB", self.path("jobs.db"));
-        command.env_remove("FAULTODDS_OVERLAY").env_remove("FAULTODDS_SHOP").env_remove("FAULTODDS_JOB");
-        finish(command.args(args))
-    }
-
+impl Desk {
     fn json(&self, args: &[&str]) -> Value {
         serde_json::from_str(&self.run(args).out).unwrap()
     }
@@ -45,7 +26,7 @@ fn demo(name: &str) -> String {
 
 #[test]
 fn the_demo_comes_in_once_and_a_dry_run_leaves_nothing() {
-    let shop = Shop::new();
+    let shop = Desk::new();
     let args = ["past", "import", &demo("past.csv"), "--mapping", &demo("past-mapping.yaml"), "--json"];
     let dry = shop.json(&[&args[..], &["--dry-run"]].concat());
     assert!(!shop.path("past.db").exists(), "a dry run makes no store");
@@ -61,7 +42,7 @@ fn the_demo_comes_in_once_and_a_dry_run_leaves_nothing() {
 
 #[test]
 fn held_causes_go_out_to_be_edited_and_come_back() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let held = shop.run(&["past", "held"]).out;
     assert!(held.contains("cause: \"?\""));
     let before = shop.json(&["past", "show", "--json"])["jobs"]["held"].as_u64().unwrap();
@@ -78,7 +59,7 @@ fn held_causes_go_out_to_be_edited_and_come_back() {
 
 #[test]
 fn what_is_learned_is_laid_over_the_base_and_taken_away_again() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let overlay = shop.path("overlay.yaml");
     let overlay = overlay.to_str().unwrap();
     assert_eq!(shop.run(&["tune", "--dry-run", "--out", overlay]).code, 0);
@@ -103,7 +84,7 @@ fn what_is_learned_is_laid_over_the_base_and_taken_away_again() {
 
 #[test]
 fn counts_of_two_shops_are_merged_without_their_jobs() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let counts = shop.path("counts.json");
     fs::write(&counts, shop.run(&["past", "counts"]).out).unwrap();
     let counts = counts.to_str().unwrap();
@@ -118,7 +99,7 @@ fn counts_of_two_shops_are_merged_without_their_jobs() {
 
 #[test]
 fn learning_helped_the_demo_shop_and_says_by_how_much() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let svg = shop.path("plot.svg");
     let r = shop.run(&["score", "--json", "--refits", "4", "--plans", "0", "--svg", svg.to_str().unwrap()]);
     assert_eq!(r.code, 0, "{}", r.out);
@@ -130,7 +111,7 @@ fn learning_helped_the_demo_shop_and_says_by_how_much() {
 
 #[test]
 fn plans_are_weighed_against_what_was_spent() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let score = |more: &[&str]| shop.json(&[&["score", "--json", "--refits", "1", "--first", "0.8"], more].concat());
     let told = score(&["--plans", "12", "--shop", &demo("shop.yaml"), "--past-only"]);
     assert_eq!((told["plans"].as_u64(), told["currency"].as_str()), (Some(12), Some("crown")));
@@ -152,7 +133,7 @@ fn plans_are_weighed_against_what_was_spent() {
 
 #[test]
 fn make_and_model_count_where_the_shops_jobs_tell_them_apart() {
-    let shop = Shop::with_jobs();
+    let shop = Desk::with_jobs();
     let overlay = shop.path("overlay.yaml");
     let overlay = overlay.to_str().unwrap();
     assert_eq!(shop.run(&["tune", "--out", overlay]).code, 0);
@@ -189,7 +170,7 @@ fn make_and_model_count_where_the_shops_jobs_tell_them_apart() {
 /// Every line that the demo's README tells one to type, in its order.
 #[test]
 fn the_demos_readme_can_be_followed() {
-    let shop = Shop::new();
+    let shop = Desk::new();
     let readme = fs::read_to_string(demo("README.md")).unwrap();
     let lines: Vec<&str> = readme.lines().filter_map(|l| l.strip_prefix("    faultodds ")).collect();
     assert!(lines.len() > 10);
@@ -220,7 +201,7 @@ fn the_demos_readme_can_be_followed() {
 
 #[test]
 fn without_jobs_nothing_is_claimed() {
-    let shop = Shop::new();
+    let shop = Desk::new();
     for args in [&["past", "show"][..], &["past", "held"], &["tune", "--dry-run"], &["score"], &["score", "--json"]] {
         let r = shop.run(args);
         assert_eq!(r.code, 1, "{args:?} {}", r.err);
@@ -237,7 +218,7 @@ fn without_jobs_nothing_is_claimed() {
 
 #[test]
 fn what_cannot_be_read_is_refused_and_nothing_is_kept() {
-    let shop = Shop::new();
+    let shop = Desk::new();
     let (file, mapping) = (shop.path("bad.csv"), demo("clean-mapping.yaml"));
     let clean = fs::read_to_string(demo("clean.csv")).unwrap();
     for (text, told) in [

@@ -6,31 +6,13 @@ use serde_json::Value;
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use support::{Ran, finish, program};
+use support::{Desk, Ran, finish, program};
 
 const HEADER: &str = "job,date,make,model,year,km,codes,cause,repair_minutes,parts\n";
 const GOOD: &str = "1,2021-04-03,Orlo,Finch,2012,90000,P0442,purge valve leaks when shut,30,80.00\n\
                     2,2021-04-04,Orlo,Heron,2014,80000,P0455,filler cap seal worn,10,12.00\n";
 
-struct Desk {
-    folder: tempfile::TempDir,
-}
-
 impl Desk {
-    fn new() -> Self {
-        Self { folder: tempfile::tempdir().unwrap() }
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn run(&self, args: &[&str]) -> Ran {
-        let mut command = program();
-        command.env("FAULTODDS_PAST", self.path("past.db")).env("FAULTODDS_DB", self.path("jobs.db"));
-        finish(command.env_remove("FAULTODDS_OVERLAY").args(args))
-    }
-
     fn import(&self, bytes: &[u8], mapping: &str) -> Ran {
         let file = self.path("past.csv");
         fs::write(&file, bytes).unwrap();

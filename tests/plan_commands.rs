@@ -276,3 +276,22 @@ fn a_plan_starts_with_the_step_that_next_puts_first() {
         assert_eq!(next["steps"][0]["id"], plan["plan"]["id"], "{code}");
     }
 }
+
+/// A test that only some cars allow is planned with where this car is likely to be one: its share, or a code that only
+/// such cars store, or the equipment stated.
+#[test]
+fn tests_are_planned_with_where_the_car_is_likely_to_allow_them() {
+    let ids = |args: &[&str]| -> Vec<String> {
+        let answer = json(&[&["next", "--json", "--top", "100"][..], args].concat());
+        answer["steps"].as_array().unwrap().iter().map(|s| s["id"].as_str().unwrap().to_owned()).collect()
+    };
+    let has = |args: &[&str], id: &str| ids(args).iter().any(|i| i == id);
+    // One car in four has a vacuum EGR valve.
+    assert!(!has(&["P0401"], "egr-hand-open"));
+    assert!(has(&["P0401", "--vehicle", "vacuum-egr"], "egr-hand-open"));
+    let told = run(&["next", "P0401", "--color", "never"]).out;
+    assert!(told.contains("say so with --vehicle") && told.contains("vacuum-egr"), "{told}");
+    // One in four has a leak pump too, and the code of its orifice says that this one does.
+    assert!(!has(&["P0455"], "leak-pump-run"));
+    assert!(has(&["P043E"], "leak-pump-run"));
+}

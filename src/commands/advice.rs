@@ -1,4 +1,4 @@
-//! What the conversation proposes next. The conversation knows only the trait, so that another adviser can be put in.
+//! What the conversation proposes next: the steps of `next`, and the proof of a repair that was made.
 
 use crate::jobs::{Job, JobError, Standing, proof_tests};
 use crate::knowledge::Base;
@@ -28,16 +28,6 @@ pub struct Advice {
     pub because: Option<String>,
 }
 
-/// One that proposes steps.
-pub trait Adviser {
-    /// What to do next. Steps in `skipped` are not wanted.
-    ///
-    /// # Errors
-    /// Evidence that is impossible or too entangled.
-    fn advise(&self, base: &Base, job: &Job, standing: &Standing, skipped: &BTreeSet<Step>)
-    -> Result<Advice, JobError>;
-}
-
 /// From this probability on the car counts as fixed.
 pub const FIXED: f64 = 0.90;
 /// From this probability on, after a repair, proving it comes before looking for another fault.
@@ -45,16 +35,20 @@ const WORTH_PROVING: f64 = 0.50;
 /// Steps proposed.
 const STEPS: usize = 14;
 
-/// The planner as adviser: after a repair the proof of it, else the steps of `next`, by the expected cost of the whole
+/// Proposes steps: after a repair the proof of it, else the steps of `next`, by the expected cost of the whole
 /// rest of the job.
 #[derive(Clone, Debug)]
-pub struct Planned {
+pub struct Adviser {
     /// Rates, prices, tools.
     pub shop: Shop,
 }
 
-impl Adviser for Planned {
-    fn advise(
+impl Adviser {
+    /// What to do next. Steps in `skipped` are not wanted.
+    ///
+    /// # Errors
+    /// Evidence that is impossible or too entangled.
+    pub fn advise(
         &self,
         base: &Base,
         job: &Job,
@@ -85,7 +79,6 @@ impl Adviser for Planned {
         }
         let mut seen = BTreeSet::new();
         steps.retain(|s| !skipped.contains(s) && seen.insert(s.clone()));
-        // What is dearer than handing on is there to be chosen, not proposed.
         steps.truncate(STEPS);
         if steps.is_empty() {
             steps.push(Step::HandOn);
@@ -123,7 +116,7 @@ impl ScoredSteps {
     }
 }
 
-impl Planned {
+impl Adviser {
     fn scored(&self, base: &Base, standing: &Standing) -> Result<ScoredSteps, JobError> {
         let question = Question {
             silent: &standing.told.silent,

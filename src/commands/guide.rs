@@ -1,7 +1,7 @@
 //! `guide`: the job as a conversation on plain lines. Every answer is stored before the next question; the end of input
 //! is a way to stop like any other.
 
-use super::advice::{Adviser, Planned, Step, best_repair};
+use super::advice::{Adviser, Step, best_repair};
 use super::job::told_waiting;
 use super::job_input::{known_repair, opened, results, store, uid, which};
 use super::planned::shop;
@@ -41,7 +41,7 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         None => which(&store, args.which.job)?,
     };
     let base = loaded.for_job(&store.job(number)?);
-    let adviser = Planned { shop };
+    let adviser = Adviser { shop };
     let mut talk = Talk {
         base: &base,
         store: &mut store,
@@ -93,7 +93,7 @@ enum Line {
 }
 
 impl Talk<'_> {
-    fn converse(&mut self, adviser: &dyn Adviser) -> Result<(), Stop> {
+    fn converse(&mut self, adviser: &Adviser) -> Result<(), Stop> {
         let mut chosen = unfinished(&self.stand()?.0, self.base);
         loop {
             let (job, standing) = self.stand()?;

@@ -6,8 +6,8 @@ use super::state::State;
 use super::universe::Universe;
 
 /// What each world costs when the faults are known:
-/// `K(w) = min(hand on + repair by others, min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`,
-/// with 0 for a world whose complaint is gone. Without limit on repetitions, so it is at most what any plan costs.
+/// `K(w) = min(hand on + repair by others,
+/// min over repairs of (cost + sum of what it leaves x K) / (1 - what it leaves as it was))`, with 0 for a world whose complaint is gone. Without limit on repetitions, so it is at most what any plan costs.
 pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> Vec<f64> {
     let hand_on = problem.cost(Step::HandOn, 0);
     let mut order: Vec<usize> = (0..universe.worlds.len()).collect();

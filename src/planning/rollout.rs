@@ -96,7 +96,8 @@ pub struct Scored {
     pub spend: Spend,
     /// Expected cost of the whole rest of the job when this is done now.
     pub expected: f64,
-    /// Whether that was followed to the end; otherwise it stands for "then repairs only", which is at least as much.
+    /// Whether that was followed to the end; otherwise it is at least as much: the lower of "then repairs only" and, for
+    /// a test, of its own cost on top of the best candidate.
     pub followed: bool,
     /// For a test, the chance that any of its readings is not normal; for a repair or a re-test, that the complaint is
     /// gone afterwards.

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 /// What one run of the program left behind.
@@ -17,8 +17,13 @@ pub struct Ran {
 /// The program, with nothing of the surroundings leaking in.
 pub fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_faultodds"));
-    for name in ["FAULTODDS_KB", "NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLUMNS", "TERM"] {
+    for name in ["NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLUMNS", "TERM"] {
         command.env_remove(name);
+    }
+    for (name, _) in std::env::vars_os() {
+        if name.to_string_lossy().starts_with("FAULTODDS_") {
+            command.env_remove(name);
+        }
     }
     command.stdin(Stdio::null());
     command
@@ -40,6 +45,27 @@ pub fn finish(command: &mut Command) -> Ran {
     assert!(!ran.err.contains("panicked"), "{}", ran.err);
     assert!(!ran.out.contains("NaN"), "{}", ran.out);
     ran
+}
+
+/// A place of its own for past jobs and jobs, and the program run on it.
+pub struct Desk {
+    pub folder: tempfile::TempDir,
+}
+
+impl Desk {
+    pub fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    pub fn run(&self, args: &[&str]) -> Ran {
+        let mut command = program();
+        command.env("FAULTODDS_PAST", self.path("past.db")).env("FAULTODDS_DB", self.path("jobs.db"));
+        finish(command.args(args))
+    }
 }
 
 /// Copies a folder with all that is in it.

@@ -76,3 +76,18 @@ fn setups_are_paid_once() {
     let again = root.branches.iter().filter_map(|b| b.then.as_ref()).find(|n| matches!(n.step, Step::Test(_)));
     assert_eq!(again.unwrap().spend.money, 5.0);
 }
+
+/// Handing on saves the search, never the repair: a sure fault is repaired here, however dear, and what is owed counts
+/// a repair of two faults once.
+#[test]
+fn a_dear_repair_is_not_handed_on_when_its_need_is_sure() {
+    let (problem, worlds) = repairs(&[1.0], &[900.0], 600.0);
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+    let (mut problem, _) = repairs(&[0.4, 0.3, 0.3], &[900.0, 50.0, 70.0], 600.0);
+    assert_eq!(problem.owed(0b111), money(1020.0));
+    problem.repairs[2].removes = 0b110;
+    problem.repairs[1].spend = money(80.0);
+    assert_eq!(problem.owed(0b110), money(70.0));
+    problem.repairs.remove(0);
+    assert_eq!(problem.owed(0b001), money(0.0), "nobody knows what a fault without a repair costs");
+}

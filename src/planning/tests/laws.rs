@@ -1,7 +1,10 @@
 //! What must hold on any problem: the policy near the optimum, bounds below it, and masses that add up.
 
 use crate::planning::random::{problem, problem_of};
-use crate::planning::{Detail, Effort, State, best_step, exact, grow, lower_bound, next_steps, quote, rivals};
+use crate::planning::{Detail, Effort, State, Step, best_step, exact, grow, lower_bound, next_steps, quote, rivals};
+
+/// Passes that come later may lower the best candidate a little more.
+const EQUAL: f64 = 0.01;
 
 /// The figures that the bench states for 500 problems, here on fewer so that the suite stays quick: mean excess of the
 /// policy without exact search at most 0.7 %, worst at most 3 %.
@@ -51,8 +54,13 @@ fn candidates_come_best_first_and_never_below_the_bound() {
         let start = State::start(&p, &u);
         let steps = next_steps(&p, &u, &start, &Effort { exact_nodes: 0, ..Effort::thorough() });
         // Tests that cannot be told apart may stand by their cost instead.
-        assert!(steps.steps.windows(2).all(|w| w[0].expected <= w[1].expected * 1.005));
+        assert!(steps.steps.windows(2).all(|w| w[0].expected <= w[1].expected * 1.0101));
         assert!(steps.steps[0].expected >= steps.bound * (1.0 - 1e-12), "seed {seed}");
+        // A test first costs at most itself on top of the best: what it shows can be ignored.
+        let best = steps.steps.iter().map(|s| s.expected).fold(f64::INFINITY, f64::min);
+        for s in steps.steps.iter().filter(|s| matches!(s.step, Step::Test(_))) {
+            assert!(s.expected <= (best + s.spend.money) * (1.0 + EQUAL), "seed {seed}: {s:?} beside {best}");
+        }
         assert!(steps.steps[0].expected <= steps.repairs_only * (1.0 + 1e-12), "seed {seed}");
         // The same question gives the same answer.
         assert_eq!(steps, next_steps(&p, &u, &start, &Effort { exact_nodes: 0, ..Effort::thorough() }));
