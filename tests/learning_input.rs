@@ -5,8 +5,8 @@ mod support;
 use serde_json::Value;
 use std::fs;
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
-use support::{Desk, Ran, finish, program};
+use std::path::Path;
+use support::{Desk, Ran, finish};
 
 const HEADER: &str = "job,date,make,model,year,km,codes,cause,repair_minutes,parts\n";
 const GOOD: &str = "1,2021-04-03,Orlo,Finch,2012,90000,P0442,purge valve leaks when shut,30,80.00\n\
