@@ -38,6 +38,8 @@ fn what_is_no_code_of_the_base_is_told_with_near_misses() {
     refused(&["rank", "P0455P0442"], &["run together", "P0455 P0442"]);
     refused(&["rank", "hello"], &["`HELLO`", "not a code", "such as P0455"]);
     refused(&["rank", "P045"], &["not a code"]);
+    refused(&["rank", "p04o1"], &["`P04O1`", "not a code", "P0401"]);
+    refused(&["rank", "PO455"], &["with digits", "P0455"]);
     refused(&["rank", "P04C0"], &["`P04C0`", "does not describe"]);
 }
 
@@ -290,7 +292,9 @@ fn colour_only_where_it_is_wanted() {
 
 #[test]
 fn no_line_is_wider_than_the_terminal() {
-    for args in SCREENS {
+    let planned: [&[&str]; 4] =
+        [&["next", "P0401"], &["next", "P0443", "--minutes-only"], &["plan", "P0443"], &["quote", "P0443"]];
+    for args in SCREENS.into_iter().chain(planned) {
         for width in [60, 80, 140] {
             let out = done(&[args, &["--width", &width.to_string()][..]].concat());
             for line in out.lines() {

@@ -18,10 +18,10 @@ pub struct ShopArgs {
     #[arg(long, value_name = "TOOL", value_delimiter = ',')]
     pub without: Vec<String>,
     /// Labour rate for an hour
-    #[arg(long, value_name = "AMOUNT")]
+    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
     pub rate: Option<f64>,
     /// What it costs to hand the vehicle on with the cause unknown
-    #[arg(long, value_name = "AMOUNT")]
+    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
     pub hand_on: Option<f64>,
     /// Keep minutes small instead of money
     #[arg(long)]

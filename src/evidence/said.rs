@@ -40,6 +40,12 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
             let why = format!("two codes run together? write {}", runs.join(" "));
             return Err(EvidenceError::Unusable { what: word, why });
         }
+        // Letters that look like digits, typed for them.
+        let digits = code.replace('O', "0").replace(['I', 'L'], "1");
+        if base.code(&digits).is_some() {
+            let why = format!("this is not a code; with digits instead of the letters it is {digits}");
+            return Err(EvidenceError::Unusable { what: word, why });
+        }
         return Err(not_a_code(&word));
     }
     if base.code(&code).is_some() {

@@ -36,8 +36,8 @@ pub fn state(job: &Job, standing: &Standing, base: &Base, look: Look) -> String 
 #[must_use]
 pub fn test(test: &Test, number: usize, base: &Base, look: Look) -> String {
     let setups: f64 = test.setups.iter().filter_map(|s| base.setup(s)).map(|s| s.minutes.get()).sum();
-    let mut out = format!("\n{} {}", paint(HEADING, format!("step {number}:")), paint(HEADING, &test.name));
-    let _ = writeln!(out, " ({}) [{}]", minutes(test.minutes.get() + setups), test.id);
+    let mut out =
+        heading(number, &format!("{} ({}) [{}]", test.name, minutes(test.minutes.get() + setups), test.id), look);
     let ids = test.cautions.iter().chain(test.setups.iter().filter_map(|s| base.setup(s)).flat_map(|s| &s.cautions));
     cautions(&mut out, ids, base, look);
     let names = |ids: &[String], name: &dyn Fn(&str) -> Option<String>| -> String {
@@ -53,6 +53,15 @@ pub fn test(test: &Test, number: usize, base: &Base, look: Look) -> String {
         hanging(&mut out, &format!("{:>3}. ", i + 1), "     ", step, look.width);
     }
     out
+}
+
+/// The line that opens a step.
+fn heading(number: usize, words: &str, look: Look) -> String {
+    let step = format!("step {number}:");
+    let mut out = String::from("\n");
+    paragraph(&mut out, &format!("{step} "), words, look.width);
+    // Painted after wrapping, so that the width counts what is seen.
+    out.replacen(&step, &paint(HEADING, &step), 1)
 }
 
 fn cautions<'a>(out: &mut String, ids: impl Iterator<Item = &'a String>, base: &Base, look: Look) {
@@ -83,12 +92,7 @@ pub fn reading(reading: &Reading, look: Look) -> String {
 /// A proposed repair: cautions first.
 #[must_use]
 pub fn repair(repair: &Repair, number: usize, clears: f64, base: &Base, look: Look) -> String {
-    let mut out = format!(
-        "\n{} repair [{}] ({})\n",
-        paint(HEADING, format!("step {number}:")),
-        repair.id,
-        minutes(repair.minutes.get())
-    );
+    let mut out = heading(number, &format!("repair [{}] ({})", repair.id, minutes(repair.minutes.get())), look);
     cautions(&mut out, repair.cautions.iter(), base, look);
     paragraph(&mut out, "  ", &format!("{}.", repair.does), look.width);
     paragraph(

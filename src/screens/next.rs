@@ -3,7 +3,7 @@
 use super::Look;
 use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
-use super::text::{cut, left, minutes, paragraph, percent, right};
+use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
 use crate::knowledge::base::Base;
 use crate::planning::{Aim, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
@@ -68,7 +68,7 @@ pub fn name(base: &Base, posed: &Posed, step: Step) -> String {
     match step {
         Step::Test(_) => base.test(id).map_or_else(|| id.to_owned(), |t| t.name.clone()),
         Step::Repair(_) => base.repair(id).map_or_else(|| id.to_owned(), |(_, r)| format!("Repair now: {}", r.does)),
-        Step::Verify => "Clear the codes and re-test: it may be gone already".to_owned(),
+        Step::Verify => "Clear any codes and re-test: it may be gone already".to_owned(),
         Step::HandOn => "Hand the vehicle on with the cause unknown".to_owned(),
     }
 }
@@ -129,8 +129,11 @@ impl NextScreen<'_> {
             }
         };
         let facts: Vec<String> = [chance, worse].into_iter().filter(|f| !f.is_empty()).collect();
-        let id = paint(ID, self.posed.problem.id(s.step));
-        let _ = writeln!(out, "{}{id}{}", " ".repeat(lead.len()), paint(QUIET, format!("  {}", facts.join(", "))));
+        let id = self.posed.problem.id(s.step);
+        let (mut text, blanks) = (String::new(), " ".repeat(lead.len()));
+        hanging(&mut text, &blanks, &blanks, &format!("{id}  {}", facts.join(", ")), look.width);
+        // Painted after wrapping, so that the width counts what is seen.
+        out.push_str(&text.replacen(id, &paint(ID, id), 1));
     }
 
     /// The candidates against each other, in words.
