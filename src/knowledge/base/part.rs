@@ -1,0 +1,70 @@
+//! Parts, the ways they fail and the repairs that help.
+
+use super::{Basis, SymptomLink};
+use crate::knowledge::number::{Minutes, Money, Probability, Weight};
+use serde::{Deserialize, Serialize};
+
+/// One part failing in one way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Suspect {
+    /// `part/mode`.
+    pub id: String,
+    /// In words.
+    pub name: String,
+    /// What is wrong.
+    pub what: String,
+    /// Prevalence among cars that have the part.
+    pub prior: Probability,
+    /// How many jobs that is worth.
+    pub weight: Weight,
+    /// Where it comes from.
+    pub basis: Basis,
+    /// Whether it lets vapour out.
+    pub vapour_leak: bool,
+    /// Factor ids.
+    pub factors: Vec<String>,
+    /// Equipment options that must all be there.
+    pub requires: Vec<String>,
+    /// Symptoms it causes.
+    pub symptoms: Vec<SymptomLink>,
+}
+
+/// A repair.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Repair {
+    /// `part/repair`.
+    pub id: String,
+    /// What is done.
+    pub does: String,
+    /// Labour.
+    pub minutes: Minutes,
+    /// Parts.
+    pub parts_cost: Money,
+    /// Full suspect ids.
+    pub removes: Vec<String>,
+    /// Chance that it does not take.
+    pub fails: Probability,
+    /// Caution ids.
+    pub cautions: Vec<String>,
+}
+
+/// A physical component.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Part {
+    /// Id.
+    pub id: String,
+    /// Folder it stands in.
+    pub family: String,
+    /// What it is called.
+    pub name: String,
+    /// Other names.
+    pub also: Vec<String>,
+    /// Where it sits.
+    pub place: String,
+    /// What it does.
+    pub does: String,
+    /// The ways it fails.
+    pub suspects: Vec<Suspect>,
+    /// What can be done.
+    pub repairs: Vec<Repair>,
+}

@@ -1,0 +1,174 @@
+//! The closed lists of words that entries are written in, each an enum that knows its own words.
+
+use serde::{Deserialize, Serialize};
+
+// An enum whose variants are words of the base.
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident { $( $(#[$vdoc:meta])* $variant:ident = $word:literal, )* }) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum $name { $( $(#[$vdoc])* $variant, )* }
+
+        impl $name {
+            /// The words as written in the base.
+            pub const WORDS: &'static [&'static str] = &[$($word),*];
+
+            /// The value that a word stands for.
+            #[must_use]
+            pub fn from_word(word: &str) -> Option<Self> {
+                match word { $($word => Some(Self::$variant),)* _ => None }
+            }
+
+            /// The word as written in the base.
+            #[must_use]
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word,)* }
+            }
+        }
+    };
+}
+pub(crate) use words;
+
+words! {
+    /// What sort of fault a code reports.
+    CodeKind {
+        /// Vapour gets out or air gets in.
+        Leak = "leak",
+        /// Too little, too much or unasked-for flow.
+        Flow = "flow",
+        /// The electrical side.
+        Circuit = "circuit",
+        /// A signal that does not fit the others.
+        Plausibility = "plausibility",
+        /// Something does not move.
+        Stuck = "stuck",
+        /// A unit found fault with itself.
+        SelfCheck = "self-check",
+    }
+}
+words! {
+    /// Where a code's title comes from.
+    TitleBasis {
+        /// From memory of the standard.
+        Memory = "memory",
+        /// Compared with a public table (see tests/outside).
+        Table = "table",
+    }
+}
+words! {
+    /// When a monitor runs.
+    Runs {
+        /// All the time.
+        Continuously = "continuously",
+        /// Once a trip, when its conditions are met.
+        OnceATrip = "once-a-trip",
+    }
+}
+words! {
+    /// What can hurt.
+    Hazard {
+        /// Fuel vapour that burns.
+        Vapour = "vapour",
+        /// Liquid fuel.
+        LiquidFuel = "liquid-fuel",
+        /// Pressure in the vapour system.
+        Pressure = "pressure",
+        /// Battery current.
+        Electric = "electric",
+        /// A raised vehicle.
+        Raised = "raised",
+        /// Hot parts.
+        Hot = "hot",
+        /// Moving fans and belts.
+        Moving = "moving",
+        /// A running engine: exhaust gas, movement.
+        EngineRunning = "engine-running",
+        /// High voltage of a hybrid.
+        HighVoltage = "high-voltage",
+    }
+}
+words! {
+    /// What sort of source a number has.
+    SourceKind {
+        /// A document that anyone can open.
+        Published = "published",
+        /// A general library of reference values.
+        ReferenceLibrary = "reference-library",
+        /// A rule of the trade without a document.
+        CommonPractice = "common-practice",
+        /// A document recalled and not opened.
+        Memory = "memory",
+    }
+}
+words! {
+    /// Which property of the vehicle a factor reads.
+    FactorInput {
+        /// Age in years.
+        Age = "age",
+        /// Mileage in km.
+        Mileage = "mileage",
+        /// Climate.
+        Climate = "climate",
+        /// Something that happened to it.
+        Circumstance = "circumstance",
+    }
+}
+words! {
+    /// What a number on a gauge is.
+    Quantity {
+        /// Pressure above atmosphere.
+        Pressure = "pressure",
+        /// Pressure below atmosphere, counted positive.
+        Vacuum = "vacuum",
+        /// Pressure lost over a time.
+        PressureDrop = "pressure-drop",
+        /// Vacuum lost over a time.
+        VacuumDrop = "vacuum-drop",
+        /// Volume flow.
+        Flow = "flow",
+        /// Resistance.
+        Resistance = "resistance",
+        /// Voltage.
+        Voltage = "voltage",
+        /// Voltage lost along a path.
+        VoltageDrop = "voltage-drop",
+        /// Current.
+        Current = "current",
+        /// A share of a hundred.
+        Percent = "percent",
+        /// Mass.
+        Mass = "mass",
+        /// Time.
+        Time = "time",
+        /// Temperature.
+        Temperature = "temperature",
+        /// Length.
+        Length = "length",
+        /// Volume.
+        Volume = "volume",
+    }
+}
+words! {
+    /// What is done to a number before it is compared with its distributions.
+    Adjust {
+        /// A vacuum divided by the ratio of the air pressure to that at sea level.
+        SeaLevel = "sea-level",
+        /// The resistance of a copper winding brought to 20 °C.
+        CopperAt20C = "copper-20c",
+        /// The size counts, whichever side of zero it lies on.
+        Unsigned = "unsigned",
+    }
+}
+words! {
+    /// Families of distributions for a measured number.
+    DistributionShape {
+        /// Normal(mean, sd).
+        Normal = "normal",
+        /// Lognormal(median, spread).
+        LogNormal = "lognormal",
+        /// Exponential(mean).
+        Exponential = "exponential",
+        /// Uniform(low, high).
+        Uniform = "uniform",
+    }
+}
