@@ -6,9 +6,10 @@ use crate::inference::InferenceError;
 use crate::knowledge::base::{Base, Vehicle};
 use crate::knowledge::near::{did_you_mean, near};
 use crate::network::build::build;
+use crate::ranking::{Related, Relations};
 use crate::screens::failure::{self, Failure};
 use crate::screens::search::SearchScreen;
-use crate::search::{EntryKind, Finder, Found, Related, Relations, SearchError, Settings};
+use crate::search::{EntryKind, Finder, Found, SearchError, Settings};
 use std::path::Path;
 
 /// Suspects and codes told for a symptom.

@@ -89,6 +89,7 @@ record! {
     RawSuspect "suspect" {
         need mode: String = Shape::Text, "How it fails; the suspect's id is part/mode.";
         need name: String = Shape::Text, "The suspect in words.";
+        may also: Texts = list(Shape::Text), "Other ways to say it, for the search.";
         need what: String = Shape::Text, "What is wrong and how it comes about.";
         need prior: Num = Shape::Probability, "Prevalence among cars on the road that have the part.";
         may vapour_leak: bool = Shape::Flag, "Whether it lets fuel vapour out of the system.";
@@ -104,6 +105,7 @@ record! {
     RawRepair "repair" {
         need id: String = Shape::Text, "Its name within the part; the repair's id is part/id.";
         need r#do: String = Shape::Text, "What is done.";
+        may also: Texts = list(Shape::Text), "Other ways to say it, for the search.";
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes.";
         need parts_cost: Num = Shape::UpTo(50_000.0), "Parts, in the shop's currency.";
         need removes: Texts = list(Shape::Text), "Modes of this part, or full part/mode ids, that it removes.";
@@ -215,6 +217,7 @@ record! {
     /// A caution.
     RawCaution "caution" {
         need name: String = Shape::Text, "A few words.";
+        may also: Texts = list(Shape::Text), "What people ask that it answers, for the search.";
         need covers: Texts = list(Shape::Words(Hazard::WORDS)), "The hazards it speaks of.";
         need text: String = Shape::Text, "The caution itself.";
     }
@@ -233,6 +236,7 @@ record! {
     RawOption "equipment option" {
         need id: String = Shape::Text, "Its id.";
         need name: String = Shape::Text, "What it is called.";
+        may also: Texts = list(Shape::Text), "Other names people use, for the search.";
         need share: Num = Shape::Probability, "Share of vehicles that have it.";
     }
 }
@@ -260,6 +264,7 @@ record! {
     /// What multiplies priors.
     RawFactor "factor" {
         need name: String = Shape::Text, "What it is.";
+        may also: Texts = list(Shape::Text), "Other ways to say it, for the search.";
         need input: String = Shape::Words(FactorInput::WORDS), "Which property of the vehicle it reads.";
         need basis: String = Shape::Id("source"), "Where the numbers come from.";
         need weight: Num = Shape::UpTo(1e6), "How many cars the numbers are worth.";

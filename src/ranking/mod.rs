@@ -2,8 +2,10 @@
 //! are shown is a matter of screens.
 
 mod checks;
+mod related;
 
 pub use checks::{Check, first_checks};
+pub use related::{Raised, Related, Relations};
 
 use crate::evidence::{Told, is_not_listed};
 use crate::inference::{Explanation, InferenceError, Prepared, Weights, When};

@@ -5,7 +5,8 @@ use super::Look;
 use super::paint::{FOUND, ID, QUIET, paint};
 use super::text::{columns, hanging, harmless, left, percent};
 use crate::knowledge::base::Base;
-use crate::search::{Excerpt, Found, Hit, Raised, Related};
+use crate::ranking::{Raised, Related};
+use crate::search::{Excerpt, Found, Hit};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

@@ -12,7 +12,6 @@ mod excerpt;
 mod index;
 mod lexicon;
 mod numbers;
-mod related;
 mod resolve;
 mod settings;
 mod spelling;
@@ -22,7 +21,6 @@ mod words;
 pub use entry::{Entry, EntryKind, Role, Wording, entries};
 pub use error::SearchError;
 pub use excerpt::Excerpt;
-pub use related::{Raised, Related, Relations};
 pub use resolve::Resolved;
 pub use settings::Settings;
 

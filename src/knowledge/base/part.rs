@@ -11,6 +11,8 @@ pub struct Suspect {
     pub id: String,
     /// In words.
     pub name: String,
+    /// Other ways to say it.
+    pub also: Vec<String>,
     /// What is wrong.
     pub what: String,
     /// Prevalence among cars that have the part.
@@ -36,6 +38,8 @@ pub struct Repair {
     pub id: String,
     /// What is done.
     pub does: String,
+    /// Other ways to say it.
+    pub also: Vec<String>,
     /// Labour.
     pub minutes: Minutes,
     /// Parts.

@@ -64,6 +64,8 @@ pub struct Caution {
     pub id: String,
     /// A few words.
     pub name: String,
+    /// What people ask that it answers.
+    pub also: Vec<String>,
     /// The hazards it speaks of.
     pub covers: Vec<Hazard>,
     /// The caution itself.

@@ -11,6 +11,8 @@ pub struct EquipmentOption {
     pub id: String,
     /// What it is called.
     pub name: String,
+    /// Other names people use.
+    pub also: Vec<String>,
     /// Share of vehicles when unknown.
     pub share: Probability,
 }
@@ -55,6 +57,8 @@ pub struct Factor {
     pub id: String,
     /// What it is.
     pub name: String,
+    /// Other ways to say it.
+    pub also: Vec<String>,
     /// What it reads.
     pub input: FactorInput,
     /// Where the numbers come from.

@@ -24,6 +24,7 @@ pub(super) fn equipment(desk: &mut Desk, raw: &Spanned<RawEquipment>) -> Option<
         desk.missing(one);
         let option = &one.value;
         let name = desk.text(option.name.as_ref());
+        let also = desk.texts(option.also.as_ref());
         let share = desk.probability(option.share.as_ref());
         let (Some(field), Some(name), Some(share)) = (option.id.as_ref(), name, share) else { continue };
         if !desk.check_word_id(&field.value, place(field), "an option's id is a word or a few") {
@@ -34,7 +35,7 @@ pub(super) fn equipment(desk: &mut Desk, raw: &Spanned<RawEquipment>) -> Option<
             desk.doubled(&field.value, place(field));
             continue;
         }
-        options.push(EquipmentOption { id: field.value.clone(), name, share });
+        options.push(EquipmentOption { id: field.value.clone(), name, also, share });
     }
     let sum: f64 = options.iter().map(|o| o.share.get()).sum();
     if (sum - 1.0).abs() > SHARE_SLACK {
@@ -52,6 +53,7 @@ pub(super) fn factor(desk: &mut Desk, raw: &Spanned<RawFactor>) -> Option<Factor
     let id = desk.id.clone();
     desk.remember("factor", &id, place(raw));
     let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
     let input = desk.word(r.input.as_ref(), FactorInput::WORDS, FactorInput::from_word);
     let basis = desk.basis(r.basis.as_ref());
     desk.weight(r.weight.as_ref());
@@ -63,7 +65,7 @@ pub(super) fn factor(desk: &mut Desk, raw: &Spanned<RawFactor>) -> Option<Factor
     }
     let at = r.bands.as_ref().map(place).unwrap_or_default();
     check_bands(desk, &bands, input, at);
-    Some(Factor { id, name: name?, input, basis: basis?, bands })
+    Some(Factor { id, name: name?, also, input, basis: basis?, bands })
 }
 
 fn band(desk: &mut Desk, raw: &Spanned<RawBand>, input: FactorInput) -> Option<Band> {

@@ -63,6 +63,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     let id = format!("{part}/{}", mode.value);
     desk.remember("suspect", &id, place(mode));
     let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
     let what = desk.text(r.what.as_ref());
     let prior = desk.probability(r.prior.as_ref());
     if let Some(field) = r.prior.as_ref() {
@@ -76,6 +77,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     Some(Suspect {
         id,
         name: name?,
+        also,
         what: what?,
         prior: prior?,
         weight,
@@ -97,6 +99,7 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
     let id = format!("{part}/{}", name.value);
     desk.remember("repair", &id, place(name));
     let does = desk.text(r.r#do.as_ref());
+    let also = desk.texts(r.also.as_ref());
     let minutes = desk.minutes(r.minutes.as_ref());
     let parts_cost = desk.money(r.parts_cost.as_ref());
     let fails = desk.probability(r.fails.as_ref());
@@ -118,5 +121,5 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         let message = "this repair removes nothing".to_owned();
         desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
     }
-    Some(Repair { id, does: does?, minutes: minutes?, parts_cost: parts_cost?, removes, fails: fails?, cautions })
+    Some(Repair { id, does: does?, also, minutes: minutes?, parts_cost: parts_cost?, removes, fails: fails?, cautions })
 }

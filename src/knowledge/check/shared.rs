@@ -63,9 +63,10 @@ pub(super) fn caution(desk: &mut Desk, raw: &Spanned<RawCaution>) -> Option<Caut
     let id = desk.id.clone();
     desk.remember("caution", &id, place(raw));
     let name = desk.text(r.name.as_ref());
+    let also = desk.texts(r.also.as_ref());
     let covers = hazards(desk, r.covers.as_ref());
     let text = desk.text(r.text.as_ref());
-    Some(Caution { id, name: name?, covers, text: text? })
+    Some(Caution { id, name: name?, also, covers, text: text? })
 }
 
 /// A source.
