@@ -102,17 +102,13 @@ fn made_up(suspects: usize, findings: usize, most: usize, positives: usize, ques
         });
     }
     for i in 0..suspects {
-        network.suspects.push(Suspect {
-            id: format!("part-{i}/fault"),
-            prior: 0.005 + 0.04 * rng.unit(),
-            weight: 30.0,
-        });
+        network.suspects.push(Suspect::plain(format!("part-{i}/fault"), 0.005 + 0.04 * rng.unit(), 30.0));
         let mut touched: Vec<usize> = (0..1 + rng.below(most)).map(|_| rng.below(findings)).collect();
         touched.sort_unstable();
         touched.dedup();
         for j in touched {
             let p = 0.1 + 0.8 * rng.unit();
-            network.findings[j].links.push(Link { suspect: i, levels: vec![1.0 - p, p], weight: 20.0 });
+            network.findings[j].links.push(Link::plain(i, vec![1.0 - p, p], 20.0));
         }
     }
     let observations = (0..findings).map(|j| Observation::hard(j, 0, usize::from(j < positives), 2)).collect();

@@ -17,8 +17,12 @@ pub fn run(base: &Base) -> Vec<Problem> {
 
 fn run_one(base: &Base, case: &Case) -> Vec<Problem> {
     let whole = |message: String| problem(case, Place { line: 1, column: 1 }, message);
-    let network = build(base, &case.vehicle);
-    let told = match History::of_case(case).and_then(|h| h.tell(base, &network)) {
+    let history = match History::of_case(case) {
+        Ok(history) => history,
+        Err(error) => return vec![whole(error.to_string())],
+    };
+    let network = build(base, &history.settle(base, &case.vehicle));
+    let told = match history.tell(base, &network) {
         Ok(told) => told,
         Err(error) => return vec![whole(error.to_string())],
     };

@@ -123,6 +123,12 @@ pub struct CarArgs {
     /// as purge-valve-hold="20 -> 19.3 inHg in 4 min" (repeatable; repeated numbers of one reading count as their mean)
     #[arg(long, value_name = "TEST=OUTCOME")]
     pub result: Vec<String>,
+    /// A suspect found with one's own eyes, as PART/MODE, or PART/MODE=probably where it was not seen clearly (repeatable)
+    #[arg(long, value_name = "SUSPECT")]
+    pub found: Vec<String>,
+    /// A suspect looked at and sound, as PART/MODE, or PART for all that can be seen of it (repeatable)
+    #[arg(long, value_name = "SUSPECT")]
+    pub sound: Vec<String>,
     /// What is known of the vehicle: age=9, year=2017, 140000km, a climate, equipment, circumstances
     #[arg(long, value_name = "WORDS")]
     pub vehicle: Vec<String>,

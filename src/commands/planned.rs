@@ -28,7 +28,8 @@ impl Subject {
     /// The car on the line, or the current job.
     pub fn said(args: &SubjectArgs, loaded: &Loaded, io: &mut Io) -> Result<Self, Stop> {
         let base = &loaded.base;
-        let nothing = args.codes.is_empty() && args.car.symptom.is_empty() && args.car.result.is_empty();
+        let said = [&args.codes, &args.car.symptom, &args.car.result, &args.car.found, &args.car.sound];
+        let nothing = said.iter().all(|list| list.is_empty());
         let described = args.group.make.is_some() || args.group.engine.is_some();
         if args.which.job.is_some() || nothing {
             if !nothing || described {

@@ -3,7 +3,7 @@
 use super::symptoms::symptoms_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::{CarArgs, RankArgs};
-use crate::evidence::{Epoch, EvidenceError, History, Kind, codes_said, parse_vehicle, results_said};
+use crate::evidence::{Epoch, EvidenceError, History, Kind, codes_said, looks_said, parse_vehicle, results_said};
 use crate::inference::Prepared;
 use crate::knowledge::base::{Base, Vehicle};
 use crate::network::build::build;
@@ -18,7 +18,7 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let base = &*loaded.for_car(&args.group);
     loaded.tell_groups(&args.group, io)?;
     let car = Car::said(&args.codes, &args.car, base, io)?;
-    if car.history.epochs.last().is_none_or(|e| e.codes.is_empty() && e.symptoms.is_empty() && e.results.is_empty()) {
+    if car.history.epochs.last().is_none_or(|e| !e.says_anything()) {
         let failure = Failure::new("no code, no symptom and no result is given, so there is nothing to reason from");
         return Err(failure.hint("for example: faultodds rank P0455").into());
     }
@@ -83,9 +83,12 @@ impl Car {
             symptoms: symptoms_said(&args.symptom, base, io)?,
             no_symptoms: symptoms_said(&args.no_symptom, base, io)?,
             results: results_said(&args.result, base)?,
+            looks: looks_said(&args.found, &args.sound, base)?,
             repairs: Vec::new(),
         };
-        Ok(Self { vehicle, codes, history: History::visit(already, present) })
+        let history = History::visit(already, present);
+        let vehicle = history.settle(base, &vehicle);
+        Ok(Self { vehicle, codes, history })
     }
 }
 

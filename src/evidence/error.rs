@@ -16,6 +16,8 @@ pub enum Kind {
     Test,
     /// A reading of a test.
     Reading,
+    /// A suspect.
+    Suspect,
     /// A repair.
     Repair,
     /// A tool.
@@ -33,6 +35,7 @@ impl fmt::Display for Kind {
             Self::Symptom => "symptom",
             Self::Test => "test",
             Self::Reading => "reading",
+            Self::Suspect => "suspect or part",
             Self::Repair => "repair",
             Self::Tool => "tool",
             Self::Vehicle => "word about the vehicle",

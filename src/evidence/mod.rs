@@ -2,12 +2,15 @@
 //! network; computes no probability.
 
 mod error;
+mod look;
 mod measured;
 mod outcome;
 mod said;
+mod settled;
 mod vehicle;
 
 pub use error::{EvidenceError, Kind};
+pub use look::{Look, looks_said};
 pub use measured::Number;
 pub use outcome::{Outcome, ParseOutcomeError};
 pub use said::{codes_said, results_said};
@@ -16,6 +19,7 @@ pub use vehicle::{parse_vehicle, vehicle_words};
 use crate::inference::{Evidence, Observation, RepairEvent};
 use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
 use crate::network::Network;
+use crate::network::build::SEEN_PREFIX;
 use std::collections::BTreeSet;
 
 /// What was seen between two repairs, and the repair that ended it.
@@ -31,6 +35,8 @@ pub struct Epoch {
     pub no_symptoms: Vec<String>,
     /// Readings with their outcomes, in the order in which they were taken.
     pub results: Vec<(String, Outcome)>,
+    /// Suspects found, or looked at and sound, in the order in which they were seen.
+    pub looks: Vec<(String, Look)>,
     /// Repairs that ended it; none for the present.
     pub repairs: Vec<String>,
 }
@@ -75,6 +81,14 @@ pub struct Observed {
     pub number: Option<Number>,
 }
 
+impl Epoch {
+    /// Whether anything was seen in it, normal readings and sound looks included.
+    #[must_use]
+    pub fn says_anything(&self) -> bool {
+        !(self.codes.is_empty() && self.symptoms.is_empty() && self.results.is_empty() && self.looks.is_empty())
+    }
+}
+
 impl History {
     /// One epoch, and the repairs that others made before it without effect.
     ///
@@ -110,6 +124,12 @@ impl History {
                 symptoms: e.symptoms.clone(),
                 no_symptoms: e.no_symptoms.clone(),
                 results,
+                looks: e
+                    .found
+                    .iter()
+                    .map(|s| (s.clone(), Look::Found))
+                    .chain(e.sound.iter().map(|s| (s.clone(), Look::Sound)))
+                    .collect(),
                 repairs: e.repair.iter().cloned().collect(),
             });
         }
@@ -132,10 +152,11 @@ impl History {
         let (mut epoch, mut seen_before) = (0, false);
         for e in &self.epochs {
             let e = &if seen_before { drive_counted_once(e, base, &mut told) } else { e.clone() };
-            seen_before |= !(e.codes.is_empty() && e.symptoms.is_empty() && e.results.is_empty());
+            seen_before |= e.says_anything();
             codes(e, epoch, base, network, &mut told)?;
             symptoms(e, epoch, base, network, &mut told)?;
             results(e, epoch, base, network, &mut told)?;
+            looks(e, epoch, base, network, &mut told)?;
             for repair in &e.repairs {
                 told.evidence.repairs.push(repair_event(repair, base, network)?);
                 epoch += 1;
@@ -287,6 +308,31 @@ fn results(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut T
                 }
             }
             _ => told.silent.push(reading.id.clone()),
+        }
+    }
+    Ok(())
+}
+
+/// Of one suspect the last look of an epoch counts: whoever looks again sees more.
+fn looks(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
+    for (at, (suspect, look)) in e.looks.iter().enumerate() {
+        if base.suspect(suspect).is_none() {
+            let known = base.suspects().map(|(_, s)| s.id.as_str());
+            return Err(EvidenceError::unknown(Kind::Suspect, suspect, known));
+        }
+        let id = format!("{SEEN_PREFIX}{suspect}");
+        let later = e.looks[at + 1..].iter().any(|(s, _)| s == suspect);
+        match (network.finding(&id), look) {
+            _ if later => {}
+            (Some(finding), look) => {
+                let false_alarm = network.findings[finding].leak[1];
+                push(told, network, finding, epoch, look.likelihood(false_alarm), &look.to_string(), false);
+            }
+            (None, Look::Sound) => told.silent.push(id),
+            (None, Look::Found | Look::Probably) => {
+                let why = "it was found, yet a car such as this is said to be has no such part".to_owned();
+                return Err(EvidenceError::Unusable { what: suspect.clone(), why });
+            }
         }
     }
     Ok(())

@@ -62,5 +62,5 @@ fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
     }
     let repairs = span.repair.iter().map(|(_, r)| r);
     let repairs = repairs.filter(|r| keep(base.repair(r).is_some(), r, unknown)).cloned().collect();
-    Epoch { codes, codes_complete: span.codes_complete, symptoms, no_symptoms, results, repairs }
+    Epoch { codes, codes_complete: span.codes_complete, symptoms, no_symptoms, results, looks: Vec::new(), repairs }
 }

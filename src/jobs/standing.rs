@@ -49,8 +49,8 @@ impl Standing {
     /// # Errors
     /// Evidence that contradicts itself, is impossible or too entangled.
     pub fn of(job: &Job, base: &Base) -> Result<Self, JobError> {
-        let network = build(base, &job.car.vehicle());
         let known = Known::of(job, base);
+        let network = build(base, &known.history.settle(base, &job.car.vehicle()));
         let told = known.history.tell(base, &network)?;
         let complaint = complaint(&network, &told);
         let computed = Prepared::new(&network, &told.evidence).and_then(|mut p| {

@@ -1,6 +1,8 @@
 //! Entries as written: every field with its position, nothing checked yet. Only `check` reads these types.
 
-use super::base::{Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Quantity, Runs, SourceKind, TitleBasis};
+use super::base::{
+    Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, Runs, SourceKind, TitleBasis,
+};
 use super::shape::{Shape, list, record};
 use super::yaml::{Num, Nums, Spanned};
 
@@ -85,6 +87,15 @@ record! {
     }
 }
 record! {
+    /// What a look at the very place tells.
+    RawSeen "look" {
+        may open: String = Shape::Words(Open::WORDS), "How open to the eye it is; `after-access` when not said.";
+        may detects: Num = Shape::Probability, "P(found | present), when other than usual for what is as open to the eye.";
+        may false_alarm: Num = Shape::Probability, "P(taken to be found | absent), when other than usual.";
+        may minutes: Num = Shape::UpTo(960.0), "Labour for one look, when other than usual.";
+    }
+}
+record! {
     /// One part failing in one way.
     RawSuspect "suspect" {
         need mode: String = Shape::Text, "How it fails; the suspect's id is part/mode.";
@@ -92,6 +103,7 @@ record! {
         may also: Texts = list(Shape::Text), "Other ways to say it, for the search.";
         need what: String = Shape::Text, "What is wrong and how it comes about.";
         need prior: Num = Shape::Probability, "Prevalence among cars on the road that have the part.";
+        may seen: RawSeen = RawSeen::shape(), "What a look at it tells, where that is not as usual.";
         may vapour_leak: bool = Shape::Flag, "Whether it lets fuel vapour out of the system.";
         may factors: Texts = list(Shape::Id("factor")), "What multiplies the prior.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for it to be possible.";
@@ -313,6 +325,8 @@ record! {
         may codes: Texts = list(Shape::Id("code")), "Codes then present.";
         may symptoms: Texts = list(Shape::Id("symptom")), "Symptoms then noticed.";
         may results: Many<RawResult> = list(RawResult::shape()), "Outcomes then taken.";
+        may found: Texts = list(Shape::Id("suspect")), "Suspects then found with one's own eyes.";
+        may sound: Texts = list(Shape::Id("suspect")), "Suspects then looked at and sound.";
         need repair: String = Shape::Id("repair"), "The repair that ended it, as part/repair.";
     }
 }
@@ -328,6 +342,8 @@ record! {
         may symptoms: Texts = list(Shape::Id("symptom")), "Symptoms noticed.";
         may no_symptoms: Texts = list(Shape::Id("symptom")), "Symptoms looked for and absent.";
         may results: Many<RawResult> = list(RawResult::shape()), "Outcomes.";
+        may found: Texts = list(Shape::Id("suspect")), "Suspects found with one's own eyes.";
+        may sound: Texts = list(Shape::Id("suspect")), "Suspects looked at and sound.";
         may tools: Texts = list(Shape::Id("tool")), "Tools at hand, when not all.";
         need expect: Many<RawExpect> = list(RawExpect::shape()), "What must come out.";
     }

@@ -2,7 +2,7 @@
 //! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
 
 use super::{Finding, FindingKind, Link, Network, Suspect, Unsure};
-use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Symptom, Test, Vehicle};
+use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Symptom, Test, Vehicle};
 use std::collections::HashMap;
 
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
@@ -31,16 +31,13 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         let factors: f64 = s.factors.iter().filter_map(|f| base.factor(f)).map(|f| f.multiplier(vehicle)).product();
         let prior = (s.prior.get() * factors * share).min(HIGHEST_PRIOR);
         index.insert(&s.id, network.suspects.len());
-        network.suspects.push(Suspect { id: s.id.clone(), prior, weight: cars(s.weight.get(), prior) });
+        network.suspects.push(Suspect::plain(s.id.clone(), prior, cars(s.weight.get(), prior)));
     }
     let mut not_listed: HashMap<&str, usize> = HashMap::new();
     for m in &base.monitors {
         not_listed.insert(&m.id, network.suspects.len());
-        network.suspects.push(Suspect {
-            id: format!("{NOT_LISTED_PREFIX}{}", m.id),
-            prior: m.not_listed.prior.get(),
-            weight: cars(m.weight.get(), m.not_listed.prior.get()),
-        });
+        let (id, prior) = (format!("{NOT_LISTED_PREFIX}{}", m.id), m.not_listed.prior.get());
+        network.suspects.push(Suspect::plain(id, prior, cars(m.weight.get(), prior)));
     }
     for m in &base.monitors {
         network.findings.push(monitor(base, m, &index, not_listed[m.id.as_str()]));
@@ -70,7 +67,35 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
             network.findings.push(reading(r, &index, t.weight.get()));
         }
     }
+    for (_, s) in base.suspects() {
+        if let Some(&suspect) = index.get(s.id.as_str()) {
+            let prior = network.suspects[suspect].prior;
+            network.findings.push(seen(&s.id, &s.seen, suspect, prior));
+        }
+    }
     network
+}
+
+/// What finding ids of looks start with.
+pub const SEEN_PREFIX: &str = "seen:";
+
+/// People do not take what is rare to be found as often as what is common: of fifty who say that they found it, at most
+/// about one is wrong, whatever it is (judgement).
+const FOUND_PER_MISTAKE: f64 = 50.0;
+
+/// How many jobs the numbers of a look are worth.
+const LOOK_WEIGHT: f64 = 30.0;
+
+fn seen(id: &str, look: &Seen, suspect: usize, prior: f64) -> Finding {
+    let false_alarm = look.false_alarm.get().min(prior / FOUND_PER_MISTAKE);
+    Finding {
+        id: format!("{SEEN_PREFIX}{id}"),
+        kind: FindingKind::Seen,
+        levels: vec!["normal".to_owned(), "abnormal".to_owned()],
+        leak: vec![1.0 - false_alarm, false_alarm],
+        leak_weight: cars(LOOK_WEIGHT, false_alarm),
+        links: vec![two_level(suspect, look.detects.get(), LOOK_WEIGHT)],
+    }
 }
 
 /// Share of vehicles that have all of these options: 1 for what is stated, the shipped share for what is unknown,
@@ -98,7 +123,7 @@ fn unsure(base: &Base, vehicle: &Vehicle, test: &Test, share: f64, index: &HashM
 }
 
 fn two_level(suspect: usize, p: f64, weight: f64) -> Link {
-    Link { suspect, levels: vec![1.0 - p, p], weight }
+    Link::plain(suspect, vec![1.0 - p, p], weight)
 }
 
 /// The distribution over levels whose abnormal part is given: the rest is the lowest level.
@@ -128,7 +153,7 @@ fn monitor(base: &Base, m: &Monitor, index: &HashMap<&str, usize>, not_listed: u
     links.insert(not_listed, (unlisted, m.weight.get()));
     let mut links: Vec<Link> = links
         .into_iter()
-        .map(|(suspect, (abnormal, weight))| Link { suspect, levels: with_rest(abnormal.into_iter()), weight })
+        .map(|(suspect, (abnormal, weight))| Link::plain(suspect, with_rest(abnormal.into_iter()), weight))
         .collect();
     links.sort_by_key(|l| l.suspect);
     Finding {
@@ -162,7 +187,7 @@ fn reading(r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
         .iter()
         .filter_map(|l| {
             let suspect = *index.get(l.suspect.as_str())?;
-            Some(Link { suspect, levels: with_rest(l.p.iter().map(|p| p.get())), weight: l.weight.get() })
+            Some(Link::plain(suspect, with_rest(l.p.iter().map(|p| p.get())), l.weight.get()))
         })
         .collect();
     links.sort_by_key(|l| l.suspect);

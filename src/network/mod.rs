@@ -17,6 +17,8 @@ pub enum FindingKind {
     Symptom,
     /// One reading of a test; two levels or more, normal first.
     Reading,
+    /// A look at the very place of one suspect; levels "normal" (looked at and sound) and "abnormal" (found).
+    Seen,
 }
 
 /// One part failing in one way, with its prior on this vehicle.
@@ -28,6 +30,32 @@ pub struct Suspect {
     pub prior: f64,
     /// How many observed cars the prior is worth: the prior is Beta(prior × weight, (1 − prior) × weight).
     pub weight: f64,
+    /// How grave it can be, mildest first; empty where that makes no difference. Grades exclude each other.
+    pub grades: Vec<Grade>,
+}
+
+/// One grade of a suspect: a size of a leak, for example.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Grade {
+    /// Its name.
+    pub id: String,
+    /// P(this grade | suspect present); the shares add up to 1.
+    pub share: f64,
+}
+
+/// One suspect bringing about another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bring {
+    /// Index of the cause.
+    pub cause: usize,
+    /// Index of the victim.
+    pub victim: usize,
+    /// P(the cause, present, has brought the victim about), apart from everything else.
+    pub p: f64,
+    /// How many cars `p` is worth.
+    pub weight: f64,
+    /// Whether a renewed victim falls only after a while, so that it passes the re-test; otherwise at the next try.
+    pub later: bool,
 }
 
 /// How one suspect, present alone and with no background, spreads over the levels of a finding.
@@ -35,16 +63,34 @@ pub struct Suspect {
 pub struct Link {
     /// Index into [`Network::suspects`].
     pub suspect: usize,
-    /// P(level | that suspect alone), one number per level, adds up to 1.
+    /// P(level | that suspect alone), one number per level, adds up to 1; the mean over its grades.
     pub levels: Vec<f64>,
     /// How many cars the numbers are worth (Dirichlet with `levels × weight` as pseudo-counts).
     pub weight: f64,
+    /// The same for each grade of the suspect; empty where all grades are alike.
+    pub by_grade: Vec<Vec<f64>>,
+}
+
+impl Link {
+    /// A link that is the same for all grades.
+    #[must_use]
+    pub fn plain(suspect: usize, levels: Vec<f64>, weight: f64) -> Self {
+        Self { suspect, levels, weight, by_grade: Vec::new() }
+    }
+}
+
+impl Suspect {
+    /// A suspect without grades.
+    #[must_use]
+    pub fn plain(id: String, prior: f64, weight: f64) -> Self {
+        Self { id, prior, weight, grades: Vec::new() }
+    }
 }
 
 /// A finding: ordered levels, a background, and the suspects that touch it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
-    /// `monitor:ID`, `symptom:ID` or `TEST:READING`.
+    /// `monitor:ID`, `symptom:ID`, `TEST:READING` or `seen:PART/MODE`.
     pub id: String,
     /// What it is.
     pub kind: FindingKind,
@@ -65,6 +111,8 @@ pub struct Network {
     pub suspects: Vec<Suspect>,
     /// All findings.
     pub findings: Vec<Finding>,
+    /// Which suspects bring which others about; no cycle. The prior of a victim is that of its coming about by itself.
+    pub brings: Vec<Bring>,
     /// Tests for which it is not known whether the vehicle has what they need.
     pub unsure: Vec<Unsure>,
 }

@@ -183,7 +183,7 @@ fn stand_in(full: &mut BTreeMap<Truth, f64>, missing: f64) {
 /// So many worlds are enough to stand in for others.
 const ENOUGH: usize = 20;
 
-/// The stored codes as last read; without any, the symptoms.
+/// The stored codes as last read; without any, the symptoms; and what was found with one's own eyes.
 fn complaint(network: &Network, evidence: &Evidence) -> Vec<Complaint> {
     let last = evidence.repairs.len();
     let mut latest: BTreeMap<usize, Complaint> = BTreeMap::new();
@@ -203,7 +203,10 @@ fn complaint(network: &Network, evidence: &Evidence) -> Vec<Complaint> {
         latest.values().copied().filter(|c| network.findings[c.finding].kind == kind).collect::<Vec<_>>()
     };
     let codes = of(FindingKind::Monitor);
-    if codes.is_empty() { of(FindingKind::Symptom) } else { codes }
+    let mut complaint = if codes.is_empty() { of(FindingKind::Symptom) } else { codes };
+    // What was found is put right too, whether or not the complaint comes from it.
+    complaint.extend(of(FindingKind::Seen));
+    complaint
 }
 
 /// The suspects that occur in the worlds, the most probable if there are too many, in the order of the network.

@@ -85,7 +85,7 @@ mod tests {
     use crate::network::{FindingKind, Link};
 
     fn network() -> Network {
-        let link = |suspect, levels: &[f64]| Link { suspect, levels: levels.to_vec(), weight: 10.0 };
+        let link = |suspect, levels: &[f64]| Link::plain(suspect, levels.to_vec(), 10.0);
         let finding = Finding {
             id: "monitor:m".into(),
             kind: FindingKind::Monitor,

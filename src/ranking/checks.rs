@@ -175,7 +175,7 @@ mod tests {
             levels: vec!["normal".into(), "abnormal".into()],
             leak: vec![1.0, 0.0],
             leak_weight: 1.0,
-            links: vec![Link { suspect: 0, levels: vec![0.0, 1.0], weight: 1.0 }],
+            links: vec![Link::plain(0, vec![0.0, 1.0], 1.0)],
         };
         let worlds = [World { suspects: vec![0], probability: 0.3 }, World { suspects: vec![], probability: 0.3 }];
         let (bits, abnormal) = Looked::at(&worlds).news(&[&finding]);
@@ -187,7 +187,7 @@ mod tests {
     #[test]
     fn equals_listing_every_world() {
         let levels = ["none", "wisp", "plume"].map(String::from).to_vec();
-        let link = |suspect, levels: [f64; 3]| Link { suspect, levels: levels.to_vec(), weight: 1.0 };
+        let link = |suspect, levels: [f64; 3]| Link::plain(suspect, levels.to_vec(), 1.0);
         let finding = |leak: [f64; 3], links| Finding {
             id: "t:r".into(),
             kind: FindingKind::Reading,

@@ -52,7 +52,7 @@ impl<'n> Relations<'n> {
     fn monitors(prepared: &mut Prepared, network: &Network) -> Result<Vec<Vec<f64>>, InferenceError> {
         let levels = |(i, f): (usize, &crate::network::Finding)| match f.kind {
             FindingKind::Monitor => prepared.predict(i),
-            FindingKind::Symptom | FindingKind::Reading => Ok(Vec::new()),
+            FindingKind::Symptom | FindingKind::Reading | FindingKind::Seen => Ok(Vec::new()),
         };
         network.findings.iter().enumerate().map(levels).collect()
     }

@@ -23,6 +23,7 @@ pub fn network(network: &Network) -> Value {
                 FindingKind::Monitor => "monitor",
                 FindingKind::Symptom => "symptom",
                 FindingKind::Reading => "reading",
+                FindingKind::Seen => "seen",
             };
             json!({"id": f.id, "kind": kind, "levels": f.levels, "leak": f.leak, "links": links})
         })

@@ -7,7 +7,7 @@ use super::paint::{BAR, CAUTION, HEADING, ID, QUIET, paint};
 use super::text::{bar, cut, hanging, harmless, left, minutes, paragraph, percent, right};
 use crate::evidence::{Observed, Told};
 use crate::knowledge::base::Base;
-use crate::network::Network;
+use crate::network::{Network, build::SEEN_PREFIX};
 use crate::ranking::{Check, Ranking, Standing};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -179,6 +179,9 @@ impl RankScreen<'_> {
                 return format!("no code of the {name}");
             }
             return what.level.clone();
+        }
+        if let Some(suspect) = what.finding.strip_prefix(SEEN_PREFIX) {
+            return format!("{}: {}", self.base.suspect_name(suspect), what.level);
         }
         format!("{} = {}", what.finding, what.level)
     }

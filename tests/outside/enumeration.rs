@@ -81,11 +81,11 @@ impl Question {
 
     fn network(&self) -> (Network, Evidence) {
         let share = |c: &Counts| -> Vec<f64> { c.iter().map(|n| f64::from(*n) / f64::from(UNIT)).collect() };
-        let suspects = self.priors.iter().enumerate().map(|(i, p)| Suspect {
-            id: format!("part-{i}/fault"),
-            prior: f64::from(*p) / f64::from(UNIT),
-            weight: 1.0,
-        });
+        let suspects = self
+            .priors
+            .iter()
+            .enumerate()
+            .map(|(i, p)| Suspect::plain(format!("part-{i}/fault"), f64::from(*p) / f64::from(UNIT), 1.0));
         let findings = self.findings.iter().enumerate().map(|(j, (leak, links, _))| Finding {
             id: format!("finding-{j}"),
             kind: FindingKind::Reading,
@@ -95,7 +95,7 @@ impl Question {
             links: links
                 .iter()
                 .enumerate()
-                .filter_map(|(suspect, l)| Some(Link { suspect, levels: share(l.as_ref()?), weight: 1.0 }))
+                .filter_map(|(suspect, l)| Some(Link::plain(suspect, share(l.as_ref()?), 1.0)))
                 .collect(),
         });
         let observations =

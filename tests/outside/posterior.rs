@@ -18,13 +18,12 @@ fn text(value: &Value) -> String {
 fn network(value: &Value) -> Network {
     let mut network = Network::default();
     for s in value["suspects"].as_array().unwrap() {
-        network.suspects.push(Suspect { id: text(&s["id"]), prior: s["prior"].as_f64().unwrap(), weight: 1.0 });
+        network.suspects.push(Suspect::plain(text(&s["id"]), s["prior"].as_f64().unwrap(), 1.0));
     }
     for f in value["findings"].as_array().unwrap() {
         let links = f["links"].as_object().unwrap().iter();
-        let mut links: Vec<Link> = links
-            .map(|(id, l)| Link { suspect: network.suspect(id).unwrap(), levels: numbers(l), weight: 1.0 })
-            .collect();
+        let mut links: Vec<Link> =
+            links.map(|(id, l)| Link::plain(network.suspect(id).unwrap(), numbers(l), 1.0)).collect();
         links.sort_by_key(|l| l.suspect);
         let kind = match f["kind"].as_str().unwrap() {
             "monitor" => FindingKind::Monitor,

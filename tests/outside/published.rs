@@ -10,16 +10,12 @@ fn two_level(links: &[f64], leak: f64) -> Finding {
         levels: vec!["normal".into(), "abnormal".into()],
         leak: vec![1.0 - leak, leak],
         leak_weight: 1.0,
-        links: links
-            .iter()
-            .enumerate()
-            .map(|(suspect, p)| Link { suspect, levels: vec![1.0 - p, *p], weight: 1.0 })
-            .collect(),
+        links: links.iter().enumerate().map(|(suspect, p)| Link::plain(suspect, vec![1.0 - p, *p], 1.0)).collect(),
     }
 }
 
 fn suspect(id: &str, prior: f64) -> Suspect {
-    Suspect { id: id.into(), prior, weight: 1.0 }
+    Suspect::plain(id.into(), prior, 1.0)
 }
 
 /// Source: **published** Russell & Norvig, *Artificial Intelligence*, the fever example of the noisy-OR (inhibitors cold 0.6,

@@ -163,16 +163,14 @@ fn sixteenths(rng: &mut Rng) -> (Network, Vec<usize>) {
         let (a, b) = (a.min(b), a.max(b));
         [a, b - a, 16 - b].iter().map(|&k| k as f64 / 16.0).collect::<Vec<f64>>()
     };
-    let suspects = (0..4)
-        .map(|i| Suspect { id: format!("s{i}"), prior: (1 + rng.below(15)) as f64 / 16.0, weight: 1.0 })
-        .collect();
+    let suspects = (0..4).map(|i| Suspect::plain(format!("s{i}"), (1 + rng.below(15)) as f64 / 16.0, 1.0)).collect();
     let findings = (0..3).map(|j| Finding {
         id: format!("f{j}"),
         kind: FindingKind::Monitor,
         levels: vec!["0".into(), "1".into(), "2".into()],
         leak: dist(rng),
         leak_weight: 1.0,
-        links: (0..4).map(|suspect| Link { suspect, levels: dist(rng), weight: 1.0 }).collect(),
+        links: (0..4).map(|suspect| Link::plain(suspect, dist(rng), 1.0)).collect(),
     });
     let net = Network { suspects, findings: findings.collect(), ..Network::default() };
     (net, (0..3).map(|_| rng.below(3)).collect())

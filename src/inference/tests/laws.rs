@@ -128,14 +128,14 @@ proptest! {
 }
 
 fn binary(suspects: usize, w: f64, leak: f64, links: &[Vec<usize>]) -> Network {
-    let suspects = (0..suspects).map(|i| Suspect { id: format!("s{i}"), prior: 0.01, weight: 40.0 });
+    let suspects = (0..suspects).map(|i| Suspect::plain(format!("s{i}"), 0.01, 40.0));
     let findings = links.iter().enumerate().map(|(j, touching)| Finding {
         id: format!("f{j}"),
         kind: FindingKind::Reading,
         levels: vec!["normal".into(), "abnormal".into()],
         leak: vec![1.0 - leak, leak],
         leak_weight: 30.0,
-        links: touching.iter().map(|&suspect| Link { suspect, levels: vec![1.0 - w, w], weight: 10.0 }).collect(),
+        links: touching.iter().map(|&suspect| Link::plain(suspect, vec![1.0 - w, w], 10.0)).collect(),
     });
     Network { suspects: suspects.collect(), findings: findings.collect(), ..Network::default() }
 }

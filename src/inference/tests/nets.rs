@@ -15,12 +15,12 @@ fn distribution(rng: &mut Rng, levels: usize) -> Vec<f64> {
 /// A network in which each suspect touches each finding with the given chance.
 pub(crate) fn network(rng: &mut Rng, suspects: usize, findings: usize, density: f64) -> Network {
     let suspects: Vec<Suspect> =
-        (0..suspects).map(|i| Suspect { id: format!("s{i}"), prior: 0.02 + 0.6 * rng.unit(), weight: 20.0 }).collect();
+        (0..suspects).map(|i| Suspect::plain(format!("s{i}"), 0.02 + 0.6 * rng.unit(), 20.0)).collect();
     let findings = (0..findings)
         .map(|j| {
             let n = 2 + rng.below(3);
             let touching: Vec<usize> = (0..suspects.len()).filter(|_| rng.unit() < density).collect();
-            let links = touching.iter().map(|&suspect| Link { suspect, levels: distribution(rng, n), weight: 10.0 });
+            let links = touching.iter().map(|&suspect| Link::plain(suspect, distribution(rng, n), 10.0));
             Finding {
                 id: format!("f{j}"),
                 kind: FindingKind::Reading,

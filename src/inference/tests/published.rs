@@ -4,8 +4,8 @@ use crate::inference::{Evidence, Observation, posterior, predict};
 use crate::network::{Finding, FindingKind, Link, Network, Suspect};
 
 fn binary(priors: &[f64], leak: f64, w: &[f64]) -> Network {
-    let suspects = priors.iter().enumerate().map(|(i, &prior)| Suspect { id: format!("s{i}"), prior, weight: 1.0 });
-    let links = w.iter().enumerate().map(|(suspect, &w)| Link { suspect, levels: vec![1.0 - w, w], weight: 1.0 });
+    let suspects = priors.iter().enumerate().map(|(i, &prior)| Suspect::plain(format!("s{i}"), prior, 1.0));
+    let links = w.iter().enumerate().map(|(suspect, &w)| Link::plain(suspect, vec![1.0 - w, w], 1.0));
     let finding = Finding {
         id: "f".into(),
         kind: FindingKind::Symptom,

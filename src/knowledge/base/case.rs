@@ -53,6 +53,10 @@ pub struct CaseEpoch {
     pub no_symptoms: Vec<String>,
     /// Reading id and outcome.
     pub results: Vec<(String, String)>,
+    /// Suspects found with one's own eyes.
+    pub found: Vec<String>,
+    /// Suspects looked at and sound.
+    pub sound: Vec<String>,
     /// The repair that ends it; none for the present.
     pub repair: Option<String>,
 }

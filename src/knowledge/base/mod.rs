@@ -13,12 +13,14 @@ mod words;
 pub use case::{Case, CaseEpoch, Claim, Expect, Subject};
 pub use code::{Code, Condition, Monitor, NotListed};
 pub use links::{Basis, SuspectLink, SymptomLink};
-pub use part::{Part, Repair, Suspect};
+pub use part::{Part, Repair, Seen, Suspect};
 pub use shared::{Caution, Setup, Source, Symptom, Tool};
 pub use test::{Distribution, Measure, Reading, Test};
 pub use vehicle::{Band, Covers, Equipment, EquipmentOption, Factor, Vehicle};
 pub(crate) use words::words;
-pub use words::{Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Quantity, Runs, SourceKind, TitleBasis};
+pub use words::{
+    Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, Runs, SourceKind, TitleBasis,
+};
 
 use serde::{Deserialize, Serialize};
 

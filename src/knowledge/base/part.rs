@@ -1,8 +1,21 @@
 //! Parts, the ways they fail and the repairs that help.
 
-use super::{Basis, SymptomLink};
+use super::{Basis, Open, SymptomLink};
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
+
+/// What a look at the very place tells, apart from any test: how a suspect is found, or held to be sound.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Seen {
+    /// How open to the eye it is.
+    pub open: Open,
+    /// P(found by who looks for it | present).
+    pub detects: Probability,
+    /// P(taken to be found | absent), at most; see `network::build` for what rare suspects make of it.
+    pub false_alarm: Probability,
+    /// Labour for one look.
+    pub minutes: Minutes,
+}
 
 /// One part failing in one way.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -21,6 +34,8 @@ pub struct Suspect {
     pub weight: Weight,
     /// Where it comes from.
     pub basis: Basis,
+    /// What a look at it tells.
+    pub seen: Seen,
     /// Whether it lets vapour out.
     pub vapour_leak: bool,
     /// Factor ids.

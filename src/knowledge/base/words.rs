@@ -160,6 +160,17 @@ words! {
     }
 }
 words! {
+    /// How open to the eye a suspect is.
+    Open {
+        /// Seen by looking where it sits.
+        InSight = "in-sight",
+        /// Seen once it is uncovered, unplugged or in the hand.
+        AfterAccess = "after-access",
+        /// Shown only by taking the part apart or by measuring it.
+        Inside = "inside",
+    }
+}
+words! {
     /// Families of distributions for a measured number.
     DistributionShape {
         /// Normal(mean, sd).

@@ -25,6 +25,8 @@ pub(super) fn case(desk: &mut Desk, raw: &Spanned<RawCase>) -> Option<Case> {
         symptoms: desk.refers("symptom", r.symptoms.as_ref()),
         no_symptoms: desk.refers("symptom", r.no_symptoms.as_ref()),
         results: results(desk, r.results.as_ref()),
+        found: desk.refers("suspect", r.found.as_ref()),
+        sound: desk.refers("suspect", r.sound.as_ref()),
         repair: None,
     });
     let tools = r.tools.as_ref().map(|t| desk.refers("tool", Some(t)));
@@ -66,6 +68,8 @@ fn before(desk: &mut Desk, raw: &Spanned<RawBefore>) -> CaseEpoch {
         symptoms: desk.refers("symptom", r.symptoms.as_ref()),
         no_symptoms: Vec::new(),
         results: results(desk, r.results.as_ref()),
+        found: desk.refers("suspect", r.found.as_ref()),
+        sound: desk.refers("suspect", r.sound.as_ref()),
         repair: desk.reference("repair", r.repair.as_ref()),
     }
 }

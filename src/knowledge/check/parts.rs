@@ -2,10 +2,10 @@
 
 use super::codes::symptom_links;
 use super::desk::Desk;
-use crate::knowledge::base::{Basis, Part, Repair, Suspect};
-use crate::knowledge::number::Weight;
+use crate::knowledge::base::{Basis, Open, Part, Repair, Seen, Suspect};
+use crate::knowledge::number::{Minutes, Probability, Weight};
 use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{RawPart, RawRepair, RawSuspect};
+use crate::knowledge::raw::{RawPart, RawRepair, RawSeen, RawSuspect};
 use crate::knowledge::yaml::{Spanned, place};
 
 /// A part.
@@ -74,6 +74,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     let factors = desk.refers("factor", r.factors.as_ref());
     let requires = desk.refers("equipment option", r.requires.as_ref());
     let symptoms = symptom_links(desk, r.symptoms.as_ref(), weight, &basis);
+    let seen = seen(desk, r.seen.as_ref());
     Some(Suspect {
         id,
         name: name?,
@@ -82,10 +83,40 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
         prior: prior?,
         weight,
         basis,
+        seen: seen?,
         vapour_leak: r.vapour_leak.as_ref().is_some_and(|v| v.value),
         factors,
         requires,
         symptoms,
+    })
+}
+
+/// What a look tells: judgement, by how open to the eye the suspect is. Whoever looks at a hose that is off sees it;
+/// whoever unplugs a plug sees most green contacts; what sits inside has to be taken apart or measured, and is then
+/// known well, but rarely by a look.
+fn usual_look(open: Open) -> (f64, f64, f64) {
+    match open {
+        Open::InSight => (0.97, 1e-4, 2.0),
+        Open::AfterAccess => (0.95, 3e-4, 8.0),
+        Open::Inside => (0.90, 1e-3, 20.0),
+    }
+}
+
+fn seen(desk: &mut Desk, raw: Option<&Spanned<RawSeen>>) -> Option<Seen> {
+    let r = raw.map(|r| {
+        desk.missing(r);
+        &r.value
+    });
+    let open = desk.word(r.and_then(|r| r.open.as_ref()), Open::WORDS, Open::from_word).unwrap_or(Open::AfterAccess);
+    let (detects, false_alarm, minutes) = usual_look(open);
+    let given = desk.probability(r.and_then(|r| r.detects.as_ref()));
+    let alarm = desk.probability(r.and_then(|r| r.false_alarm.as_ref()));
+    let labour = desk.minutes(r.and_then(|r| r.minutes.as_ref()));
+    Some(Seen {
+        open,
+        detects: given.or_else(|| Probability::new(detects).ok())?,
+        false_alarm: alarm.or_else(|| Probability::new(false_alarm).ok())?,
+        minutes: labour.or_else(|| Minutes::new(minutes).ok())?,
     })
 }
 
