@@ -127,7 +127,8 @@ impl Talk<'_> {
         let base = self.base;
         let Some(test) = base.test(id) else { return Ok(Turn::Again) };
         self.steps += 1;
-        let text = screen::test(test, self.steps, base, self.io.look);
+        let (job, _) = self.stand()?;
+        let text = screen::test(test, self.steps, base, &job.car.vehicle(), self.io.look);
         self.say(&text)?;
         loop {
             let (job, standing) = self.stand()?;
@@ -178,7 +179,7 @@ impl Talk<'_> {
         let Some((_, repair)) = base.repair(id) else { return Ok(Turn::Again) };
         self.steps += 1;
         let clears = repair.removes.iter().map(|s| standing.now(s)).sum::<f64>().min(1.0);
-        let text = screen::repair(repair, self.steps, clears, base, self.io.look);
+        let text = screen::repair(repair, self.steps, clears, base, &standing.network.vehicle, self.io.look);
         self.say(&text)?;
         loop {
             match self.ask("done? y [MINUTES [COST]], skip, other: ", &Step::Repair(id.to_owned()), steps)? {

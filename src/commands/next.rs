@@ -34,6 +34,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         posed: &posed,
         steps: &steps,
         saved: &saved,
+        vehicle: &subject.network.vehicle,
         codes: &subject.codes,
         top: args.top.max(1),
     };

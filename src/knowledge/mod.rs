@@ -3,6 +3,7 @@
 //! `files` reads texts, `yaml` and `raw` give them shape, `check` refuses what is wrong and makes [`Base`]. Nothing
 //! here computes a probability and nothing prints.
 
+pub mod acts;
 pub mod base;
 pub mod check;
 pub mod factor;
@@ -10,6 +11,7 @@ pub mod files;
 pub mod near;
 pub mod number;
 pub mod problem;
+pub mod procedure;
 mod raw;
 pub mod shape;
 pub mod yaml;

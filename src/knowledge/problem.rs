@@ -93,8 +93,16 @@ words! {
         IdleCode = "kb-code-without-suspects",
         /// A monitor's levels and the codes that name it do not agree.
         LevelsDisagree = "kb-levels-disagree",
-        /// A test whose tools or setups bring a hazard that none of its cautions covers.
+        /// An entry whose acts or tools bring a hazard that none of its cautions covers.
         MissingCaution = "kb-missing-caution",
+        /// A caution that nothing in its entry calls for, or that no entry carries.
+        IdleCaution = "kb-idle-caution",
+        /// A step that says something is done which the entry's acts do not name.
+        UnsaidAct = "kb-unsaid-act",
+        /// A plug pulled before any step has made it dead.
+        LiveUnplug = "kb-live-unplug",
+        /// One id for entries of two kinds.
+        SharedId = "kb-shared-id",
         /// A prior that its factors can push beyond belief.
         PriorTooHigh = "kb-prior-too-high",
         /// Bands that leave gaps or overlap.
@@ -154,7 +162,15 @@ impl ProblemCode {
             Self::StuckSuspect => "No repair removes this suspect.",
             Self::IdleCode => "A code that no suspect sets cannot be explained.",
             Self::LevelsDisagree => "A monitor's levels are exactly the codes that name it.",
-            Self::MissingCaution => "Tools and setups bring hazards; the test must carry a caution for each.",
+            Self::MissingCaution => {
+                "What is done and with which tools brings hazards; the entry must carry a caution for each."
+            }
+            Self::IdleCaution => "A caution that nothing calls for trains people to skip cautions.",
+            Self::UnsaidAct => {
+                "Cautions follow from what an entry's `acts` name; a step does something that they do not."
+            }
+            Self::LiveUnplug => "Nothing is unplugged before it is dead.",
+            Self::SharedId => "Entries are shown by their id alone, so no two kinds share one.",
             Self::PriorTooHigh => "The strongest factors together would make this suspect present in half of all cars.",
             Self::Bands => "Bands cover the range without gaps or overlaps and their shares add up.",
             Self::CaseClaim => "An expectation names one subject and one claim.",

@@ -1,5 +1,6 @@
 //! Entries as written: every field with its position, nothing checked yet. Only `check` reads these types.
 
+use super::acts::Act;
 use super::base::{
     Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, Runs, SourceKind, TitleBasis,
 };
@@ -122,6 +123,7 @@ record! {
         need parts_cost: Num = Shape::UpTo(50_000.0), "Parts, in the shop's currency.";
         need removes: Texts = list(Shape::Text), "Modes of this part, or full part/mode ids, that it removes.";
         need fails: Num = Shape::Probability, "Chance that the repair itself does not take.";
+        may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";
         may cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before it.";
     }
 }
@@ -188,6 +190,7 @@ record! {
         need consumables: Num = Shape::UpTo(50_000.0), "Cost of what is used up.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for the test to make sense.";
         may repeats_monitors: bool = Shape::Flag, "Whether it waits for the engine computer's own checks and reads what they find: no evidence beside the codes read after the same drive.";
+        may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated, beside what its setups do; each calls for its cautions.";
         need cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before the steps.";
         need basis: String = Shape::Id("source"), "Where the numbers come from.";
         need weight: Num = Shape::UpTo(1e6), "How many jobs the numbers are worth.";
@@ -211,7 +214,10 @@ record! {
         need name: String = Shape::Text, "What it is called.";
         need does: Texts = list(Shape::Text), "What to do, one action each.";
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes, paid once.";
-        need hazards: Texts = list(Shape::Words(Hazard::WORDS)), "What can hurt.";
+        may afterwards: Texts = list(Shape::Text), "What undoes it, one action each, done after the test's own steps.";
+        may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";
+        may requires: Texts = list(Shape::Id("equipment option")), "Equipment without which it is not needed.";
+        may called_by: Texts = list(Shape::Words(Act::WORDS)), "Acts that call for it: every test and repair with one of them has it without naming it.";
         need cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before it.";
     }
 }
@@ -231,6 +237,7 @@ record! {
         need name: String = Shape::Text, "A few words.";
         may also: Texts = list(Shape::Text), "What people ask that it answers, for the search.";
         need covers: Texts = list(Shape::Words(Hazard::WORDS)), "The hazards it speaks of.";
+        may requires: Texts = list(Shape::Id("equipment option")), "Equipment without which it is not printed.";
         need text: String = Shape::Text, "The caution itself.";
     }
 }

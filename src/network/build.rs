@@ -24,7 +24,7 @@ fn cars(jobs: f64, prior: f64) -> f64 {
 /// of tests that make no sense on it. Where equipment is unknown, the prior is multiplied by its share.
 #[must_use]
 pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
-    let mut network = Network::default();
+    let mut network = Network { vehicle: vehicle.clone(), ..Network::default() };
     let mut index: HashMap<&str, usize> = HashMap::new();
     for (_, s) in base.suspects() {
         let Some(share) = share(base, vehicle, &s.requires) else { continue };

@@ -5,6 +5,7 @@
 
 pub mod build;
 
+use crate::knowledge::base::Vehicle;
 use serde::{Deserialize, Serialize};
 
 /// What a finding is.
@@ -107,6 +108,8 @@ pub struct Finding {
 /// The whole network for one vehicle.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Network {
+    /// The vehicle it was built for, as far as it was told.
+    pub vehicle: Vehicle,
     /// All suspects.
     pub suspects: Vec<Suspect>,
     /// All findings.

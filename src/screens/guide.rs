@@ -6,7 +6,8 @@ use super::paint::{CAUTION, HEADING, QUIET, paint};
 use super::text::{hanging, minutes, paragraph, percent};
 use crate::jobs::{Job, Standing};
 use crate::knowledge::Base;
-use crate::knowledge::base::{Reading, Repair, Test};
+use crate::knowledge::base::{Reading, Repair, Test, Vehicle};
+use crate::knowledge::procedure::{self, Procedure};
 use std::fmt::Write as _;
 
 /// What can be typed at any question.
@@ -34,22 +35,22 @@ pub fn state(job: &Job, standing: &Standing, base: &Base, look: Look) -> String 
 
 /// A test: cautions first, then tools, setups, steps.
 #[must_use]
-pub fn test(test: &Test, number: usize, base: &Base, look: Look) -> String {
+pub fn test(test: &Test, number: usize, base: &Base, vehicle: &Vehicle, look: Look) -> String {
+    let done = procedure::of_test(base, test, vehicle);
     let setups: f64 = test.setups.iter().filter_map(|s| base.setup(s)).map(|s| s.minutes.get()).sum();
     let mut out =
         heading(number, &format!("{} ({}) [{}]", test.name, minutes(test.minutes.get() + setups), test.id), look);
-    let ids = test.cautions.iter().chain(test.setups.iter().filter_map(|s| base.setup(s)).flat_map(|s| &s.cautions));
-    cautions(&mut out, ids, base, look);
+    cautions(&mut out, &done, look);
     let names = |ids: &[String], name: &dyn Fn(&str) -> Option<String>| -> String {
         let list: Vec<String> = ids.iter().map(|i| name(i).unwrap_or_else(|| i.clone())).collect();
         if list.is_empty() { "none".to_owned() } else { list.join(", ") }
     };
     paragraph(&mut out, "tools   ", &names(&test.tools, &|i| base.tool(i).map(|t| t.name.clone())), look.width);
-    if !test.setups.is_empty() {
-        paragraph(&mut out, "setup   ", &names(&test.setups, &|i| base.setup(i).map(|s| s.name.clone())), look.width);
+    if !done.setups.is_empty() {
+        let names: Vec<String> = done.setups.iter().map(|s| s.say(&s.entry.name)).collect();
+        paragraph(&mut out, "setup   ", &names.join(", "), look.width);
     }
-    let setup_steps = test.setups.iter().filter_map(|s| base.setup(s)).flat_map(|s| &s.does);
-    for (i, step) in setup_steps.chain(&test.steps).enumerate() {
+    for (i, step) in done.in_order().iter().enumerate() {
         hanging(&mut out, &format!("{:>3}. ", i + 1), "     ", step, look.width);
     }
     out
@@ -64,16 +65,12 @@ fn heading(number: usize, words: &str, look: Look) -> String {
     out.replacen(&step, &paint(HEADING, &step), 1)
 }
 
-fn cautions<'a>(out: &mut String, ids: impl Iterator<Item = &'a String>, base: &Base, look: Look) {
-    let mut told: Vec<&str> = Vec::new();
-    for caution in ids.filter_map(|c| base.caution(c)) {
-        if !told.contains(&caution.id.as_str()) {
-            told.push(&caution.id);
-            let mut text = String::new();
-            hanging(&mut text, "CAUTION ", "        ", &caution.text, look.width);
-            // Painted after wrapping, so that the width counts what is seen.
-            out.push_str(&text.replacen("CAUTION", &paint(CAUTION, "CAUTION"), 1));
-        }
+fn cautions(out: &mut String, done: &Procedure<'_>, look: Look) {
+    for caution in &done.cautions {
+        let mut text = String::new();
+        hanging(&mut text, "CAUTION ", "        ", &caution.say(&caution.entry.text), look.width);
+        // Painted after wrapping, so that the width counts what is seen.
+        out.push_str(&text.replacen("CAUTION", &paint(CAUTION, "CAUTION"), 1));
     }
 }
 
@@ -91,10 +88,13 @@ pub fn reading(reading: &Reading, look: Look) -> String {
 
 /// A proposed repair: cautions first.
 #[must_use]
-pub fn repair(repair: &Repair, number: usize, clears: f64, base: &Base, look: Look) -> String {
+pub fn repair(repair: &Repair, number: usize, clears: f64, base: &Base, vehicle: &Vehicle, look: Look) -> String {
     let mut out = heading(number, &format!("repair [{}] ({})", repair.id, minutes(repair.minutes.get())), look);
-    cautions(&mut out, repair.cautions.iter(), base, look);
-    paragraph(&mut out, "  ", &format!("{}.", repair.does), look.width);
+    let done = procedure::of_repair(base, repair, vehicle);
+    cautions(&mut out, &done, look);
+    for step in done.in_order() {
+        paragraph(&mut out, "  ", &format!("{}.", step.trim_end_matches('.')), look.width);
+    }
     paragraph(
         &mut out,
         "  ",

@@ -3,7 +3,8 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{hanging, minutes, paragraph, percent, right};
-use crate::knowledge::base::{Base, Basis, Code, Monitor, Part, Reading, Repair, Suspect, Symptom, Test};
+use crate::knowledge::base::{Base, Basis, Code, Monitor, Part, Reading, Repair, Suspect, Symptom, Test, Vehicle};
+use crate::knowledge::procedure::{self, Procedure};
 use std::fmt::Write as _;
 
 /// A share of a suspect, computed.
@@ -197,39 +198,30 @@ pub fn part(base: &Base, p: &Part, look: Look) -> String {
     out
 }
 
-/// The cautions of a test, its setups included, each once.
-#[must_use]
-pub fn cautions_of<'b>(base: &'b Base, t: &'b Test) -> Vec<&'b str> {
-    let mut ids: Vec<&str> = t.cautions.iter().map(String::as_str).collect();
-    for setup in t.setups.iter().filter_map(|s| base.setup(s)) {
-        ids.extend(setup.cautions.iter().map(String::as_str));
-    }
-    ids.sort_unstable();
-    ids.dedup();
-    ids
-}
-
 /// The cautions in full.
-pub fn cautions(out: &mut String, base: &Base, ids: &[&str], look: Look) {
+pub fn cautions(out: &mut String, done: &Procedure<'_>, look: Look) {
     let _ = writeln!(out, "{}", paint(CAUTION, "Before you start"));
-    for c in ids.iter().filter_map(|id| base.caution(id)) {
-        paragraph(out, "   ! ", &format!("{}: {}", c.name, c.text), look.width);
+    for c in &done.cautions {
+        paragraph(out, "   ! ", &c.say(&format!("{}: {}", c.entry.name, c.entry.text)), look.width);
     }
     let order = "The vehicle maker's procedure, local rules and licensed practice come first.";
     paragraph(out, "   ! ", order, look.width);
 }
 
-/// How to do a test: tools, setups, steps, what normal and abnormal look like.
-pub fn how_to(out: &mut String, base: &Base, t: &Test, look: Look) {
+/// How to do a test: tools, setups, steps, what takes the setups down again, what normal and abnormal look like.
+pub fn how_to(out: &mut String, base: &Base, t: &Test, done: &Procedure<'_>, look: Look) {
     let tools: Vec<&str> = t.tools.iter().map(|id| base.tool(id).map_or(id.as_str(), |x| x.name.as_str())).collect();
     let tools = if tools.is_empty() { "none: eyes and hands".to_owned() } else { tools.join(", ") };
     paragraph(out, "   tools: ", &tools, look.width);
-    for s in t.setups.iter().filter_map(|id| base.setup(id)) {
-        let first = format!("{} ({}): {}", s.name, minutes(s.minutes.get()), s.does.join(" "));
-        paragraph(out, "   setup: ", &first, look.width);
+    for s in &done.setups {
+        let first = format!("{} ({}): {}", s.entry.name, minutes(s.entry.minutes.get()), s.entry.does.join(" "));
+        paragraph(out, "   setup: ", &s.say(&first), look.width);
     }
-    for (i, step) in t.steps.iter().enumerate() {
+    for (i, step) in done.steps.iter().enumerate() {
         paragraph(out, &format!("   {:>2}. ", i + 1), step, look.width);
+    }
+    if !done.afterwards.is_empty() {
+        paragraph(out, "   afterwards: ", &done.afterwards.join(" "), look.width);
     }
     for r in &t.readings {
         let mut line = String::new();
@@ -265,9 +257,10 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
         paragraph(&mut out, "   ", text, look.width);
     }
     out.push('\n');
-    cautions(&mut out, base, &cautions_of(base, t), look);
+    let done = procedure::of_test(base, t, &Vehicle::default());
+    cautions(&mut out, &done, look);
     section(&mut out, "How", look);
-    how_to(&mut out, base, t, look);
+    how_to(&mut out, base, t, &done, look);
     section(&mut out, "What it reveals: P(abnormal | that suspect alone)", look);
     for r in &t.readings {
         reveals(&mut out, r);

@@ -4,7 +4,7 @@ use super::Look;
 use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
-use crate::knowledge::base::Base;
+use crate::knowledge::base::{Base, Vehicle};
 use crate::planning::{Aim, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -31,6 +31,8 @@ pub struct NextScreen<'a> {
     pub steps: &'a Steps,
     /// Missing tools.
     pub saved: &'a [Saved],
+    /// The vehicle, for what it has and has not.
+    pub vehicle: &'a Vehicle,
     /// Codes, for the heading.
     pub codes: &'a [String],
     /// Steps to show.
@@ -238,7 +240,7 @@ impl NextScreen<'_> {
         match first.step {
             Step::Test(_) => {
                 if let Some(test) = self.base.test(id) {
-                    out.push_str(&guide::test(test, 1, self.base, look));
+                    out.push_str(&guide::test(test, 1, self.base, self.vehicle, look));
                     for reading in &test.readings {
                         out.push_str(&guide::reading(reading, look));
                     }
@@ -246,7 +248,7 @@ impl NextScreen<'_> {
             }
             Step::Repair(_) => {
                 if let Some((_, repair)) = self.base.repair(id) {
-                    out.push_str(&guide::repair(repair, 1, first.chance, self.base, look));
+                    out.push_str(&guide::repair(repair, 1, first.chance, self.base, self.vehicle, look));
                 }
             }
             Step::Verify | Step::HandOn => {}

@@ -7,6 +7,7 @@ use super::paint::{BAR, CAUTION, HEADING, ID, QUIET, paint};
 use super::text::{bar, cut, hanging, harmless, left, minutes, paragraph, percent, right};
 use crate::evidence::{Observed, Told};
 use crate::knowledge::base::Base;
+use crate::knowledge::procedure;
 use crate::network::{Network, build::SEEN_PREFIX};
 use crate::ranking::{Check, Ranking, Standing};
 use std::collections::BTreeSet;
@@ -271,14 +272,10 @@ impl RankScreen<'_> {
     }
 
     fn cautions(&self, out: &mut String, shown: &[Check], look: Look) {
-        let mut ids: BTreeSet<&str> = BTreeSet::new();
-        for test in shown.iter().filter_map(|c| self.base.test(&c.test)) {
-            ids.extend(test.cautions.iter().map(String::as_str));
-            for setup in test.setups.iter().filter_map(|s| self.base.setup(s)) {
-                ids.extend(setup.cautions.iter().map(String::as_str));
-            }
-        }
-        let names: Vec<&str> = ids.iter().filter_map(|id| self.base.caution(id)).map(|c| c.name.as_str()).collect();
+        let tests = shown.iter().filter_map(|c| self.base.test(&c.test));
+        let all = tests.flat_map(|t| procedure::of_test(self.base, t, &self.network.vehicle).cautions);
+        let names: BTreeSet<&str> = all.map(|c| c.entry.name.as_str()).collect();
+        let names: Vec<&str> = names.into_iter().collect();
         let mut text = "the vehicle maker's procedure, local rules and licensed practice come first.".to_owned();
         if !names.is_empty() {
             let _ = write!(

@@ -5,9 +5,9 @@ use super::job::{car_words, day, found_words, freeze_words, verdict_sentence};
 use super::proof::CLEARING;
 use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
 use crate::jobs::{Event, Job, Standing, Status, code_proofs};
-use crate::knowledge::Base;
+use crate::knowledge::{Base, procedure};
 use jiff::ZonedDateTime;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 /// A suspect is called ruled out below this, if it was at least [`ONCE_SUSPECTED`] at intake.
@@ -245,14 +245,14 @@ fn capital(text: &str) -> String {
 
 /// The cautions of every test and repair that was made, each once.
 fn cautions(job: &Job, base: &Base) -> Vec<String> {
-    let mut ids: BTreeSet<&str> = BTreeSet::new();
+    let vehicle = job.car.vehicle();
+    let mut told = BTreeMap::new();
     for span in job.visits.iter().flat_map(|v| &v.spans) {
-        for r in &span.results {
-            ids.extend(base.reading(&r.reading).iter().flat_map(|(t, _)| t.cautions.iter().map(String::as_str)));
-        }
-        if let Some((_, found)) = span.repair.as_ref().and_then(|(_, r)| base.repair(r)) {
-            ids.extend(found.cautions.iter().map(String::as_str));
-        }
+        let tests = span.results.iter().filter_map(|r| base.reading(&r.reading));
+        let repair = span.repair.as_ref().and_then(|(_, r)| base.repair(r));
+        let of_tests = tests.flat_map(|(t, _)| procedure::of_test(base, t, &vehicle).cautions);
+        let of_repair = repair.into_iter().flat_map(|(_, r)| procedure::of_repair(base, r, &vehicle).cautions);
+        told.extend(of_tests.chain(of_repair).map(|c| (c.entry.id.as_str(), c.say(&c.entry.text))));
     }
-    ids.into_iter().filter_map(|id| base.caution(id)).map(|c| c.text.clone()).collect()
+    told.into_values().collect()
 }

@@ -53,7 +53,9 @@ pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
     page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, look));
     page!("test", base.test(&lower), |e| kb_show::test(base, e, look));
     page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, look));
-    page!("monitor", base.monitor(&lower), |e| kb_show::monitor(base, e, look));
+    page!("monitor", base.monitor(lower.strip_prefix("monitor:").unwrap_or(&lower)), |e| kb_show::monitor(
+        base, e, look
+    ));
     page!("repair", base.repair(&lower).map(|(_, r)| r), |e: &crate::knowledge::base::Repair| kb_show::plain(
         &e.id,
         &e.does,
@@ -62,6 +64,7 @@ pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
             ("parts cost", e.parts_cost.to_string()),
             ("removes", e.removes.join(", ")),
             ("does not take", e.fails.to_string()),
+            ("does", e.acts.iter().map(|a| a.word()).collect::<Vec<_>>().join(", ")),
             ("cautions", e.cautions.join(", ")),
         ],
         look
@@ -75,7 +78,13 @@ pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
     page!("setup", base.setup(&lower), |e: &crate::knowledge::base::Setup| kb_show::plain(
         &e.id,
         &e.name,
-        &[("cautions", e.cautions.join(", ")), ("minutes", e.minutes.to_string()), ("steps", e.does.join(" "))],
+        &[
+            ("cautions", e.cautions.join(", ")),
+            ("minutes", e.minutes.to_string()),
+            ("only on vehicles with", e.requires.join(", ")),
+            ("steps", e.does.join(" ")),
+            ("afterwards", e.afterwards.join(" ")),
+        ],
         look
     ));
     page!("caution", base.caution(&lower), |e: &crate::knowledge::base::Caution| kb_show::plain(

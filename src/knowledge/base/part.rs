@@ -1,6 +1,7 @@
 //! Parts, the ways they fail and the repairs that help.
 
 use super::{Basis, Open, SymptomLink};
+use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
@@ -63,6 +64,8 @@ pub struct Repair {
     pub removes: Vec<String>,
     /// Chance that it does not take.
     pub fails: Probability,
+    /// What is opened, touched, energised, lifted or heated.
+    pub acts: Vec<Act>,
     /// Caution ids.
     pub cautions: Vec<String>,
 }

@@ -1,6 +1,7 @@
 //! What entries of every family refer to: symptoms, setups, tools, cautions, sources.
 
 use super::{Basis, Hazard, SourceKind};
+use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
@@ -32,10 +33,16 @@ pub struct Setup {
     pub name: String,
     /// What to do.
     pub does: Vec<String>,
+    /// What undoes it, done when the test's own steps are through.
+    pub afterwards: Vec<String>,
     /// Labour, paid once.
     pub minutes: Minutes,
-    /// What can hurt.
-    pub hazards: Vec<Hazard>,
+    /// What is opened, touched, energised, lifted or heated.
+    pub acts: Vec<Act>,
+    /// Equipment options without which it is not needed.
+    pub requires: Vec<String>,
+    /// Acts that call for it: a test or repair with one of them has this setup without naming it.
+    pub called_by: Vec<Act>,
     /// Caution ids.
     pub cautions: Vec<String>,
 }
@@ -68,6 +75,8 @@ pub struct Caution {
     pub also: Vec<String>,
     /// The hazards it speaks of.
     pub covers: Vec<Hazard>,
+    /// Equipment options without which it is not printed.
+    pub requires: Vec<String>,
     /// The caution itself.
     pub text: String,
 }

@@ -1,6 +1,7 @@
 //! Tests, their readings, and the numbers that a reading may be.
 
 use super::{Adjust, Basis, Quantity, SuspectLink};
+use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
@@ -110,6 +111,8 @@ pub struct Test {
     pub requires: Vec<String>,
     /// Whether it waits for the engine computer's own checks and reads what they find.
     pub repeats_monitors: bool,
+    /// What is opened, touched, energised, lifted or heated, beside what its setups do.
+    pub acts: Vec<Act>,
     /// Caution ids.
     pub cautions: Vec<String>,
     /// Where the numbers come from.

@@ -85,6 +85,42 @@ words! {
         EngineRunning = "engine-running",
         /// High voltage of a hybrid.
         HighVoltage = "high-voltage",
+        /// A spark from body, hose or bottle beside vapour.
+        Static = "static",
+        /// Something that reaches the eyes.
+        Eyes = "eyes",
+        /// The pressure that a sealed tank holds at rest.
+        SealedPressure = "sealed-pressure",
+        /// Hot coolant under pressure.
+        Coolant = "coolant",
+        /// Refrigerant.
+        Refrigerant = "refrigerant",
+        /// The blades of a fan that can start by itself.
+        Fan = "fan",
+        /// A plug that carries current while it is pulled.
+        LivePlug = "live-plug",
+        /// Welding, grinding, hot air and soldering.
+        HotWork = "hot-work",
+        /// A particulate filter being burnt clean.
+        Regeneration = "regeneration",
+        /// Coolant in a cylinder.
+        HydraulicLock = "hydraulic-lock",
+        /// A flap or valve that moves by itself.
+        DrivenFlap = "driven-flap",
+        /// Spray cleaner, carbon and soot.
+        Cleaner = "cleaner",
+        /// A drive on the road.
+        Road = "road",
+        /// Codes and freeze frame lost by clearing.
+        LostEvidence = "lost-evidence",
+        /// A new catalyst spoilt by what killed the old one.
+        NewCatalyst = "new-catalyst",
+        /// A tank filled beyond the first click.
+        ToppingOff = "topping-off",
+        /// A steel neck without its strap to ground.
+        NeckStrap = "neck-strap",
+        /// An emission part that must work afterwards.
+        EmissionPart = "emission-part",
     }
 }
 words! {

@@ -1,8 +1,8 @@
 //! The rules that need the whole base: references that lead somewhere, suspects that can be pointed at, confirmed and
-//! repaired, hazards that are covered, sums over the codes of a monitor.
+//! repaired, sums over the codes of a monitor.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Base, FactorInput, Hazard, NOT_LISTED_PREFIX, Suspect};
+use crate::knowledge::base::{Base, FactorInput, NOT_LISTED_PREFIX, Suspect};
 use crate::knowledge::near::{did_you_mean, near};
 use crate::knowledge::problem::ProblemCode;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
@@ -14,8 +14,8 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     references(desk, base);
     suspects(desk, base);
     monitors(desk, base);
-    hazards(desk, base);
     priors(desk, base);
+    shared_ids(desk, base);
 }
 
 fn references(desk: &mut Desk, base: &Base) {
@@ -152,35 +152,27 @@ fn monitors(desk: &mut Desk, base: &Base) {
     }
 }
 
-fn hazards(desk: &mut Desk, base: &Base) {
-    let cover = |cautions: &[String]| -> BTreeSet<Hazard> {
-        cautions.iter().filter_map(|c| base.caution(c)).flat_map(|c| c.covers.iter().copied()).collect()
-    };
-    let mut told = Vec::new();
-    for t in &base.tests {
-        let covered = cover(&t.cautions);
-        let mut brings: BTreeMap<Hazard, String> = BTreeMap::new();
-        for tool in t.tools.iter().filter_map(|id| base.tool(id)) {
-            for h in &tool.hazards {
-                brings.entry(*h).or_insert_with(|| format!("tool `{}`", tool.id));
+/// Entries are shown by their id alone. Monitors are called `monitor:ID` and stand apart.
+fn shared_ids(desk: &mut Desk, base: &Base) {
+    let mut owner: BTreeMap<&str, &'static str> = BTreeMap::new();
+    let mut told: Vec<(&'static str, &'static str, &str)> = Vec::new();
+    macro_rules! each {
+        ($($list:ident $kind:literal),*) => { $(
+            for entry in &base.$list {
+                match owner.get(entry.id.as_str()) {
+                    Some(first) => told.push(($kind, first, entry.id.as_str())),
+                    None => { owner.insert(entry.id.as_str(), $kind); }
+                }
             }
-        }
-        for setup in t.setups.iter().filter_map(|id| base.setup(id)) {
-            for h in &setup.hazards {
-                brings.entry(*h).or_insert_with(|| format!("setup `{}`", setup.id));
-            }
-        }
-        for (hazard, by) in brings.into_iter().filter(|(h, _)| !covered.contains(h)) {
-            let fitting: Vec<&str> =
-                base.cautions.iter().filter(|c| c.covers.contains(&hazard)).map(|c| c.id.as_str()).collect();
-            told.push((t.id.clone(), hazard, by, fitting.join(", ")));
-        }
+        )* };
     }
-    for (test, hazard, by, fitting) in told {
-        let (file, place) = desk.place_of("cautions", &test);
-        let message = format!("the {by} brings the hazard `{}`, and no caution of `{test}` covers it", hazard.word());
-        let hint = (!fitting.is_empty()).then(|| format!("cautions that do: {fitting}"));
-        desk.at(ProblemCode::MissingCaution, &file, place, 1, message, hint);
+    each!(parts "part", tests "test", symptoms "symptom", tools "tool", setups "setup", cautions "caution",
+          sources "source", factors "factor", equipment "equipment", cases "case");
+    for (kind, first, id) in told {
+        let (file, place) = desk.place_of(kind, id);
+        let message = format!("`{id}` is the id of a {first} too");
+        let hint = format!("give the {kind} another name; entries are shown by their id alone");
+        desk.at(ProblemCode::SharedId, &file, place, 1, message, Some(hint));
     }
 }
 

@@ -7,6 +7,7 @@ mod cross;
 mod desk;
 mod equipment;
 mod parts;
+mod safety;
 mod shared;
 mod tests;
 
@@ -94,7 +95,9 @@ pub fn check(source: &dyn Files) -> Checked {
         }
     }
     desk.sort_and_refuse_doubles(&mut base);
+    safety::call_setups(&mut base);
     cross::check(&mut desk, &base);
+    safety::check(&mut desk, &base);
     Checked { base, problems: desk.into_problems(), files }
 }
 

@@ -2,6 +2,7 @@
 
 use super::codes::symptom_links;
 use super::desk::Desk;
+use super::shared::{acts, cautions};
 use crate::knowledge::base::{Basis, Open, Part, Repair, Seen, Suspect};
 use crate::knowledge::number::{Minutes, Probability, Weight};
 use crate::knowledge::problem::ProblemCode;
@@ -134,7 +135,8 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
     let minutes = desk.minutes(r.minutes.as_ref());
     let parts_cost = desk.money(r.parts_cost.as_ref());
     let fails = desk.probability(r.fails.as_ref());
-    let cautions = desk.refers("caution", r.cautions.as_ref());
+    let acts = acts(desk, r.acts.as_ref());
+    let cautions = cautions(desk, &id, r.cautions.as_ref());
     let mut removes: Vec<String> = Vec::new();
     for one in r.removes.as_ref().map_or(&[][..], |l| &l.value[..]) {
         let mut full = one.clone();
@@ -152,5 +154,6 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         let message = "this repair removes nothing".to_owned();
         desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
     }
-    Some(Repair { id, does: does?, also, minutes: minutes?, parts_cost: parts_cost?, removes, fails: fails?, cautions })
+    let (minutes, parts_cost, fails) = (minutes?, parts_cost?, fails?);
+    Some(Repair { id, does: does?, also, minutes, parts_cost, removes, fails, acts, cautions })
 }

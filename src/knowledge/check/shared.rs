@@ -1,6 +1,7 @@
 //! The rules for symptoms, setups, tools, cautions, sources and synonyms, taken alone.
 
 use super::desk::Desk;
+use crate::knowledge::acts::Act;
 use crate::knowledge::base::{Caution, Hazard, Setup, Source, SourceKind, Symptom, Tool};
 use crate::knowledge::raw::{RawCaution, RawSetup, RawSource, RawSymptom, RawSynonyms, RawTool, Texts};
 use crate::knowledge::yaml::{Spanned, place};
@@ -28,6 +29,39 @@ fn hazards(desk: &mut Desk, field: Option<&Spanned<Texts>>) -> Vec<Hazard> {
     out
 }
 
+/// The acts of an entry, none twice.
+pub(super) fn acts(desk: &mut Desk, field: Option<&Spanned<Texts>>) -> Vec<Act> {
+    let mut out: Vec<Act> = Vec::new();
+    for one in field.map_or(&[][..], |f| &f.value[..]) {
+        let Some(act) = desk.word(Some(one), Act::WORDS, Act::from_word) else { continue };
+        if out.contains(&act) {
+            desk.doubled(&one.value, place(one));
+        } else {
+            out.push(act);
+        }
+    }
+    out
+}
+
+/// The cautions of an entry; where the list and each of its ids stand is kept for the rules of safety.
+pub(super) fn cautions(desk: &mut Desk, owner: &str, field: Option<&Spanned<Texts>>) -> Vec<String> {
+    if let Some(list) = field {
+        desk.remember("cautions", owner, place(list));
+        for one in &list.value {
+            desk.remember("caution of", &format!("{owner} {}", one.value), place(one));
+        }
+    }
+    desk.refers("caution", field)
+}
+
+/// Steps, each remembered at its place for the rules of safety.
+pub(super) fn steps(desk: &mut Desk, owner: &str, field: Option<&Spanned<Texts>>) -> Vec<String> {
+    for (i, one) in field.map_or(&[][..], |f| &f.value[..]).iter().enumerate() {
+        desk.remember("step", &format!("{owner} {i}"), place(one));
+    }
+    desk.texts(field)
+}
+
 /// A setup.
 pub(super) fn setup(desk: &mut Desk, raw: &Spanned<RawSetup>) -> Option<Setup> {
     desk.missing(raw);
@@ -35,11 +69,14 @@ pub(super) fn setup(desk: &mut Desk, raw: &Spanned<RawSetup>) -> Option<Setup> {
     let id = desk.id.clone();
     desk.remember("setup", &id, place(raw));
     let name = desk.text(r.name.as_ref());
-    let does = desk.texts(r.does.as_ref());
+    let does = steps(desk, &id, r.does.as_ref());
     let minutes = desk.minutes(r.minutes.as_ref());
-    let hazards = hazards(desk, r.hazards.as_ref());
-    let cautions = desk.refers("caution", r.cautions.as_ref());
-    Some(Setup { id, name: name?, does, minutes: minutes?, hazards, cautions })
+    let afterwards = desk.texts(r.afterwards.as_ref());
+    let does_acts = acts(desk, r.acts.as_ref());
+    let requires = desk.refers("equipment option", r.requires.as_ref());
+    let called_by = acts(desk, r.called_by.as_ref());
+    let cautions = cautions(desk, &id, r.cautions.as_ref());
+    Some(Setup { id, name: name?, does, afterwards, minutes: minutes?, acts: does_acts, requires, called_by, cautions })
 }
 
 /// A tool.
@@ -65,8 +102,9 @@ pub(super) fn caution(desk: &mut Desk, raw: &Spanned<RawCaution>) -> Option<Caut
     let name = desk.text(r.name.as_ref());
     let also = desk.texts(r.also.as_ref());
     let covers = hazards(desk, r.covers.as_ref());
+    let requires = desk.refers("equipment option", r.requires.as_ref());
     let text = desk.text(r.text.as_ref());
-    Some(Caution { id, name: name?, also, covers, text: text? })
+    Some(Caution { id, name: name?, also, covers, requires, text: text? })
 }
 
 /// A source.

@@ -2,6 +2,7 @@
 
 use super::codes::links;
 use super::desk::Desk;
+use super::shared::{acts, cautions, steps};
 use crate::knowledge::base::{Adjust, Basis, Distribution, DistributionShape, Measure, Quantity, Reading, Test};
 use crate::knowledge::number::Weight;
 use crate::knowledge::problem::ProblemCode;
@@ -22,13 +23,11 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
     let minutes = desk.minutes(r.minutes.as_ref());
     let consumables = desk.money(r.consumables.as_ref());
     let requires = desk.refers("equipment option", r.requires.as_ref());
-    let cautions = desk.refers("caution", r.cautions.as_ref());
-    if let Some(list) = r.cautions.as_ref() {
-        desk.remember("cautions", &id, place(list));
-    }
+    let acts = acts(desk, r.acts.as_ref());
+    let cautions = cautions(desk, &id, r.cautions.as_ref());
     let basis = desk.basis(r.basis.as_ref());
     let weight = desk.weight(r.weight.as_ref());
-    let steps = desk.texts(r.steps.as_ref());
+    let steps = steps(desk, &id, r.steps.as_ref());
     if let Some(list) = r.steps.as_ref().filter(|l| l.value.is_empty()) {
         let message = "a test without steps cannot be done".to_owned();
         desk.here(ProblemCode::EmptyText, place(list), 1, message, None);
@@ -55,6 +54,7 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
         consumables: consumables?,
         requires,
         repeats_monitors: r.repeats_monitors.as_ref().is_some_and(|f| f.value),
+        acts,
         cautions,
         basis,
         weight,
