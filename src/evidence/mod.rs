@@ -157,8 +157,9 @@ impl History {
             symptoms(e, epoch, base, network, &mut told)?;
             results(e, epoch, base, network, &mut told)?;
             looks(e, epoch, base, network, &mut told)?;
+            // What was done before anything was seen was done before the visit.
             for repair in &e.repairs {
-                told.evidence.repairs.push(repair_event(repair, base, network)?);
+                told.evidence.repairs.push(repair_event(repair, !seen_before, base, network)?);
                 epoch += 1;
             }
         }
@@ -191,13 +192,13 @@ fn drive_counted_once(e: &Epoch, base: &Base, told: &mut Told) -> Epoch {
     kept
 }
 
-fn repair_event(repair: &str, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
+fn repair_event(repair: &str, long_ago: bool, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
     let (_, found) = base
         .repair(repair)
         .ok_or_else(|| EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())))?;
     // A suspect that this vehicle cannot have is simply not there to be removed.
     let suspects = found.removes.iter().filter_map(|s| network.suspect(s)).collect();
-    Ok(RepairEvent { suspects, fails: found.fails.get() })
+    Ok(RepairEvent { suspects, fails: found.fails.get(), long_ago })
 }
 
 fn push(

@@ -54,6 +54,22 @@ pub enum InferenceError {
         /// The last epoch there is.
         last: usize,
     },
+    /// More repairs than lives can be told apart.
+    #[error(
+        "{repairs} repairs of one car, or of one suspect that others bring about, are more than the {limit} allowed"
+    )]
+    TooManyRepairs {
+        /// How many there are.
+        repairs: usize,
+        /// How many there may be.
+        limit: usize,
+    },
+    /// Suspects that bring each other about.
+    #[error("suspects {suspects:?} bring each other about in a circle")]
+    Circle {
+        /// Those in the circle, and what hangs between them.
+        suspects: Vec<usize>,
+    },
     /// A number that should be a probability or a positive weight is not.
     #[error("{what} {index} is not usable: {value}")]
     BadNumber {

@@ -26,7 +26,9 @@ impl Prepared<'_> {
                 let absent = self.not_now(suspect);
                 self.numbers.scale.times(absent);
             } else {
-                self.numbers.weights[self.plan.lives.survivor(suspect)] = 0.0;
+                for v in self.plan.lives.of(suspect).filter(|&v| self.plan.lives.now(v)) {
+                    self.numbers.weights[v] = 0.0;
+                }
             }
         }
         let part = self.evidence_now();

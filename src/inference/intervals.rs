@@ -130,7 +130,7 @@ impl Prepared<'_> {
                 let mut sampler = Sampler::new(Rng::new(seed, k as u64));
                 parameters.draw(plan, &mut sampler, numbers);
                 let z = sweep.marginals(Work { plan, layout: &plan.layout, numbers }, variants);
-                (!z.is_zero()).then(|| (0..suspects.len()).map(|s| variants[plan.lives.survivor(s)]).collect())
+                (!z.is_zero()).then(|| (0..suspects.len()).map(|s| plan.lives.split(s, variants).0).collect())
             })
             .collect();
         Ok(Drawn { suspects: suspects.to_vec(), draws })

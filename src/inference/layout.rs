@@ -19,7 +19,7 @@ pub(crate) struct Step {
     pub suspect: usize,
     /// Digits opened before, in [`Layout::opens`]; each becomes the outermost.
     pub opens: Range<usize>,
-    /// Strides of the suspect's effects, in [`Layout::strides`], parallel to [`Plan::ops_of`].
+    /// Strides of the suspect's digits, in [`Layout::strides`], parallel to [`Plan::digits_of`].
     pub strides: Range<usize>,
     /// Digits closed after, in [`Layout::closes`].
     pub closes: Range<usize>,
@@ -48,18 +48,18 @@ impl Layout {
     pub fn new(plan: &Plan, ordered: &[usize]) -> Result<Self, InferenceError> {
         let mut layout = Self { widest: 1, ..Self::default() };
         let mut remaining = vec![0_usize; plan.digits.len()];
-        for op in ordered.iter().flat_map(|&s| plan.ops_of(s)) {
-            remaining[op.digit] += 1;
+        for digit in ordered.iter().flat_map(|&s| plan.digits_of(s)) {
+            remaining[digit] += 1;
         }
         layout.untouched = (0..remaining.len()).filter(|&d| remaining[d] == 0).collect();
         let mut open: Vec<usize> = Vec::new();
         let mut widest_open = Vec::new();
         for &suspect in ordered {
             let (opens, strides, closes) = (layout.opens.len(), layout.strides.len(), layout.closes.len());
-            for op in plan.ops_of(suspect) {
-                if !open.contains(&op.digit) {
-                    open.push(op.digit);
-                    layout.opens.push(op.digit);
+            for digit in plan.digits_of(suspect) {
+                if !open.contains(&digit) {
+                    open.push(digit);
+                    layout.opens.push(digit);
                 }
             }
             let cells = stride_of(plan, &open, open.len());
@@ -67,10 +67,10 @@ impl Layout {
                 layout.widest = cells;
                 widest_open.clone_from(&open);
             }
-            for op in plan.ops_of(suspect) {
-                let place = open.iter().position(|&d| d == op.digit).unwrap_or(0);
+            for digit in plan.digits_of(suspect) {
+                let place = open.iter().position(|&d| d == digit).unwrap_or(0);
                 layout.strides.push(stride_of(plan, &open, place));
-                remaining[op.digit] -= 1;
+                remaining[digit] -= 1;
             }
             while let Some(place) = open.iter().rposition(|&d| remaining[d] == 0) {
                 layout.closes.push((open[place], stride_of(plan, &open, place)));
@@ -81,7 +81,8 @@ impl Layout {
         }
         let held = layout.cut_segments();
         if held > CELL_LIMIT {
-            let mut findings: Vec<usize> = widest_open.iter().map(|&d| plan.readings[plan.digits[d]].finding).collect();
+            let readings = widest_open.iter().filter_map(|&d| plan.reading_of(d));
+            let mut findings: Vec<usize> = readings.map(|r| r.finding).collect();
             findings.sort_unstable();
             findings.dedup();
             return Err(InferenceError::TooWide { cells: held, limit: CELL_LIMIT, findings });

@@ -3,6 +3,7 @@
 //! Answers for posteriors, explanations, predictions, weights and intervals. Does not know where numbers come
 //! from, what an action costs, or how a result is shown.
 
+mod causes;
 mod conflict;
 mod error;
 mod explain;
@@ -14,6 +15,7 @@ mod intervals;
 mod kernels;
 mod layout;
 mod lives;
+mod mask;
 mod numbers;
 mod order;
 mod part;
@@ -75,6 +77,16 @@ pub struct RepairEvent {
     pub suspects: Vec<usize>,
     /// Probability that a listed suspect which was present stays present, for each of them independently.
     pub fails: f64,
+    /// Whether it was made so long before what followed that causes which act only later have acted since.
+    pub long_ago: bool,
+}
+
+impl RepairEvent {
+    /// A repair of this job.
+    #[must_use]
+    pub fn new(suspects: Vec<usize>, fails: f64) -> Self {
+        Self { suspects, fails, long_ago: false }
+    }
 }
 
 /// Everything observed and done on one vehicle, over epochs `0..=repairs.len()`; "now" is the last epoch.
@@ -98,6 +110,8 @@ pub struct Posterior {
     pub now: Vec<f64>,
     /// P(suspect was present in epoch 0 | evidence), one number per suspect.
     pub at_start: Vec<f64>,
+    /// P(grade | suspect present in the last epoch, evidence), for each grade of each suspect; empty where it has none.
+    pub grades: Vec<Vec<f64>>,
     /// Number of cells of the widest table that was needed; 1 if none was.
     pub frontier: usize,
 }

@@ -1,6 +1,8 @@
 //! The probabilities of one inference, laid out as its plan wants them. Values come from the network or from a
 //! draw (`sample`); which observation does what is the plan's business.
 
+use super::RepairEvent;
+use super::causes::{Acting, life_probability};
 use super::grouping::max_with;
 use super::plan::{Plan, Reading, Role};
 use super::scaled::{Scaled, exponent_of, pow2};
@@ -11,6 +13,17 @@ use crate::network::Network;
 pub(crate) struct Numbers {
     /// P(suspect).
     pub priors: Vec<f64>,
+    /// P(grade | suspect) of all graded suspects, one after the other; see [`Self::grades_at`].
+    pub grade_shares: Vec<f64>,
+    /// Where the shares of each suspect start.
+    pub grades_at: Vec<usize>,
+    /// P(cause brings victim about), parallel to [`Network::brings`].
+    pub brings: Vec<f64>,
+    /// For each bring: place of its cause's digit in the victim's mask, and whether it acts only later.
+    ways_in: Vec<(usize, usize, bool)>,
+    repairs: Vec<RepairEvent>,
+    /// Factors of the masks; see [`super::mask::Mask::at`].
+    pub masks: Vec<f64>,
     /// P(group | background alone) and P(group | suspect alone); see [`Reading::at`].
     pub groups: Vec<f64>,
     /// Running sums of `groups`, filled for links only.
@@ -26,6 +39,7 @@ impl Numbers {
     pub fn from_network(plan: &Plan, network: &Network) -> Self {
         let mut numbers = Self::default();
         numbers.take_priors(network);
+        numbers.take_causes(plan, network);
         numbers.take_groups(plan, network);
         numbers.weigh(plan, None);
         numbers
@@ -35,16 +49,75 @@ impl Numbers {
     pub fn take_priors(&mut self, network: &Network) {
         self.priors.clear();
         self.priors.extend(network.suspects.iter().map(|s| s.prior));
+        self.grade_shares.clear();
+        self.grades_at.clear();
+        for s in &network.suspects {
+            self.grades_at.push(self.grade_shares.len());
+            self.grade_shares.extend(s.grades.iter().map(|g| g.share));
+        }
+        self.grades_at.push(self.grade_shares.len());
+    }
+
+    fn take_causes(&mut self, plan: &Plan, network: &Network) {
+        self.brings = network.brings.iter().map(|b| b.p).collect();
+        if self.brings.is_empty() {
+            return;
+        }
+        self.repairs.clone_from(&plan.repairs);
+        self.masks.resize(plan.masks_len, 0.0);
+        let place = |victim: usize, cause: usize| {
+            let digits = plan.mask(victim).map_or(&[][..], |m| &m.digits);
+            digits.iter().position(|&d| plan.digits[d] == super::plan::Digit::Live(cause)).unwrap_or(0)
+        };
+        self.ways_in = network.brings.iter().map(|b| (place(b.victim, b.cause), b.cause, b.later)).collect();
+    }
+
+    /// P(grade | suspect), 1 where there are none.
+    pub fn grade_share(&self, suspect: usize, grade: usize) -> f64 {
+        let own = &self.grade_shares[self.grades_at[suspect]..self.grades_at[suspect + 1]];
+        own.get(grade).copied().unwrap_or(1.0)
+    }
+
+    /// Factors of all masks: P(life | lives of the causes), and of its own digit the slice of its own life.
+    fn fill_masks(&mut self, plan: &Plan) {
+        let mut acting = Vec::new();
+        for suspect in 0..self.priors.len() {
+            let Some(mask) = plan.mask(suspect) else { continue };
+            let victim = plan.causes.of(suspect);
+            for class in 0..mask.classes {
+                let states = mask.states_of(class);
+                acting.clear();
+                acting.extend(victim.iter().map(|&b| {
+                    let (place, cause, later) = self.ways_in[b];
+                    Acting { presence: plan.lives.lives_of(cause)[states[place]], p: self.brings[b], later }
+                }));
+                for (life, &presence) in plan.lives.lives_of(suspect).iter().enumerate() {
+                    let at = mask.at + life * mask.classes + class;
+                    self.masks[at] = if mask.own && states[0] != life {
+                        0.0
+                    } else if victim.is_empty() {
+                        1.0
+                    } else {
+                        life_probability(suspect, presence, self.priors[suspect], &acting, &self.repairs)
+                    };
+                }
+            }
+        }
     }
 
     fn take_groups(&mut self, plan: &Plan, network: &Network) {
         self.groups.resize(plan.groups_len, 0.0);
         for r in &plan.readings {
             let (n, finding) = (r.grouping.len(), &network.findings[r.finding]);
-            let all = std::iter::once(&finding.leak).chain(finding.links.iter().map(|l| &l.levels));
-            let end = r.at + n * (finding.links.len() + 1);
-            for (levels, out) in all.zip(self.groups[r.at..end].chunks_exact_mut(n)) {
-                r.grouping.sum_into(levels, out);
+            r.grouping.sum_into(&finding.leak, &mut self.groups[r.at..r.at + n]);
+            for (k, link) in finding.links.iter().enumerate() {
+                let at = plan.rows[r.links_at + k];
+                if link.by_grade.is_empty() {
+                    r.grouping.sum_into(&link.levels, &mut self.groups[at..at + n]);
+                }
+                for (g, levels) in link.by_grade.iter().enumerate() {
+                    r.grouping.sum_into(levels, &mut self.groups[at + g * n..at + (g + 1) * n]);
+                }
             }
         }
     }
@@ -56,9 +129,16 @@ impl Numbers {
         self.scale = Scaled::ONE;
         self.weights.clear();
         for (suspect, &p) in self.priors.iter().enumerate() {
-            let variants = plan.lives.of(suspect);
-            self.weights.push(1.0 - p);
-            self.weights.extend(plan.lives.share[variants].iter().skip(1).map(|share| p * share));
+            // How likely a victim's life is depends on its causes and stands in its mask.
+            let (absent, present) = if plan.causes.of(suspect).is_empty() { (1.0 - p, p) } else { (1.0, 1.0) };
+            self.weights.push(absent);
+            for v in plan.lives.of(suspect).skip(1) {
+                let share = plan.lives.share[v] * self.grade_share(suspect, plan.lives.grade[v]);
+                self.weights.push(present * share);
+            }
+        }
+        if plan.masks_len > 0 {
+            self.fill_masks(plan);
         }
         for (index, reading) in plan.readings.iter().enumerate() {
             if skip != Some(index) {
@@ -83,34 +163,58 @@ impl Numbers {
             let of_leak = expected(&self.groups[leak.clone()], &r.grouping.likelihood);
             self.scale.times(of_leak);
         }
+        let mut dist = Vec::with_capacity(n);
         for (k, &suspect) in plan.linked(r).iter().enumerate() {
-            let at = r.at + (k + 1) * n;
+            let (at, rows) = (plan.rows[r.links_at + k], plan.row_count[r.links_at + k]);
             if !plan.rising[r.links_at + k] {
                 // Impossible levels are missing from the groups, so the sum may be below one.
-                let possible = self.groups[at..at + n].iter().sum();
-                self.scale_variants(plan, suspect, r.epoch, 1.0, possible);
+                self.scale_variants(plan, (suspect, r.epoch), 1.0, rows, |groups, row| {
+                    groups[at + row * n..at + (row + 1) * n].iter().sum()
+                });
             } else if let Role::Digit(_) = r.role {
-                let mut sum = 0.0;
-                for g in at..at + n {
-                    sum += self.groups[g];
-                    self.cumulative[g] = sum;
+                for row in 0..rows {
+                    let mut sum = 0.0;
+                    for g in at + row * n..at + (row + 1) * n {
+                        sum += self.groups[g];
+                        self.cumulative[g] = sum;
+                    }
                 }
             } else {
-                let mut dist = self.groups[leak.clone()].to_vec();
-                let alone = expected(&dist, &r.grouping.likelihood);
-                max_with(&mut dist, &self.groups[at..at + n]);
-                let both = expected(&dist, &r.grouping.likelihood);
-                self.scale_variants(plan, suspect, r.epoch, alone, both);
+                let alone = expected(&self.groups[leak.clone()], &r.grouping.likelihood);
+                self.scale_variants(plan, (suspect, r.epoch), alone, rows, |groups, row| {
+                    dist.clear();
+                    dist.extend_from_slice(&groups[leak.clone()]);
+                    max_with(&mut dist, &groups[at + row * n..at + (row + 1) * n]);
+                    expected(&dist, &r.grouping.likelihood)
+                });
             }
         }
     }
 
-    /// Multiplies the variants of a suspect by one factor if absent in this epoch, by another if present.
-    fn scale_variants(&mut self, plan: &Plan, suspect: usize, epoch: usize, absent: f64, present: f64) {
+    /// Multiplies the variants of a suspect by one factor if absent in this epoch, by another, for each row of its link,
+    /// if present.
+    fn scale_variants(
+        &mut self,
+        plan: &Plan,
+        (suspect, epoch): (usize, usize),
+        absent: f64,
+        rows: usize,
+        mut present: impl FnMut(&[f64], usize) -> f64,
+    ) {
         let range = plan.lives.of(suspect);
         let mut largest = 0.0_f64;
+        let mut known = (usize::MAX, 0.0);
         for v in range.clone() {
-            self.weights[v] *= if plan.lives.present(v, epoch) { present } else { absent };
+            let factor = if plan.lives.present(v, epoch) {
+                let row = if rows > 1 { plan.lives.grade[v] } else { 0 };
+                if known.0 != row {
+                    known = (row, present(&self.groups, row));
+                }
+                known.1
+            } else {
+                absent
+            };
+            self.weights[v] *= factor;
             largest = largest.max(self.weights[v]);
         }
         if largest < 1e-100 {

@@ -2,7 +2,7 @@
 //! others may be left out is the caller's business.
 
 use super::{Evidence, Observation, RepairEvent};
-use crate::network::{Finding, Link, Network};
+use crate::network::{Bring, Finding, Link, Network};
 
 /// The network and the evidence of these suspects alone, in the order given, which must be increasing.
 ///
@@ -32,11 +32,21 @@ pub(crate) fn part(network: &Network, evidence: &Evidence, keep: &[usize]) -> (N
         };
         observations.push(Observation { finding: new, ..o.clone() });
     }
-    let repairs = evidence
-        .repairs
-        .iter()
-        .map(|r| RepairEvent { suspects: r.suspects.iter().filter_map(|s| place[*s]).collect(), fails: r.fails });
-    (Network { suspects, findings, ..Network::default() }, Evidence { observations, repairs: repairs.collect() })
+    let kept = |r: &RepairEvent| RepairEvent {
+        suspects: r.suspects.iter().filter_map(|s| place[*s]).collect(),
+        fails: r.fails,
+        long_ago: r.long_ago,
+    };
+    let repairs = evidence.repairs.iter().map(kept);
+    let brings = network.brings.iter().filter_map(|b| {
+        let (cause, victim) = (place[b.cause]?, place[b.victim]?);
+        Some(Bring { cause, victim, ..*b })
+    });
+    let brings = brings.collect();
+    (
+        Network { suspects, findings, brings, ..Network::default() },
+        Evidence { observations, repairs: repairs.collect() },
+    )
 }
 
 /// The finding without its links, which are replaced.

@@ -4,9 +4,9 @@ use rayon::prelude::*;
 
 use super::grouping::max_with;
 use super::kernels::{Rise, blend, expand, rise};
-use super::sweep::{Work, rescale};
+use super::sweep::{Spare, Work, rescale};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use crate::network::{Link, Network};
 
 /// Table cells of one pass from which the findings are predicted in parallel; below, starting threads costs more.
 const PARALLEL_CELLS: usize = 1 << 13;
@@ -49,61 +49,78 @@ impl Prepared<'_> {
     fn levels_of(&self, finding: usize) -> Vec<f64> {
         let finding = &self.network.findings[finding];
         let mut dist = finding.leak.clone();
-        let rising = finding.links.iter().filter(|l| l.levels.iter().skip(1).any(|&p| p > 0.0));
+        let rises = |levels: &[f64]| levels.iter().skip(1).any(|&p| p > 0.0);
+        let rising = finding.links.iter().filter(|l| rises(&l.levels) || l.by_grade.iter().any(|g| rises(g)));
         let (entangled, free): (Vec<_>, Vec<_>) = rising.partition(|l| !self.plan.is_free(l.suspect));
         // One entangled suspect alone is independent of the free ones, so its marginal is enough too.
         let closed_form = if entangled.len() == 1 { entangled.as_slice() } else { &[] };
         for link in free.iter().chain(closed_form) {
-            let mut raised = dist.clone();
-            max_with(&mut raised, &link.levels);
-            blend(&mut dist, self.not_now(link.suspect), self.now(link.suspect), &raised);
+            let before = dist.clone();
+            let (now, not_now) = self.plan.lives.split(link.suspect, &self.variants);
+            if link.by_grade.is_empty() {
+                let mut raised = before;
+                max_with(&mut raised, &link.levels);
+                blend(&mut dist, not_now, now, &raised);
+                continue;
+            }
+            dist.iter_mut().for_each(|d| *d *= not_now);
+            for (grade, levels) in link.by_grade.iter().enumerate() {
+                let mut raised = before.clone();
+                max_with(&mut raised, levels);
+                blend(&mut dist, 1.0, self.now_at(link.suspect, grade), &raised);
+            }
         }
         if entangled.len() < 2 {
             return dist;
         }
-        let mut levels_by_suspect = vec![None; self.network.suspects.len()];
+        let mut by_suspect = vec![None; self.network.suspects.len()];
         for link in entangled {
-            levels_by_suspect[link.suspect] = Some(link.levels.as_slice());
+            by_suspect[link.suspect] = Some(link);
         }
         let work = Work { plan: &self.plan, layout: &self.plan.layout, numbers: &self.numbers };
-        joint_levels(work, dist, &levels_by_suspect)
+        joint_levels(work, dist, &by_suspect)
     }
 }
 
 /// Forward pass with the finding as one more digit, outermost and never closed: what is left at the end is
 /// P(level, evidence) up to a factor. No subtraction of cumulative probabilities, so rare levels stay exact.
-fn joint_levels(work: Work, base: Vec<f64>, links: &[Option<&[f64]>]) -> Vec<f64> {
-    let (mut table, mut spare, mut ways) = (vec![1.0], Vec::new(), Vec::new());
+fn joint_levels(work: Work, base: Vec<f64>, links: &[Option<&Link>]) -> Vec<f64> {
+    let (mut table, mut spare, mut ways) = (vec![1.0], Spare::default(), Vec::new());
     let (mut cells, mut opened) = (1, false);
     for step in &work.layout.steps {
         for &d in &work.layout.opens[step.opens.clone()] {
             // Each layer is a run of `cells`, and the new digit becomes the outermost inside every layer.
-            expand(&table, cells, work.leak(d), &mut spare);
-            std::mem::swap(&mut table, &mut spare);
+            expand(&table, cells, work.leak(d), &mut spare.table);
+            std::mem::swap(&mut table, &mut spare.table);
             cells *= work.leak(d).len();
         }
-        if let Some(levels) = links[step.suspect] {
+        if let Some(link) = links[step.suspect] {
             if !opened {
-                expand(&table, cells, &base, &mut spare);
-                std::mem::swap(&mut table, &mut spare);
+                expand(&table, cells, &base, &mut spare.table);
+                std::mem::swap(&mut table, &mut spare.table);
                 opened = true;
             }
-            let survivor = work.plan.lives.survivor(step.suspect);
-            let mut present = table.clone();
-            work.ways(step.suspect, |v| v == survivor, &mut ways);
-            work.pass(step, &ways, &mut present, &mut spare);
-            let mut sum = 0.0;
-            let cumulative: Vec<f64> = levels
-                .iter()
-                .map(|p| {
-                    sum += p;
-                    sum
-                })
-                .collect();
-            rise(&mut present, Rise { stride: cells, c: &cumulative, p: levels });
-            work.ways(step.suspect, |v| v != survivor, &mut ways);
+            let lives = &work.plan.lives;
+            let before = table.clone();
+            work.ways(step.suspect, |v| !lives.now(v), &mut ways);
             work.pass(step, &ways, &mut table, &mut spare);
-            blend(&mut table, 1.0, 1.0, &present);
+            let plain = std::slice::from_ref(&link.levels);
+            let graded = !link.by_grade.is_empty();
+            for (grade, levels) in if graded { &link.by_grade[..] } else { plain }.iter().enumerate() {
+                let mut present = before.clone();
+                work.ways(step.suspect, |v| lives.now(v) && (!graded || lives.grade[v] == grade), &mut ways);
+                work.pass(step, &ways, &mut present, &mut spare);
+                let mut sum = 0.0;
+                let cumulative: Vec<f64> = levels
+                    .iter()
+                    .map(|p| {
+                        sum += p;
+                        sum
+                    })
+                    .collect();
+                rise(&mut present, Rise { stride: cells, c: &cumulative, p: levels });
+                blend(&mut table, 1.0, 1.0, &present);
+            }
         } else {
             work.ways(step.suspect, |_| true, &mut ways);
             work.pass(step, &ways, &mut table, &mut spare);

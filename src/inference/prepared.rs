@@ -7,7 +7,7 @@ use super::plan::Plan;
 use super::scaled::Scaled;
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Observation, Posterior};
-use crate::network::Network;
+use crate::network::{Grade, Network};
 
 /// A network with evidence, ready to be asked.
 #[derive(Clone, Debug)]
@@ -84,22 +84,39 @@ impl<'n> Prepared<'n> {
 
     /// P(suspect absent now | evidence) of the last run, added up from its parts rather than from one minus.
     pub(crate) fn not_now(&self, suspect: usize) -> f64 {
-        let range = self.plan.lives.of(suspect);
-        self.variants[range.start..range.end - 1].iter().sum()
+        self.plan.lives.split(suspect, &self.variants).1
     }
 
     /// P(suspect present now | evidence) of the last run.
     pub(crate) fn now(&self, suspect: usize) -> f64 {
-        self.variants[self.plan.lives.survivor(suspect)]
+        self.plan.lives.split(suspect, &self.variants).0
+    }
+
+    /// P(suspect present now at this grade | evidence) of the last run.
+    pub(crate) fn now_at(&self, suspect: usize, grade: usize) -> f64 {
+        let lives = &self.plan.lives;
+        lives.of(suspect).filter(|&v| lives.now(v) && lives.grade[v] == grade).map(|v| self.variants[v]).sum()
+    }
+
+    /// P(grade | suspect present now, evidence) of the last run; empty where it has none.
+    fn grades(&self, suspect: usize) -> Vec<f64> {
+        let grades = &self.network.suspects[suspect].grades;
+        let now = self.now(suspect);
+        let at = |(grade, own): (usize, &Grade)| {
+            if now > 0.0 { self.now_at(suspect, grade) / now } else { own.share }
+        };
+        grades.iter().enumerate().map(at).collect()
     }
 
     fn report(&self, z: Scaled) -> Posterior {
         let suspects = 0..self.network.suspects.len();
-        let at_start = |s| self.variants[self.plan.lives.of(s)].iter().skip(1).sum();
+        let lives = &self.plan.lives;
+        let at_start = |s| lives.of(s).filter(|&v| lives.present(v, 0)).map(|v| self.variants[v]).sum();
         Posterior {
             ln_evidence: z.ln(),
             now: suspects.clone().map(|s| self.now(s)).collect(),
-            at_start: suspects.map(at_start).collect(),
+            at_start: suspects.clone().map(at_start).collect(),
+            grades: suspects.map(|s| self.grades(s)).collect(),
             frontier: self.plan.layout.widest,
         }
     }

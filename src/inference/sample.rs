@@ -23,6 +23,10 @@ struct Block {
 pub(crate) struct Parameters {
     /// Suspect and the two shapes of its prior, Beta(p w, (1 - p) w).
     priors: Vec<(usize, [Shape; 2])>,
+    /// Suspect and the shapes of its grades' shares: Dirichlet(share × number of faults that the prior is known from).
+    grades: Vec<(usize, Vec<Shape>)>,
+    /// Bring and the two shapes of its chance.
+    brings: Vec<(usize, [Shape; 2])>,
     shapes: Vec<Shape>,
     blocks: Vec<Block>,
     /// What folds into each suspect in each epoch, drawn at once.
@@ -38,13 +42,30 @@ impl Parameters {
     /// which is drawn by level and then summed for each reading. A finding at its lowest level is one factor of each
     /// suspect that touches it; those of one suspect are drawn together, see `folded`.
     pub fn new(plan: &Plan, numbers: &Numbers, network: &Network) -> Result<Self, InferenceError> {
-        let mut out =
-            Self { priors: Vec::new(), shapes: Vec::new(), blocks: Vec::new(), folded: Vec::new(), longest: 0 };
-        let mut folded: BTreeMap<(usize, usize), Folded> = BTreeMap::new();
+        let mut out = Self {
+            priors: Vec::new(),
+            grades: Vec::new(),
+            brings: Vec::new(),
+            shapes: Vec::new(),
+            blocks: Vec::new(),
+            folded: Vec::new(),
+            longest: 0,
+        };
+        let mut folded: BTreeMap<(usize, usize, usize), Folded> = BTreeMap::new();
         for (index, suspect) in network.suspects.iter().enumerate() {
             let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
             if w.is_finite() && p > 0.0 && p < 1.0 {
                 out.priors.push((index, [p * w, (1.0 - p) * w].map(Shape::new)));
+                if suspect.grades.len() > 1 {
+                    out.grades.push((index, suspect.grades.iter().map(|g| Shape::new(g.share * p * w)).collect()));
+                    out.longest = out.longest.max(suspect.grades.len());
+                }
+            }
+        }
+        for (index, b) in network.brings.iter().enumerate() {
+            let weight = checked("weight of bringing about", index, b.weight)?;
+            if weight.is_finite() && b.p > 0.0 && b.p < 1.0 {
+                out.brings.push((index, [b.p * weight, (1.0 - b.p) * weight].map(Shape::new)));
             }
         }
         let mut first = 0;
@@ -57,16 +78,26 @@ impl Parameters {
             let lowest = same == 1 && one.grouping.group_of.len() == 1;
             if !lowest {
                 let weight = checked("background weight of finding", finding, f.leak_weight)?;
-                out.add_block(plan, first..first + same, 0, &f.leak, weight);
+                out.add_block(plan, first..first + same, &|r| plan.readings[r].at, &f.leak, weight);
             }
             for (k, link) in f.links.iter().enumerate() {
                 let weight = checked("link weight of finding", finding, link.weight)?;
-                if !lowest {
-                    out.add_block(plan, first..first + same, k + 1, &link.levels, weight);
-                } else if weight.is_finite() && link.levels[0] > 0.0 && link.levels[0] < 1.0 {
-                    let p = link.levels[0];
-                    let entry = folded.entry((link.suspect, one.epoch)).or_insert_with(Folded::new);
-                    entry.add(one.at + k + 1, p * weight, (1.0 - p) * weight);
+                let plain = std::slice::from_ref(&link.levels);
+                let graded = !link.by_grade.is_empty();
+                for (row, levels) in if graded { &link.by_grade[..] } else { plain }.iter().enumerate() {
+                    if !lowest {
+                        let at = |r: usize| {
+                            let r = &plan.readings[r];
+                            plan.rows[r.links_at + k] + row * r.grouping.len()
+                        };
+                        out.add_block(plan, first..first + same, &at, levels, weight);
+                    } else if weight.is_finite() && levels[0] > 0.0 && levels[0] < 1.0 {
+                        let p = levels[0];
+                        // What is the same for all grades is drawn together, apart from what differs.
+                        let grade = if graded { row + 1 } else { 0 };
+                        let entry = folded.entry((link.suspect, one.epoch, grade)).or_insert_with(Folded::new);
+                        entry.add(plan.rows[one.links_at + k] + row, p * weight, (1.0 - p) * weight);
+                    }
                 }
             }
             first += same;
@@ -79,12 +110,18 @@ impl Parameters {
         Ok(out)
     }
 
-    fn add_block(&mut self, plan: &Plan, readings: std::ops::Range<usize>, row: usize, levels: &[f64], weight: f64) {
+    fn add_block(
+        &mut self,
+        plan: &Plan,
+        readings: std::ops::Range<usize>,
+        at: &dyn Fn(usize) -> usize,
+        levels: &[f64],
+        weight: f64,
+    ) {
         if !weight.is_finite() || levels.iter().filter(|&&p| p > 0.0).count() < 2 {
             return;
         }
         let start = self.shapes.len();
-        let at = |r: usize| plan.readings[r].at + row * plan.readings[r].grouping.len();
         let grouped = readings.len() == 1;
         if grouped {
             let grouping = &plan.readings[readings.start].grouping;
@@ -111,6 +148,15 @@ impl Parameters {
         for &(suspect, shapes) in &self.priors {
             sampler.dirichlet(&shapes, &mut out[..2]);
             numbers.priors[suspect] = out[0];
+        }
+        for (suspect, shapes) in &self.grades {
+            let from = numbers.grades_at[*suspect];
+            sampler.dirichlet(shapes, &mut out[..shapes.len()]);
+            numbers.grade_shares[from..from + shapes.len()].copy_from_slice(&out[..shapes.len()]);
+        }
+        for &(bring, shapes) in &self.brings {
+            sampler.dirichlet(&shapes, &mut out[..2]);
+            numbers.brings[bring] = out[0];
         }
         for block in &self.blocks {
             let shapes = &self.shapes[block.shapes.clone()];

@@ -5,7 +5,7 @@ use super::kernels::dot;
 use super::layout::{Layout, Step};
 use super::plan::Plan;
 use super::scaled::Scaled;
-use super::sweep::{Work, rescale};
+use super::sweep::{Spare, Sweep, Work, rescale};
 use super::worlds::{Scope, When, World, Worlds};
 use super::{InferenceError, Prepared};
 
@@ -26,10 +26,10 @@ pub(crate) struct Search {
 }
 
 impl Search {
-    fn is_present(&self, plan: &Plan, suspect: usize, variant: usize) -> bool {
+    fn is_present(&self, plan: &Plan, variant: usize) -> bool {
         match self.when {
-            When::Now => variant == plan.lives.survivor(suspect),
-            When::Start => variant != plan.lives.start[suspect],
+            When::Now => plan.lives.now(variant),
+            When::Start => plan.lives.present(variant, 0),
         }
     }
 }
@@ -41,10 +41,12 @@ pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, In
     let (plan, variants) = (&prepared.plan, &prepared.variants);
     let mut numbers = prepared.numbers.clone();
     let mut factor = numbers.scale;
-    let (mut entangled, mut free) = (Vec::new(), Vec::new());
+    let (mut entangled, mut free, mut apart) = (Vec::new(), Vec::new(), Vec::new());
     let mut branches = vec![false; numbers.priors.len()];
     for (suspect, branch) in branches.iter_mut().enumerate() {
         if what.scope == Scope::Relevant && !plan.relevant[suspect] {
+            // The totals of those that are free are part of the scale.
+            apart.extend(plan.mask(suspect).map(|_| suspect));
             continue;
         }
         let range = plan.lives.of(suspect);
@@ -52,16 +54,26 @@ pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, In
             // Its total is already part of the scale, so its own probabilities take the place of its weights.
             numbers.weights[range.clone()].copy_from_slice(&variants[range.clone()]);
         }
-        let present: f64 = range.clone().filter(|&v| what.is_present(plan, suspect, v)).map(|v| variants[v]).sum();
+        let present: f64 = range.clone().filter(|&v| what.is_present(plan, v)).map(|v| variants[v]).sum();
         *branch = present > 0.0 && present * SLACK >= what.min_mass;
-        let absent = || range.clone().filter(|&v| !what.is_present(plan, suspect, v));
-        if !*branch && absent().all(|v| plan.reach[v] == 0) {
+        let absent = || range.clone().filter(|&v| !what.is_present(plan, v));
+        // Whoever has to do with causes passes in any case: what is absent matters to its victims.
+        if !*branch && plan.mask(suspect).is_none() && absent().all(|v| plan.acts_of(v).is_empty()) {
             factor.times(absent().map(|v| numbers.weights[v]).sum());
         } else if plan.is_free(suspect) {
             free.push(suspect);
         } else {
             entangled.push(suspect);
         }
+    }
+    if !apart.is_empty() {
+        // Causes and victims that nothing found has to do with: whatever they are, they are a factor of everything.
+        let layout = Layout { untouched: Vec::new(), ..plan.lay_out(&apart, &[])? };
+        let mut numbers = numbers.clone();
+        numbers.scale = Scaled::ONE;
+        let total = Sweep::default().evidence(Work { plan, layout: &layout, numbers: &numbers });
+        factor.times(total.mantissa);
+        factor.exponent += total.exponent;
     }
     let layout = plan.lay_out(&entangled, &free)?;
     let work = Work { plan, layout: &layout, numbers: &numbers };
@@ -96,7 +108,7 @@ impl<'a> Hunt<'a> {
     /// The ways in which the step's suspect is present, or absent.
     fn ways(&self, suspect: usize, present: bool) -> Vec<(usize, f64)> {
         let mut ways = Vec::new();
-        self.work.ways(suspect, |v| self.what.is_present(self.work.plan, suspect, v) == present, &mut ways);
+        self.work.ways(suspect, |v| self.what.is_present(self.work.plan, v) == present, &mut ways);
         ways
     }
 
@@ -105,10 +117,10 @@ impl<'a> Hunt<'a> {
     /// The best completion of a table f is max over sets of <f, b_set>, which is at most <f, M> with M the
     /// cell-wise maximum of all b_set, since nothing is negative.
     fn bound(&mut self) {
-        let (mut next, mut exponent, mut spare) = (vec![1.0], 0, Vec::new());
+        let (mut next, mut exponent, mut spare) = (vec![1.0], 0, Spare::default());
         let mut bounds = vec![(next.clone(), 0)];
         for step in self.steps().iter().rev() {
-            self.work.unclose(step, &mut next, &mut spare);
+            self.work.unclose(step, &mut next, &mut spare.table);
             let mut present = next.clone();
             self.work.unpass(step, &self.ways(step.suspect, false), &mut next, &mut spare);
             if self.branches[step.suspect] {
@@ -146,8 +158,8 @@ impl<'a> Hunt<'a> {
             self.record(&table, factor, set);
             return;
         };
-        let mut spare = Vec::new();
-        self.work.open(step, &mut table, &mut spare);
+        let mut spare = Spare::default();
+        self.work.open(step, &mut table, &mut spare.table);
         self.spent += 4 * step.cells + 16;
         let mut children = Vec::with_capacity(2);
         for present in [false, true] {

@@ -3,18 +3,34 @@
 
 use super::kernels::{Rise, blend, contract, dot, expand, fall, rise};
 use super::layout::{Layout, Step};
+use super::mask::{Mask, masked};
 use super::numbers::{Numbers, expected};
-use super::plan::Plan;
+use super::plan::{Act, Plan};
 use super::scaled::{Scaled, exponent_of, pow2};
 
 /// Steps between two rescalings of a table. A step takes at most a few decimal exponents off it.
 const RESCALE_EVERY: usize = 8;
 
+/// Buffers of one step.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Spare {
+    /// For opening digits.
+    pub table: Vec<f64>,
+    /// What one way makes of the table.
+    one: Vec<f64>,
+    /// The table as it was, for ways that start anew.
+    origin: Vec<f64>,
+    /// The sum over lives.
+    before: Vec<f64>,
+    /// What the ways of one life make of the table.
+    life: Vec<f64>,
+}
+
 /// Buffers of a pass, kept between runs.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Sweep {
     table: Vec<f64>,
-    spare: Vec<f64>,
+    spare: Spare,
     tape: Vec<f64>,
     tape_at: Vec<usize>,
     starts: Vec<Vec<f64>>,
@@ -30,43 +46,61 @@ pub(crate) struct Work<'a> {
 }
 
 impl<'a> Work<'a> {
-    /// Likelihood of each group of a digit.
+    /// Likelihood of each group of a digit; of lives, ones.
     pub fn likelihood(&self, digit: usize) -> &'a [f64] {
-        &self.plan.readings[self.plan.digits[digit]].grouping.likelihood
+        match self.plan.reading_of(digit) {
+            Some(r) => &r.grouping.likelihood,
+            None => self.plan.ones(self.plan.digit_groups(digit)),
+        }
     }
 
-    /// Background of a digit: P(group | no suspect).
+    /// Background of a digit: P(group | no suspect); of lives, ones, since the suspect itself keeps its own.
     pub fn leak(&self, digit: usize) -> &'a [f64] {
-        let r = &self.plan.readings[self.plan.digits[digit]];
-        &self.numbers.groups[r.at..r.at + r.grouping.len()]
+        match self.plan.reading_of(digit) {
+            Some(r) => &self.numbers.groups[r.at..r.at + r.grouping.len()],
+            None => self.plan.ones(self.plan.digit_groups(digit)),
+        }
     }
 
-    /// The `k`-th effect of the suspect of a step.
-    pub fn effect(&self, step: &Step, k: usize) -> Rise<'a> {
-        let op = self.plan.ops_of(step.suspect)[k];
-        let range = op.at..op.at + self.plan.digit_groups(op.digit);
+    /// One effect of the suspect of a step.
+    pub fn effect(&self, step: &Step, act: Act) -> Rise<'a> {
+        let op = self.plan.ops_of(step.suspect)[act.op];
+        let range = act.at..act.at + self.plan.digit_groups(op.digit);
         Rise {
-            stride: self.layout.strides[step.strides.start + k],
+            stride: self.layout.strides[step.strides.start + act.op],
             c: &self.numbers.cumulative[range.clone()],
             p: &self.numbers.groups[range],
         }
     }
 
-    /// The different ways in which a suspect acts: number of effects and weight, fewest effects first.
+    /// The strides of the live digits that the suspect of a step looks at, with its mask.
+    fn mask(&self, step: &Step) -> Option<(&'a Mask, &'a [usize])> {
+        let mask = self.plan.mask(step.suspect)?;
+        Some((mask, &self.layout.strides[step.strides.end - mask.digits.len()..step.strides.end]))
+    }
+
+    /// The factors of one life of a masked suspect.
+    fn factors(&self, mask: &Mask, life: usize) -> &'a [f64] {
+        let at = mask.at + life * mask.classes;
+        &self.numbers.masks[at..at + mask.classes]
+    }
+
+    /// The different ways in which a suspect acts: a variant that stands for all like it, and their weight; by life.
     pub fn ways(&self, suspect: usize, wanted: impl Fn(usize) -> bool, out: &mut Vec<(usize, f64)>) {
         out.clear();
         for v in self.plan.lives.of(suspect).filter(|&v| wanted(v)) {
-            let (reach, weight) = (self.plan.reach[v], self.numbers.weights[v]);
-            match out.last_mut() {
-                Some((last, sum)) if *last == reach => *sum += weight,
-                _ => out.push((reach, weight)),
+            let (like, weight) = (self.plan.like[v], self.numbers.weights[v]);
+            match out.iter_mut().find(|w| w.0 == like) {
+                Some((_, sum)) => *sum += weight,
+                None => out.push((like, weight)),
             }
         }
     }
 
-    /// Factor of the digits that no suspect of the layout touches.
+    /// Factor of the digits that no suspect of the layout touches. Lives that nobody looks at are no factor.
     pub fn untouched(&self) -> f64 {
-        self.layout.untouched.iter().map(|&d| expected(self.leak(d), self.likelihood(d))).product()
+        let readings = self.layout.untouched.iter().filter(|&&d| self.plan.reading_of(d).is_some());
+        readings.map(|&d| expected(self.leak(d), self.likelihood(d))).product()
     }
 
     /// Opens the digits of a step.
@@ -100,41 +134,73 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// Replaces the table by the sum of what each way makes of it. `spare` is overwritten.
-    pub fn pass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Vec<f64>) {
-        self.mix(step, ways, table, spare, rise);
+    /// Replaces the table by the sum of what each way makes of it.
+    pub fn pass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Spare) {
+        let Some((mask, strides)) = self.mask(step) else { return self.mix(step, ways, table, spare, rise) };
+        let before = std::mem::take(&mut spare.before);
+        let (mut life_table, mut sum) = (std::mem::take(&mut spare.life), before);
+        sum.clear();
+        sum.resize(table.len(), 0.0);
+        for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
+            life_table.clone_from(table);
+            self.mix(step, of_life, &mut life_table, spare, rise);
+            let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
+            masked(mask, strides, factors, &life_table, &mut sum, true);
+        }
+        std::mem::swap(table, &mut sum);
+        (spare.before, spare.life) = (sum, life_table);
     }
 
     /// Transpose of [`Self::pass`].
-    pub fn unpass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Vec<f64>) {
-        self.mix(step, ways, table, spare, fall);
+    pub fn unpass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Spare) {
+        let Some((mask, strides)) = self.mask(step) else { return self.mix(step, ways, table, spare, fall) };
+        let (mut life_table, mut sum) = (std::mem::take(&mut spare.life), std::mem::take(&mut spare.before));
+        sum.clear();
+        sum.resize(table.len(), 0.0);
+        for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
+            life_table.clone_from(table);
+            let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
+            masked(mask, strides, factors, table, &mut life_table, false);
+            self.mix(step, of_life, &mut life_table, spare, fall);
+            blend(&mut sum, 1.0, 1.0, &life_table);
+        }
+        std::mem::swap(table, &mut sum);
+        (spare.before, spare.life) = (sum, life_table);
     }
 
+    /// Replaces the table by the sum of `weight × what act makes of it` over the ways. A way whose effects begin with those
+    /// of the way before it goes on from there.
     fn mix(
         &self,
         step: &Step,
         ways: &[(usize, f64)],
         table: &mut Vec<f64>,
-        spare: &mut Vec<f64>,
+        spare: &mut Spare,
         act: fn(&mut [f64], Rise),
     ) {
-        if !ways.is_empty() && ways.iter().all(|w| w.0 == 0) {
-            let weight: f64 = ways.iter().map(|w| w.1).sum();
-            table.iter_mut().for_each(|x| *x *= weight);
+        let idle: f64 = ways.iter().filter(|w| self.plan.acts_of(w.0).is_empty()).map(|w| w.1).sum();
+        let mut busy = ways.iter().map(|w| (self.plan.acts_of(w.0), w.1)).filter(|w| !w.0.is_empty()).peekable();
+        if busy.peek().is_none() {
+            table.iter_mut().for_each(|x| *x *= idle);
             return;
         }
-        spare.clone_from(table);
-        let (mut done, mut keep) = (0, 0.0);
-        for &(reach, weight) in ways {
-            for k in done..reach {
-                act(spare, self.effect(step, k));
-            }
-            done = reach;
-            blend(table, keep, weight, spare);
-            keep = 1.0;
+        // The table is overwritten by the first sum; whoever starts anew needs it as it was.
+        let mut before: &[Act] = &[];
+        let starts_anew = busy.clone().any(|(acts, _)| !acts.starts_with(std::mem::replace(&mut before, acts)));
+        if starts_anew {
+            spare.origin.clone_from(table);
         }
-        if ways.is_empty() {
-            table.fill(0.0);
+        let (mut done, mut keep): (&[Act], f64) = (&[], idle);
+        spare.one.clone_from(table);
+        for (acts, weight) in busy {
+            if !acts.starts_with(done) {
+                spare.one.clone_from(&spare.origin);
+                done = &[];
+            }
+            acts[done.len()..].iter().for_each(|&a| act(&mut spare.one, self.effect(step, a)));
+            done = acts;
+            blend(table, keep, weight, &spare.one);
+            keep = 1.0;
         }
     }
 }
@@ -174,7 +240,7 @@ impl Sweep {
         }
         for t in work.layout.segment(k) {
             let step = &work.layout.steps[t];
-            work.open(step, &mut self.table, &mut self.spare);
+            work.open(step, &mut self.table, &mut self.spare.table);
             if record {
                 self.tape_at.push(self.tape.len());
                 self.tape.extend_from_slice(&self.table);
@@ -214,7 +280,7 @@ impl Sweep {
             let first = segment.start;
             for t in segment.rev() {
                 let step = &work.layout.steps[t];
-                work.unclose(step, &mut back, &mut self.spare);
+                work.unclose(step, &mut back, &mut self.spare.table);
                 let from = self.tape_at[t - first];
                 back_step(work, step, &self.tape[from..from + step.cells], &mut back, &mut self.spare, variants);
                 work.unopen(step, &mut back);
@@ -233,20 +299,33 @@ impl Sweep {
 }
 
 /// Multiplies the variants of the step's suspect by their scalar products, and takes `back` over the step.
-fn back_step(work: Work, step: &Step, front: &[f64], back: &mut Vec<f64>, spare: &mut Vec<f64>, variants: &mut [f64]) {
-    spare.clone_from(back);
-    let (mut done, mut keep, mut product) = (0, 0.0, None);
-    for v in work.plan.lives.of(step.suspect) {
-        let reach = work.plan.reach[v];
-        if reach > done {
-            (done..reach).for_each(|k| fall(spare, work.effect(step, k)));
-            done = reach;
-            product = None;
+fn back_step(work: Work, step: &Step, front: &[f64], back: &mut Vec<f64>, spare: &mut Spare, variants: &mut [f64]) {
+    let (mask, lives) = (work.mask(step), &work.plan.lives);
+    let (mut sum, mut start) = (std::mem::take(&mut spare.before), std::mem::take(&mut spare.life));
+    sum.clear();
+    sum.resize(back.len(), 0.0);
+    // The way so far: its life, its effects, its scalar product. Ordinary suspects start from `back` in every life.
+    let (mut life, mut done, mut product): (usize, &[Act], f64) = (usize::MAX, &[], f64::NAN);
+    for v in lives.of(step.suspect) {
+        let (acts, own_life) = (work.plan.acts_of(v), if mask.is_some() { lives.life[v] } else { 0 });
+        if own_life != life || !acts.starts_with(done) {
+            if let Some((mask, strides)) = mask.filter(|_| own_life != life) {
+                start.resize(back.len(), 0.0);
+                masked(mask, strides, work.factors(mask, own_life), back, &mut start, false);
+            }
+            (life, done, product) = (own_life, &[], f64::NAN);
+            spare.one.clone_from(if mask.is_some() { &start } else { back });
         }
-        blend(back, keep, variants[v], spare);
-        keep = 1.0;
-        variants[v] *= *product.get_or_insert_with(|| dot(front, spare));
+        if acts.len() > done.len() || product.is_nan() {
+            acts[done.len()..].iter().for_each(|&a| fall(&mut spare.one, work.effect(step, a)));
+            done = acts;
+            product = dot(front, &spare.one);
+        }
+        blend(&mut sum, 1.0, variants[v], &spare.one);
+        variants[v] *= product;
     }
+    std::mem::swap(back, &mut sum);
+    (spare.before, spare.life) = (sum, start);
 }
 
 /// Divides a table by a power of two so that its sum is in [1, 2); returns the exponent taken off.

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::brute::{cases, level_distribution, probability};
+use super::brute::{cases, level_distribution, probability, there};
 use super::nets::{close, evidence, network};
 use crate::inference::rng::Rng;
 use crate::inference::{Evidence, InferenceError, Observation, Prepared, Scope, When, posterior};
@@ -25,8 +25,8 @@ proptest! {
             Ok(post) => {
                 prop_assert!((post.ln_evidence - z.ln()).abs() < 1e-12);
                 for i in 0..suspects {
-                    let now = probability(&all, |lived| lived[i] > ev.repairs.len()).1;
-                    let start = probability(&all, |lived| lived[i] > 0).1;
+                    let now = probability(&all, |lived| there(lived, i, ev.repairs.len())).1;
+                    let start = probability(&all, |lived| there(lived, i, 0)).1;
                     prop_assert!(close(post.now[i], now), "{} {now}", post.now[i]);
                     prop_assert!(close(post.at_start[i], start), "{} {start}", post.at_start[i]);
                 }
@@ -46,14 +46,14 @@ proptest! {
 
         // Everything present now lies inside a random set.
         let set: Vec<usize> = (0..suspects).filter(|_| rng.below(2) == 0).collect();
-        let part = probability(&all, |l| (0..suspects).all(|i| set.contains(&i) || l[i] <= last)).1;
+        let part = probability(&all, |l| (0..suspects).all(|i| set.contains(&i) || !there(l, i, last))).1;
         prop_assert!(close(ready.inside(&set)?, part));
 
         // Worlds over all suspects, complete.
         let worlds = ready.worlds(Scope::All, usize::MAX, 0.0)?;
         prop_assert!(worlds.complete && worlds.missing < 1e-12);
         for w in &worlds.list {
-            let p = probability(&all, |l| (0..suspects).all(|i| w.suspects.contains(&i) == (l[i] > last))).1;
+            let p = probability(&all, |l| (0..suspects).all(|i| w.suspects.contains(&i) == there(l, i, last))).1;
             prop_assert!(close(w.probability, p), "{w:?} {p}");
         }
 
@@ -62,7 +62,7 @@ proptest! {
         prop_assert!((explained.covered - 1.0).abs() < 1e-12);
         let relevant = ready.plan.relevant.clone();
         for e in &explained.list {
-            let p = probability(&all, |l| (0..suspects).all(|i| !relevant[i] || e.suspects.contains(&i) == (l[i] > 0))).1;
+            let p = probability(&all, |l| (0..suspects).all(|i| !relevant[i] || e.suspects.contains(&i) == there(l, i, 0))).1;
             prop_assert!(close(e.probability, p), "{e:?} {p}");
         }
 
@@ -79,7 +79,7 @@ proptest! {
         for (j, levels) in ready.predict_all()?.iter().enumerate() {
             let mut expected = vec![0.0; levels.len()];
             for case in &all {
-                let dist = level_distribution(&net, j, &|s| case.lived[s] > last);
+                let dist = level_distribution(&net, j, &case.grade, &|s| there(&case.lived, s, last));
                 expected.iter_mut().zip(dist).for_each(|(e, d)| *e += case.weight * d / z);
             }
             for (a, b) in levels.iter().zip(expected) {

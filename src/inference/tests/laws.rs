@@ -86,8 +86,8 @@ proptest! {
     #[test]
     fn a_repair_of_nobody_and_a_repair_that_fails_change_nothing(seed in any::<u64>()) {
         let Some((_, net, mut ev, post)) = possible(seed, 0) else { return Ok(()) };
-        ev.repairs.push(RepairEvent { suspects: vec![], fails: 0.0 });
-        ev.repairs.push(RepairEvent { suspects: vec![0, 3], fails: 1.0 });
+        ev.repairs.push(RepairEvent::new(vec![], 0.0));
+        ev.repairs.push(RepairEvent::new(vec![0, 3], 1.0));
         prop_assert!(same(&post, &posterior(&net, &ev)?));
     }
 
