@@ -1,5 +1,6 @@
 //! The command line as typed. What the words mean is settled by the commands.
 
+pub mod car;
 pub mod gauge;
 pub mod job;
 pub mod learn;
@@ -83,6 +84,9 @@ pub enum Command {
     #[command(after_help = "Example: faultodds gauge hole --decay \"14 -> 8 inH2O in 2 min\" --pressure --tank 60L \
         --fuel 40%")]
     Gauge(gauge::GaugeArgs),
+    /// The car's own words: a capture of its diagnostic traffic, or the car itself, unit by unit
+    #[command(after_help = "Example: faultodds car read data-demo/car/small-leak.log")]
+    Car(car::TalkArgs),
     /// Closed jobs of the past, out of the shop's spreadsheet: map, import, held, decide, counts
     #[command(after_help = "Example: faultodds past import past.csv --mapping past-mapping.yaml")]
     Past(learn::PastArgs),

@@ -6,6 +6,7 @@
 //! and what stands on them. `tests/layers.rs` holds the order.
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod car;
 pub mod cases;
 pub mod cli;
 pub mod commands;

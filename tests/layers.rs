@@ -12,7 +12,7 @@ const LAYERS: &[&[&str]] = &[
     &["search"],
     &["shipped", "network"],
     &["inference"],
-    &["gauge"],
+    &["gauge", "car"],
     &["evidence"],
     &["ranking", "planning"],
     &["jobs", "cases"],
@@ -25,7 +25,7 @@ const LAYERS: &[&[&str]] = &[
 ];
 
 /// Modules that only compute.
-const PURE: &[&str] = &["network", "inference", "ranking", "planning", "gauge"];
+const PURE: &[&str] = &["network", "inference", "ranking", "planning", "gauge", "car"];
 
 /// What a pure module never names.
 const WORLD: &[&str] = &[

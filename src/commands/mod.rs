@@ -2,6 +2,8 @@
 
 mod advice;
 mod base;
+mod car;
+mod car_live;
 mod gauge;
 mod guide;
 mod io;
@@ -81,6 +83,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Worth(args) => worth::run(args, base, io),
         Command::Search(args) => search::run(args, base, io),
         Command::Gauge(args) => gauge::run(args, io),
+        Command::Car(args) => car::run(args, base, io),
         Command::Past(args) => past::run(args, base, io),
         Command::Tune(args) => tune::run(args, base, io),
         Command::Score(args) => score::run(args, base, io),

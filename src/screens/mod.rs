@@ -1,6 +1,9 @@
 //! What people see: text for a terminal of a given width, and the JSON shapes for scripts. Screens turn answers into
 //! text; they compute nothing and print nothing.
 
+pub mod car;
+pub mod car_json;
+pub mod car_words;
 pub mod failure;
 pub mod gauge;
 pub mod guide;

@@ -7,6 +7,8 @@
 //!
 //! The suite needs only cargo. What the scripts in `make/` write is committed beside them.
 
+mod car_segments;
+mod car_values;
 mod enumeration;
 mod posterior;
 mod practice;
