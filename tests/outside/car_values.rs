@@ -14,8 +14,8 @@ use sha2::{Digest, Sha256};
 /// library takes 32,767 from an unsigned number.
 fn put_right(number: u8, raw: &[u8], theirs: f64) -> f64 {
     match (number, raw) {
-        (0x32, [_, 0x80..]) => theirs + 64.0,
-        (0x54, [0x80.., _]) => theirs + 32_767.0 - 65_536.0,
+        (0x32, [_, 0x80..=0xFF]) => theirs + 64.0,
+        (0x54, [0x80..=0xFF, _]) => theirs + 32_767.0 - 65_536.0,
         (0x54, _) => theirs + 32_767.0,
         _ => theirs,
     }
