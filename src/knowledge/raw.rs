@@ -2,7 +2,8 @@
 
 use super::acts::Act;
 use super::base::{
-    Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, Runs, SourceKind, TitleBasis,
+    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, SourceKind,
+    TitleBasis,
 };
 use super::shape::{Shape, list, record};
 use super::yaml::{Num, Nums, Spanned};
@@ -72,6 +73,13 @@ record! {
     }
 }
 record! {
+    /// A test result that a car reports.
+    RawTestResult "test result" {
+        need test: String = Shape::Text, "The standard's number of the monitor, two hexadecimal digits in quotes.";
+        need code: String = Shape::Id("code"), "The code of this monitor that a failed result ends in.";
+    }
+}
+record! {
     /// One check the engine computer makes.
     RawMonitor "monitor" {
         need name: String = Shape::Text, "What it is called.";
@@ -81,7 +89,9 @@ record! {
         need basis: String = Shape::Id("source"), "Where the numbers come from.";
         need weight: Num = Shape::UpTo(1e6), "How many jobs the numbers are worth.";
         need conditions: Many<RawCondition> = list(RawCondition::shape()), "Conditions under which it runs.";
+        may readiness: String = Shape::Words(ReadyGroup::WORDS), "The bit of the car's readiness that tells whether it has run.";
         need levels: Texts = list(Shape::Id("code")), "The codes it can end in, mildest first.";
+        may test_results: Many<RawTestResult> = list(RawTestResult::shape()), "Results of its tests that the car reports (service 06).";
         may suspended_by: Texts = list(Shape::Id("monitor")), "Monitors which, once failed, keep this one from running.";
         need not_listed: RawNotListed = RawNotListed::shape(), "Its own cause not listed here.";
         need proof: Texts = list(Shape::Id("test")), "Tests that prove a repair on the spot, best first.";
@@ -166,6 +176,21 @@ record! {
     }
 }
 record! {
+    /// A window of a value of the car.
+    RawCarWindow "window" {
+        need values: Texts = list(Shape::Text), "The value; of several the first that the car gave.";
+        need low: Num = Shape::Number, "Lowest normal number.";
+        need high: Num = Shape::Number, "Highest normal number.";
+    }
+}
+record! {
+    /// How a reading is answered by the car's own words.
+    RawCarAnswer "answer of the car" {
+        need rule: String = Shape::Words(CarRule::WORDS), "By which rule.";
+        may windows: Many<RawCarWindow> = list(RawCarWindow::shape()), "Values and the windows in which they are normal.";
+    }
+}
+record! {
     /// One thing a test tells.
     RawReading "reading" {
         need id: String = Shape::Text, "Its name within the test; the finding's id is test:id.";
@@ -176,6 +201,7 @@ record! {
         need false_alarm: Nums = Shape::Probabilities, "P(abnormal | none of the suspects); one number per abnormal level.";
         need detects: Many<RawLink> = list(RawLink::shape()), "Suspects it reveals, each with P(abnormal | that suspect alone).";
         may measure: RawMeasure = RawMeasure::shape(), "For a reading that is a number.";
+        may car: RawCarAnswer = RawCarAnswer::shape(), "How the car's own words answer it.";
     }
 }
 record! {

@@ -1,6 +1,6 @@
 //! Stored codes and the checks of the engine computer that end in them.
 
-use super::{Basis, CodeKind, Runs, SuspectLink, SymptomLink, TitleBasis};
+use super::{Basis, CodeKind, ReadyGroup, Runs, SuspectLink, SymptomLink, TitleBasis};
 use crate::knowledge::number::{Probability, Weight};
 use serde::{Deserialize, Serialize};
 
@@ -57,6 +57,15 @@ pub struct NotListed {
     pub symptoms: Vec<SymptomLink>,
 }
 
+/// A test result that a car reports, by the standard's number of the monitor.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TestResult {
+    /// The standard's number.
+    pub test: u8,
+    /// The code that a failed result ends in.
+    pub code: String,
+}
+
 /// One check the engine computer makes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Monitor {
@@ -78,8 +87,12 @@ pub struct Monitor {
     pub weight: Weight,
     /// Conditions under which it runs.
     pub conditions: Vec<Condition>,
+    /// The bit of readiness that tells whether it has run.
+    pub readiness: Option<ReadyGroup>,
     /// Codes it can end in, mildest first.
     pub levels: Vec<String>,
+    /// Results of its own tests that the car reports (service 06), and the code that each stands for.
+    pub test_results: Vec<TestResult>,
     /// Monitors that keep it from running once failed.
     pub suspended_by: Vec<String>,
     /// Its own cause not listed.

@@ -11,15 +11,16 @@ mod vehicle;
 mod words;
 
 pub use case::{Case, CaseEpoch, Claim, Expect, Subject};
-pub use code::{Code, Condition, Monitor, NotListed};
+pub use code::{Code, Condition, Monitor, NotListed, TestResult};
 pub use links::{Basis, SuspectLink, SymptomLink};
 pub use part::{Part, Repair, Seen, Suspect};
 pub use shared::{Caution, Setup, Source, Symptom, Tool};
-pub use test::{Distribution, Measure, Reading, Test};
+pub use test::{CarAnswer, CarWindow, Distribution, Measure, Reading, Test};
 pub use vehicle::{Band, Covers, Equipment, EquipmentOption, Factor, Vehicle};
 pub(crate) use words::words;
 pub use words::{
-    Adjust, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, Runs, SourceKind, TitleBasis,
+    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, SourceKind,
+    TitleBasis,
 };
 
 use serde::{Deserialize, Serialize};

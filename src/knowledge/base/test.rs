@@ -1,6 +1,6 @@
 //! Tests, their readings, and the numbers that a reading may be.
 
-use super::{Adjust, Basis, Quantity, SuspectLink};
+use super::{Adjust, Basis, CarRule, Quantity, SuspectLink};
 use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
@@ -84,6 +84,28 @@ pub struct Reading {
     pub detects: Vec<SuspectLink>,
     /// For a reading that is a number.
     pub measure: Option<Measure>,
+    /// How the car's own words answer it.
+    pub car: Option<CarAnswer>,
+}
+
+/// How a reading is answered by what the car says of itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CarAnswer {
+    /// By which rule.
+    pub rule: CarRule,
+    /// Values and the windows in which they are normal, where the rule has any.
+    pub windows: Vec<CarWindow>,
+}
+
+/// A window of a value.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CarWindow {
+    /// The value; of several the first that the car gave.
+    pub values: Vec<String>,
+    /// Lowest normal number.
+    pub low: f64,
+    /// Highest normal number.
+    pub high: f64,
 }
 
 /// A procedure.

@@ -65,6 +65,42 @@ words! {
     }
 }
 words! {
+    /// The bit of readiness under which a monitor reports whether it has run (SAE J1979, from memory).
+    ReadyGroup {
+        /// Catalyst.
+        Catalyst = "catalyst",
+        /// Heated catalyst.
+        HeatedCatalyst = "heated-catalyst",
+        /// Evaporative system.
+        Evap = "evap",
+        /// Secondary air.
+        SecondaryAir = "secondary-air",
+        /// EGR.
+        Egr = "egr",
+        /// Circuits and sensors, watched all the time.
+        Components = "components",
+    }
+}
+words! {
+    /// How the car's own words answer a reading.
+    CarRule {
+        /// Values frozen with a code of the test's family lie in their windows, or one does not.
+        FrozenWindow = "frozen-window",
+        /// Values with the engine running lie in their windows, or one does not.
+        RunningWindow = "running-window",
+        /// The check has run, or is held back by a value outside its window.
+        HeldBack = "held-back",
+        /// Sum of short and long trim, the bank that lies lower.
+        TrimLow = "trim-low",
+        /// Sum of short and long trim, the bank that lies higher.
+        TrimHigh = "trim-high",
+        /// Barometer less manifold pressure at warm idle.
+        IdleVacuum = "idle-vacuum",
+        /// Command of the EGR valve against what it reports.
+        EgrGap = "egr-gap",
+    }
+}
+words! {
     /// What can hurt.
     Hazard {
         /// Fuel vapour that burns.

@@ -3,7 +3,7 @@
 use super::desk::Desk;
 use crate::knowledge::base::{Basis, NOT_LISTED_PREFIX};
 use crate::knowledge::base::{
-    Code, CodeKind, Condition, Monitor, NotListed, Runs, SuspectLink, SymptomLink, TitleBasis,
+    Code, CodeKind, Condition, Monitor, NotListed, ReadyGroup, Runs, SuspectLink, SymptomLink, TestResult, TitleBasis,
 };
 use crate::knowledge::number::Weight;
 use crate::knowledge::problem::ProblemCode;
@@ -136,6 +136,8 @@ pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Moni
     if let Some(list) = r.levels.as_ref() {
         desk.remember("levels", &id, place(list));
     }
+    let readiness = desk.word(r.readiness.as_ref(), ReadyGroup::WORDS, ReadyGroup::from_word);
+    let test_results = test_results(desk, r, &levels);
     let suspended_by = desk.refers("monitor", r.suspended_by.as_ref());
     let proof = desk.refers("test", r.proof.as_ref());
     let (basis, weight) = (basis?, weight?);
@@ -150,11 +152,39 @@ pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Moni
         basis,
         weight,
         conditions,
+        readiness,
         levels,
+        test_results,
         suspended_by,
         not_listed: not_listed?,
         proof,
     })
+}
+
+/// Test results, each with a code of this very monitor.
+fn test_results(desk: &mut Desk, r: &RawMonitor, levels: &[String]) -> Vec<TestResult> {
+    let mut out = Vec::new();
+    for one in r.test_results.as_ref().map_or(&[][..], |t| &t.value[..]) {
+        desk.missing(one);
+        let code = desk.reference("code", one.value.code.as_ref());
+        let (Some(written), Some(code)) = (one.value.test.as_ref(), code) else { continue };
+        let digits = &written.value;
+        let test = u8::from_str_radix(digits, 16).ok().filter(|_| digits.len() == 2);
+        let Some(test) = test else {
+            let message = format!("`{digits}` is not two hexadecimal digits");
+            let hint = Some("write the standard's number in quotes, such as \"3B\"".to_owned());
+            desk.here(ProblemCode::Amount, place(written), digits.chars().count(), message, hint);
+            continue;
+        };
+        if levels.contains(&code) {
+            out.push(TestResult { test, code });
+        } else {
+            let at = one.value.code.as_ref().map(place).unwrap_or_default();
+            let message = format!("`{code}` is not a code of this monitor");
+            desk.here(ProblemCode::UnknownCode, at, code.len(), message, None);
+        }
+    }
+    out
 }
 
 fn conditions(desk: &mut Desk, r: &RawMonitor) -> Vec<Condition> {

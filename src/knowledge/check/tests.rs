@@ -3,10 +3,12 @@
 use super::codes::links;
 use super::desk::Desk;
 use super::shared::{acts, cautions, steps};
-use crate::knowledge::base::{Adjust, Basis, Distribution, DistributionShape, Measure, Quantity, Reading, Test};
+use crate::knowledge::base::{
+    Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading, Test,
+};
 use crate::knowledge::number::Weight;
 use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{RawDistribution, RawMeasure, RawReading, RawTest};
+use crate::knowledge::raw::{RawCarAnswer, RawDistribution, RawMeasure, RawReading, RawTest};
 use crate::knowledge::yaml::{Num, Place, Spanned, place};
 
 /// A test.
@@ -91,6 +93,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         Some(m) => Some(measure(desk, m, levels.len())?),
         None => None,
     };
+    let car = r.car.as_ref().and_then(|c| car_answer(desk, c));
     Some(Reading {
         id,
         name: name?,
@@ -100,7 +103,29 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         false_alarm: false_alarm?,
         detects,
         measure,
+        car,
     })
+}
+
+/// How the car answers a reading; a window must have room.
+fn car_answer(desk: &mut Desk, raw: &Spanned<RawCarAnswer>) -> Option<CarAnswer> {
+    desk.missing(raw);
+    let rule = desk.word(raw.value.rule.as_ref(), CarRule::WORDS, CarRule::from_word);
+    let mut windows = Vec::new();
+    for one in raw.value.windows.as_ref().map_or(&[][..], |w| &w.value[..]) {
+        desk.missing(one);
+        let values = desk.texts(one.value.values.as_ref());
+        let low = desk.number(one.value.low.as_ref());
+        let high = desk.number(one.value.high.as_ref());
+        let (Some(low), Some(high)) = (low, high) else { continue };
+        if low < high && !values.is_empty() {
+            windows.push(CarWindow { values, low, high });
+        } else {
+            let message = format!("a window from {low} to {high} holds no value");
+            desk.here(ProblemCode::Amount, place(one), 1, message, None);
+        }
+    }
+    Some(CarAnswer { rule: rule?, windows })
 }
 
 fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<Measure> {
