@@ -9,6 +9,9 @@ pub mod plan;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+/// Heading of the options that every command has.
+pub const GENERAL: &str = "General options";
+
 /// From emission-control fault codes to the likely fault, the next test and the proof of repair, offline.
 #[derive(Debug, Parser)]
 #[command(name = "faultodds", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
@@ -27,14 +30,14 @@ pub struct Cli {
 /// Options of every command.
 #[derive(Clone, Debug, Args)]
 pub struct Global {
-    /// Use the knowledge base in this folder instead of the shipped one
-    #[arg(long, value_name = "DIR", global = true, env = "FAULTODDS_KB")]
+    /// Use the knowledge base in this folder instead of the shipped one (or FAULTODDS_KB)
+    #[arg(long, value_name = "DIR", global = true, env = "FAULTODDS_KB", hide_env = true, help_heading = GENERAL)]
     pub kb: Option<PathBuf>,
-    /// Lay the numbers of this overlay, made by `tune`, over the base
-    #[arg(long, value_name = "FILE", global = true, env = "FAULTODDS_OVERLAY")]
+    /// Lay the numbers of this overlay, made by `tune`, over the base (or FAULTODDS_OVERLAY)
+    #[arg(long, value_name = "FILE", global = true, env = "FAULTODDS_OVERLAY", hide_env = true, help_heading = GENERAL)]
     pub overlay: Option<PathBuf>,
     /// Colour: as the terminal and NO_COLOR say, always, or never
-    #[arg(long, value_name = "WHEN", global = true, default_value = "auto", value_enum)]
+    #[arg(long, value_name = "WHEN", global = true, default_value = "auto", value_enum, help_heading = GENERAL)]
     pub color: Colour,
     /// Set screens to this many columns instead of the terminal's
     #[arg(long, value_name = "COLUMNS", global = true, hide = true)]
@@ -176,12 +179,21 @@ pub struct RankArgs {
     /// Show what each finding did to the leading suspects
     #[arg(long)]
     pub why: bool,
+    /// Show everything: every suspect with its interval, numbers and what they weigh, more checks, what it rests on
+    #[arg(long)]
+    pub long: bool,
     /// Show this many suspects
-    #[arg(long, value_name = "N", default_value_t = 10)]
-    pub top: usize,
+    #[arg(long, value_name = "N")]
+    pub top: Option<usize>,
     /// Answer in JSON
     #[arg(long)]
     pub json: bool,
+    /// Answer for a job instead of codes on the line
+    #[command(flatten)]
+    pub which: job::WhichArgs,
+    /// Where jobs are kept.
+    #[command(flatten)]
+    pub store: job::StoreArgs,
 }
 
 /// `search`.

@@ -32,8 +32,10 @@ fn done(args: &[&str]) -> String {
 }
 
 #[test]
-fn what_is_no_code_of_the_base_is_told_with_near_misses() {
-    refused(&["rank", "P9999"], &["`P9999`", "powertrain"]);
+fn what_is_no_code_of_the_base_is_told_and_never_led_to_another_code() {
+    let ran = refused(&["rank", "P1456"], &["`P1456`", "maker's own"]);
+    assert!(!ran.err.contains("did you mean"), "{}", ran.err);
+    refused(&["rank", "P9999"], &["`P9999`", "0, 1, 2 or 3"]);
     refused(&["rank", "P0301"], &["`P0301`", "misfire"]);
     refused(&["rank", "P0455P0442"], &["run together", "P0455 P0442"]);
     refused(&["rank", "hello"], &["`HELLO`", "not a code", "such as P0455"]);

@@ -7,16 +7,16 @@ use std::path::PathBuf;
 /// Where jobs are kept.
 #[derive(Clone, Debug, Default, Args)]
 pub struct StoreArgs {
-    /// Keep jobs in this file instead of the one in the data folder
-    #[arg(long, value_name = "FILE", env = "FAULTODDS_DB", global = true)]
+    /// Keep jobs in this file instead of the one in the data folder (or FAULTODDS_DB)
+    #[arg(long, value_name = "FILE", env = "FAULTODDS_DB", hide_env = true, global = true, help_heading = super::GENERAL)]
     pub db: Option<PathBuf>,
 }
 
 /// Which job is meant.
 #[derive(Clone, Debug, Default, Args)]
 pub struct WhichArgs {
-    /// The job; without it, the current one
-    #[arg(long, short, value_name = "NUMBER", env = "FAULTODDS_JOB")]
+    /// The job; without it, the current one (or FAULTODDS_JOB)
+    #[arg(long, short, value_name = "NUMBER", env = "FAULTODDS_JOB", hide_env = true, global = true)]
     pub job: Option<i64>,
 }
 
@@ -60,6 +60,9 @@ pub struct DescriptionArgs {
 /// `job`.
 #[derive(Debug, Args)]
 pub struct JobArgs {
+    /// Which job.
+    #[command(flatten)]
+    pub which: WhichArgs,
     /// Where jobs are kept.
     #[command(flatten)]
     pub store: StoreArgs,
@@ -112,12 +115,34 @@ pub enum JobCommand {
     Reopen(ReopenArgs),
     /// Undo the last event; it stays in the record as undone
     #[command(after_help = "Example: faultodds job undo")]
-    Undo(WhichArgs),
+    Undo,
     /// Make a job the current one
-    #[command(after_help = "Example: faultodds job use 12")]
+    #[command(after_help = "Example: faultodds job use --job 12")]
     Use {
-        /// The job
-        number: i64,
+        /// The job, as `--job` says it elsewhere
+        #[arg(hide = true)]
+        number: Option<i64>,
+    },
+    /// Move a reading, code or symptom that was recorded on the wrong job to another
+    #[command(after_help = "Example: faultodds job move cap-look-reseat:loose --to 12")]
+    Move {
+        /// The reading, code or symptom as it was recorded
+        what: String,
+        /// The job that it belongs to
+        #[arg(long, value_name = "NUMBER")]
+        to: i64,
+    },
+    /// Say what the work has to reckon with: tools at hand, limit, shop file; kept with the job
+    #[command(after_help = "Example: faultodds job set --without smoke-machine --limit 200")]
+    Set(SetArgs),
+    /// Record that a proposed step was not done, and why
+    #[command(after_help = "Example: faultodds job skip smoke-whole --why \"machine lent out\"")]
+    Skip {
+        /// The test, or the repair as PART/REPAIR
+        step: String,
+        /// Why
+        #[arg(long, value_name = "WORDS")]
+        why: Option<String>,
     },
     /// Check that the store is whole; exit code 1 when it is not
     #[command(after_help = "Example: faultodds job check")]
@@ -171,11 +196,14 @@ pub struct OpenArgs {
 #[derive(Debug, Args)]
 pub struct ShowArgs {
     /// The job; without it, the current one
-    #[arg(env = "FAULTODDS_JOB", hide_env = true)]
+    #[arg(hide = true)]
     pub number: Option<i64>,
-    /// The whole story as a sheet for the customer and the file
+    /// A page for the customer, in plain words
     #[arg(long, conflicts_with_all = ["json", "proof"])]
     pub sheet: bool,
+    /// A page for the workshop: every step, every figure, the cautions in full
+    #[arg(long, conflicts_with_all = ["json", "proof", "sheet"])]
+    pub workshop: bool,
     /// How the repair can be proved: conditions of the checks, re-tests and what each would prove
     #[arg(long, conflicts_with = "json")]
     pub proof: bool,
@@ -240,12 +268,18 @@ pub struct RecordArgs {
     /// A code read (repeatable)
     #[arg(long, value_name = "CODE")]
     pub code: Vec<String>,
+    /// A suspect found with your own eyes, as PART/MODE, or PART/MODE=probably where it was not seen clearly (repeatable)
+    #[arg(long, value_name = "SUSPECT")]
+    pub found: Vec<String>,
+    /// A suspect looked for and not there, as PART/MODE, or PART for all its faults (repeatable)
+    #[arg(long, value_name = "SUSPECT")]
+    pub sound: Vec<String>,
+    /// Words that hang on the outcome given
+    #[arg(long, value_name = "WORDS")]
+    pub note: Option<String>,
     /// What it took.
     #[command(flatten)]
     pub spent: SpentArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `job retract`.
@@ -256,9 +290,6 @@ pub struct RetractArgs {
     /// Why
     #[arg(long, value_name = "WORDS")]
     pub why: Option<String>,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `job repair`.
@@ -272,29 +303,52 @@ pub struct RepairArgs {
     /// What it took.
     #[command(flatten)]
     pub spent: SpentArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `job retest`.
 #[derive(Debug, Args)]
 pub struct RetestArgs {
-    /// Codes that came back
+    /// Codes that came back after they were cleared
     #[arg(value_name = "CODE")]
     pub codes: Vec<String>,
-    /// The engine computer's checks have run to their end since the codes were cleared, so that absent codes count
+    /// The codes were not cleared since the repair: they are the old ones and say nothing
+    #[arg(long, conflicts_with_all = ["ran", "passed"])]
+    pub not_cleared: bool,
+    /// All checks of the engine computer have run to their end since the codes were cleared, so that absent codes count
     #[arg(long)]
     pub ran: bool,
+    /// A check that has run and stored nothing, as MONITOR, or MONITOR=2/2 for two of two times (repeatable)
+    #[arg(long, value_name = "MONITOR")]
+    pub passed: Vec<String>,
+    /// A check that has not run, so that the absence of its codes says nothing (repeatable)
+    #[arg(long, value_name = "MONITOR")]
+    pub not_run: Vec<String>,
     /// Outcome of a re-test: TEST=pass and so on (repeatable)
     #[arg(long, value_name = "TEST=OUTCOME")]
     pub result: Vec<String>,
     /// What it took.
     #[command(flatten)]
     pub spent: SpentArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
+}
+
+/// `job set`.
+#[derive(Debug, Args)]
+pub struct SetArgs {
+    /// All tools at hand, by id, separated by commas; in place of what was said before
+    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
+    pub tools: Option<Vec<String>>,
+    /// A tool that is at hand after all (repeatable)
+    #[arg(long, value_name = "TOOL")]
+    pub with: Vec<String>,
+    /// A tool that is not at hand after all (repeatable)
+    #[arg(long, value_name = "TOOL")]
+    pub without: Vec<String>,
+    /// What the customer will pay at most; 0 for no limit
+    #[arg(long, value_name = "AMOUNT")]
+    pub limit: Option<f64>,
+    /// The shop file for this job; an empty word for the usual one
+    #[arg(long, value_name = "FILE")]
+    pub shop: Option<String>,
 }
 
 /// `job note`.
@@ -302,12 +356,12 @@ pub struct RetestArgs {
 pub struct NoteArgs {
     /// The words; `-` reads them from standard input
     pub text: String,
+    /// The reading that they hang on, as TEST:READING
+    #[arg(long, value_name = "READING")]
+    pub on: Option<String>,
     /// What it took.
     #[command(flatten)]
     pub spent: SpentArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `job amend`.
@@ -319,9 +373,6 @@ pub struct AmendArgs {
     /// Its description.
     #[command(flatten)]
     pub description: DescriptionArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// How a job ends.
@@ -352,9 +403,6 @@ pub struct CloseArgs {
     /// What it took.
     #[command(flatten)]
     pub spent: SpentArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `job reopen`.
@@ -372,9 +420,6 @@ pub struct ReopenArgs {
     /// Why
     #[arg(long, value_name = "WORDS")]
     pub why: Option<String>,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }
 
 /// `guide`.

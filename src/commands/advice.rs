@@ -1,6 +1,6 @@
 //! What the conversation proposes next: the steps of `next`, and the proof of a repair that was made.
 
-use crate::jobs::{Job, JobError, Standing, proof_tests};
+use crate::jobs::{Job, JobError, Standing, proof_tests, proved};
 use crate::knowledge::Base;
 use crate::planning::{self, Effort, PlanError, Question, Shop, State, next_steps, pose};
 use crate::screens::next::amount;
@@ -55,20 +55,23 @@ impl Adviser {
         standing: &Standing,
         skipped: &BTreeSet<Step>,
     ) -> Result<Advice, JobError> {
+        let shop = &job.terms.shop(self.shop.clone(), base);
         let mut steps: Vec<Step> = Vec::new();
         let repaired = standing.epoch() > 0;
-        if repaired && standing.fixed.is_some_and(|f| f >= FIXED) {
+        // What was proved is closed; where the odds say otherwise, more is looked for first.
+        let proved = proved(job, base) && standing.fixed.is_some_and(|f| f >= WORTH_PROVING);
+        if repaired && (proved || standing.fixed.is_some_and(|f| f >= FIXED)) {
             steps.push(Step::Close);
         }
         let mut proving: Vec<Step> = Vec::new();
         if repaired {
-            let own = |t: &String| base.test(t).is_some_and(|t| self.shop.missing(t).is_empty());
+            let own = |t: &String| base.test(t).is_some_and(|t| shop.missing(t).is_empty());
             proving.extend(proofs(base, job, standing)?.into_iter().filter(own).map(Step::Test));
         }
         if standing.fixed.is_some_and(|f| f >= WORTH_PROVING) {
             steps.append(&mut proving);
         }
-        let scored = self.scored(base, standing)?;
+        let scored = scored(base, standing, shop)?;
         for (step, _) in &scored.steps {
             match step {
                 // What is to be proved is what the tests of the repair show; without a repair a re-test is one of the
@@ -84,7 +87,7 @@ impl Adviser {
             steps.push(Step::HandOn);
         }
         let first = steps.first().cloned();
-        let because = first.and_then(|first| scored.because(&first, &self.shop));
+        let because = first.and_then(|first| scored.because(&first, shop));
         Ok(Advice { steps, because })
     }
 }
@@ -116,30 +119,28 @@ impl ScoredSteps {
     }
 }
 
-impl Adviser {
-    fn scored(&self, base: &Base, standing: &Standing) -> Result<ScoredSteps, JobError> {
-        let question = Question {
-            silent: &standing.told.silent,
-            ..Question::quick(base, &standing.network, &standing.told.evidence, &self.shop)
-        };
-        let posed = pose(&question).map_err(|PlanError::Inference(e)| standing.failed(e))?;
-        let start = State::start(&posed.problem, &posed.universe);
-        if start.mass <= 0.0 {
-            return Ok(ScoredSteps { steps: Vec::new() });
-        }
-        let found = next_steps(&posed.problem, &posed.universe, &start, &Effort::quick());
-        let steps = found.steps.iter().map(|s| {
-            let id = posed.problem.id(s.step).to_owned();
-            let step = match s.step {
-                planning::Step::Test(_) => Some(Step::Test(id)),
-                planning::Step::Repair(_) => Some(Step::Repair(id)),
-                planning::Step::HandOn => Some(Step::HandOn),
-                planning::Step::Verify => None,
-            };
-            (step, s.expected)
-        });
-        Ok(ScoredSteps { steps: steps.collect() })
+fn scored(base: &Base, standing: &Standing, shop: &Shop) -> Result<ScoredSteps, JobError> {
+    let question = Question {
+        silent: &standing.told.silent,
+        ..Question::quick(base, &standing.network, &standing.told.evidence, shop)
+    };
+    let posed = pose(&question).map_err(|PlanError::Inference(e)| standing.failed(e))?;
+    let start = State::start(&posed.problem, &posed.universe);
+    if start.mass <= 0.0 {
+        return Ok(ScoredSteps { steps: Vec::new() });
     }
+    let found = next_steps(&posed.problem, &posed.universe, &start, &Effort::quick());
+    let steps = found.steps.iter().map(|s| {
+        let id = posed.problem.id(s.step).to_owned();
+        let step = match s.step {
+            planning::Step::Test(_) => Some(Step::Test(id)),
+            planning::Step::Repair(_) => Some(Step::Repair(id)),
+            planning::Step::HandOn => Some(Step::HandOn),
+            planning::Step::Verify => None,
+        };
+        (step, s.expected)
+    });
+    Ok(ScoredSteps { steps: steps.collect() })
 }
 
 /// The re-tests by how much a normal outcome is expected to raise the probability that the car is fixed, a minute.

@@ -45,6 +45,16 @@ impl Io {
     }
 }
 
+/// When the person at the terminal presses Ctrl-C: says these words and ends, with the code that shells use for it.
+/// Without a handler the system ends the program without a word, which loses nothing either.
+pub fn on_interrupt(words: String) {
+    // A second handler in one process is refused; the first then stays.
+    let _set = ctrlc::set_handler(move || {
+        let _told = io::stderr().write_all(words.as_bytes());
+        std::process::exit(130);
+    });
+}
+
 impl std::fmt::Debug for Io {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Io").field("look", &self.look).field("today", &self.today).finish_non_exhaustive()

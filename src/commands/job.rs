@@ -2,20 +2,22 @@
 
 use super::base::of_job;
 use super::job_input::{
-    describe, event_that_says, known_repair, known_suspect, opened, results, spent, store, uid, verdict, which,
+    arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened, passed, results,
+    spent, store, told_strangers, uid, verdict, which_told,
 };
 use super::symptoms::symptoms_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
-use crate::evidence::codes_said;
+use crate::evidence::{EvidenceError, Kind, codes_said};
 use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
 use crate::jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
-    Standing, Store, StoreError, Undone, Verdict, code_proofs, parse_freeze, proof_tests,
+    Skipped, Spent, Standing, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
+    proof_tests,
 };
 use crate::knowledge::Base;
 use crate::screens::failure::Failure;
-use crate::screens::{job as screen, job_json, job_list, proof, sheet};
+use crate::screens::{job as screen, job_json, job_list, proof, sheet, workshop};
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Write as _};
 use std::path::Path;
@@ -26,13 +28,16 @@ use std::path::Path;
 /// [`Stop`] tells why it could not be done; then nothing was stored.
 pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     match &args.command {
-        JobCommand::Show(a) => show(a, &args.store, kb, io),
+        JobCommand::Show(a) => show(a, a.number.or(args.which.job), &args.store, kb, io),
         JobCommand::List(a) => list(a, &args.store, io),
         JobCommand::Check { rebuild } => check(*rebuild, &args.store, io),
         JobCommand::Use { number } => {
+            let Some(number) = number.or(args.which.job) else {
+                return Err(Failure::new("no job is named").hint("for example: faultodds job use --job 12").into());
+            };
             let mut store = store(&args.store, Access::Write)?;
-            store.set_current(*number)?;
-            io.show(&format!("job {number} is the current one\n"))?;
+            store.set_current(number)?;
+            io.show(&format!("current: {}\n", screen::which_line(&store.job(number)?)))?;
             Ok(Ending::Done)
         }
         JobCommand::Backup { file } => {
@@ -50,12 +55,14 @@ pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Sto
             Ok(Ending::Done)
         }
         JobCommand::Import { file } => import(file.as_deref(), &args.store, io),
-        other => change(other, &args.store, kb, io),
+        JobCommand::Move { what, to } => moved(what, *to, args, kb, io),
+        other => change(other, args, kb, io),
     }
 }
 
 /// The commands that add an event.
-fn change(command: &JobCommand, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let at = &args.store;
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
     let now = io.now.timestamp();
@@ -72,10 +79,13 @@ fn change(command: &JobCommand, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) 
         }
         return Ok(Ending::Done);
     }
-    let (given, event) = event(command, base, io)?;
+    let event = event(command, base, io)?;
     let mut store = store(at, Access::Write)?;
-    let number = which(&store, given)?;
+    let number = which_told(&store, args.which.job, io)?;
     let changed = store.change(number, now, |job| event.on(job, base, io))?;
+    if matches!(command, JobCommand::Reopen(_)) {
+        store.set_current(number)?;
+    }
     told_waiting(&store, io)?;
     let base = &*loaded.for_job(&changed.after);
     let after = match Standing::of(&changed.after, base) {
@@ -87,7 +97,25 @@ fn change(command: &JobCommand, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) 
     };
     let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
     io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
+    if matches!(command, JobCommand::Record(_) | JobCommand::Retest(_)) {
+        by_the_way(&mut store, &changed.after, base, io)?;
+    }
     Ok(Ending::Done)
+}
+
+/// What a test has repaired by the way is stored as the repair that it is.
+fn by_the_way(store: &mut Store, job: &Job, base: &Base, io: &mut Io) -> Result<(), Stop> {
+    for (reading, repair) in made_by_the_way(job, base) {
+        let made = Repaired { repair, note: None, with: Some(reading), spent: Spent::default() };
+        let changed = store.add(job.number, io.now.timestamp(), Event::Repaired(made))?;
+        let (before, after) = (Standing::of(&changed.before, base), Standing::of(&changed.after, base));
+        if let (Ok(before), Ok(after)) = (before, after) {
+            let change = Change::between(&before, &after);
+            io.show("\n")?;
+            io.show(&screen::stored(&changed, Some(&change), &after, base, io.look))?;
+        }
+    }
+    Ok(())
 }
 
 /// The record comes first: an event that inference cannot digest is stored all the same, and that is said.
@@ -119,11 +147,7 @@ impl Planned {
             Self::Retract(a) => match a.what.trim_start_matches('#').parse::<u32>() {
                 Ok(event) => Event::Retracted(Retracted { event, what: None, why: a.why }),
                 Err(_) => {
-                    let what = if a.what.starts_with(['P', 'p']) && a.what.len() == 5 {
-                        a.what.to_uppercase()
-                    } else {
-                        a.what
-                    };
+                    let what = word_as_recorded(&a.what);
                     let missing = Refused::NotSaid { event: 0, what: what.clone() };
                     let event = event_that_says(job, &what).ok_or(missing)?;
                     Event::Retracted(Retracted { event, what: Some(what), why: a.why })
@@ -144,25 +168,32 @@ impl Planned {
     }
 }
 
-fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>, Planned), Stop> {
-    let ready = |job, event| Ok((job, Planned::Ready(Box::new(event))));
+fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<Planned, Stop> {
+    let ready = |event| Ok(Planned::Ready(Box::new(event)));
     match command {
         JobCommand::Record(a) => {
             let found = Found {
-                codes: codes_said(&a.code, base)?,
+                codes: told_strangers(codes_said(&a.code, base)?, io)?,
                 codes_complete: false,
                 symptoms: symptoms_said(&a.symptom, base, io)?,
                 no_symptoms: symptoms_said(&a.no_symptom, base, io)?,
                 results: results(&a.results, base)?,
+                looks: looks(&a.found, &a.sound, a.note.as_ref(), base)?,
                 spent: spent(&a.spent),
+                ..Found::default()
             };
-            ready(a.which.job, Event::Found(found))
+            ready(Event::Found(found))
         }
-        JobCommand::Retest(a) => ready(a.which.job, Event::Retested(retest(a, base)?)),
+        JobCommand::Retest(a) if a.not_cleared => {
+            let codes = told_strangers(codes_said(&a.codes, base)?, io)?;
+            let text = still_stored(&codes);
+            ready(Event::Noted(Noted { text, about: None, spent: spent(&a.spent) }))
+        }
+        JobCommand::Retest(a) => ready(Event::Retested(retest(a, base, io)?)),
         JobCommand::Repair(a) => {
             known_repair(&a.repair, base)?;
-            let event = Repaired { repair: a.repair.clone(), note: a.note.clone(), spent: spent(&a.spent) };
-            ready(a.which.job, Event::Repaired(event))
+            let event = Repaired { repair: a.repair.clone(), note: a.note.clone(), with: None, spent: spent(&a.spent) };
+            ready(Event::Repaired(event))
         }
         JobCommand::Note(a) => {
             let mut text = a.text.clone();
@@ -170,50 +201,66 @@ fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<(Option<i64>,
                 text.clear();
                 io.input.read_to_string(&mut text)?;
             }
-            ready(a.which.job, Event::Noted(Noted { text, spent: spent(&a.spent) }))
+            if let Some(reading) = &a.on
+                && base.reading(reading).is_none()
+            {
+                let all = base.tests.iter().flat_map(|t| &t.readings).map(|r| r.id.as_str());
+                return Err(EvidenceError::unknown(Kind::Reading, reading, all).into());
+            }
+            ready(Event::Noted(Noted { text, about: a.on.clone(), spent: spent(&a.spent) }))
         }
-        JobCommand::Close(a) => ready(a.which.job, Event::Closed(close(a, base)?)),
+        JobCommand::Close(a) => ready(Event::Closed(close(a, base)?)),
         JobCommand::Reopen(a) => {
-            let codes = codes_said(&a.codes, base)?;
+            let codes = told_strangers(codes_said(&a.codes, base)?, io)?;
             let found = Found {
                 codes_complete: a.comeback && !codes.is_empty(),
                 codes,
                 symptoms: symptoms_said(&a.symptom, base, io)?,
                 ..Found::default()
             };
-            ready(a.which.job, Event::Reopened(Reopened { comeback: a.comeback, why: a.why.clone(), found }))
+            ready(Event::Reopened(Reopened { comeback: a.comeback, why: a.why.clone(), found }))
         }
-        JobCommand::Undo(which) => Ok((which.job, Planned::Undo)),
-        JobCommand::Retract(a) => {
-            let given = RetractArgs { what: a.what.clone(), why: a.why.clone(), which: a.which.clone() };
-            Ok((a.which.job, Planned::Retract(given)))
+        JobCommand::Set(a) => ready(Event::Arranged(arranged(a, base)?)),
+        JobCommand::Skip { step, why } => {
+            if base.test(step).is_none() {
+                known_repair(step, base)?;
+            }
+            ready(Event::Skipped(Skipped { step: step.clone(), why: why.clone() }))
         }
+        JobCommand::Undo => Ok(Planned::Undo),
+        JobCommand::Retract(a) => Ok(Planned::Retract(RetractArgs { what: a.what.clone(), why: a.why.clone() })),
         JobCommand::Amend(a) => {
             describe(&mut Default::default(), &a.vehicle, &a.description, base, io)?;
             parse_freeze(&a.description.freeze).map_err(|e| Failure::new(e.to_string()))?;
-            let given = crate::cli::job::AmendArgs {
-                vehicle: a.vehicle.clone(),
-                description: a.description.clone(),
-                which: a.which.clone(),
-            };
-            Ok((a.which.job, Planned::Amend(given)))
+            let given = crate::cli::job::AmendArgs { vehicle: a.vehicle.clone(), description: a.description.clone() };
+            Ok(Planned::Amend(given))
         }
         _ => Err(Failure::new("this command changes no job").into()),
     }
 }
 
-fn retest(a: &RetestArgs, base: &Base) -> Result<Found, Stop> {
-    let codes = codes_said(&a.codes, base)?;
-    if codes.is_empty() && !a.ran && a.result.is_empty() {
+fn retest(a: &RetestArgs, base: &Base, io: &mut Io) -> Result<Found, Stop> {
+    let codes = told_strangers(codes_said(&a.codes, base)?, io)?;
+    let passed = passed(&a.passed, base)?;
+    for monitor in &a.not_run {
+        known_monitor(monitor, base)?;
+    }
+    if let Some(both) = passed.iter().find(|p| a.not_run.contains(&p.monitor)) {
+        return Err(Failure::new(format!("{} is said to have passed and not to have run", both.monitor)).into());
+    }
+    if codes.is_empty() && !a.ran && a.result.is_empty() && passed.is_empty() && a.not_run.is_empty() {
         return Err(Failure::new("nothing was retested")
             .hint("name the codes that came back, the outcome of a re-test with --result TEST=OUTCOME,")
-            .hint("or say with --ran that the checks have run to their end and stored nothing")
+            .hint("say with --ran that all checks have run to their end and stored nothing, or of each check with")
+            .hint("--passed MONITOR and --not-run MONITOR")
             .into());
     }
     Ok(Found {
         codes,
         codes_complete: a.ran,
         results: results(&a.result, base)?,
+        passed,
+        not_run: a.not_run.clone(),
         spent: spent(&a.spent),
         ..Found::default()
     })
@@ -241,18 +288,49 @@ fn close(a: &CloseArgs, base: &Base) -> Result<Closed, Stop> {
     Ok(Closed { verdict, causes: a.cause.clone(), how: a.how.clone(), spent: spent(&a.spent) })
 }
 
-fn show(a: &ShowArgs, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+/// What stands in the record for codes that nobody cleared.
+pub fn still_stored(codes: &[String]) -> String {
+    format!("{} still stored; not cleared since the repair, so it says nothing", codes.join(" "))
+}
+
+/// Moves one thing that was recorded on the wrong job, all or nothing.
+fn moved(what: &str, to: i64, args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let loaded = Loaded::new(kb, io)?;
+    let mut store = store(&args.store, Access::Write)?;
+    let from = which_told(&store, args.which.job, io)?;
+    if from == to {
+        return Err(Failure::new(format!("job {to} is where it is already")).into());
+    }
+    let what = word_as_recorded(what);
+    let (left, arrived) = store.move_word(from, to, io.now.timestamp(), &what)?;
+    told_waiting(&store, io)?;
+    for changed in [left, arrived] {
+        let base = &*loaded.for_job(&changed.after);
+        match Standing::of(&changed.after, base) {
+            Ok(after) => {
+                let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
+                io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
+            }
+            Err(error) => stored_without_standing(changed.after.number, changed.event, error, io)?,
+        }
+    }
+    Ok(Ending::Done)
+}
+
+fn show(a: &ShowArgs, given: Option<i64>, at: &StoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
     let store = store(at, Access::Read)?;
-    let job = store.job(which(&store, a.number)?)?;
+    let job = store.job(which_told(&store, given, io)?)?;
     loaded.tell_groups(&of_job(&job), io)?;
     let base = &*loaded.for_job(&job);
     let standing = Standing::of(&job, base)?;
     if a.json {
         io.show_json(&job_json::show(&job, &standing))?;
     } else if a.sheet {
-        let story = sheet::story(&job, base);
-        io.show(&sheet::sheet(&job, &standing, &story, base, &io.now, io.look))?;
+        io.show(&sheet::sheet(&job, &standing, base, &io.now, io.look))?;
+    } else if a.workshop {
+        let story = workshop::story(&job, base);
+        io.show(&workshop::workshop(&job, &standing, &story, base, &io.now, io.look))?;
     } else {
         io.show(&screen::show(&job, &standing, base, a.top, &io.now, io.look))?;
         if a.proof {
@@ -329,6 +407,12 @@ fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, St
         done.new, done.longer, done.known
     ))?;
     Ok(Ending::Done)
+}
+
+/// A code in capitals, anything else as it is.
+fn word_as_recorded(what: &str) -> String {
+    let what = what.trim();
+    if what.starts_with(['P', 'p']) && what.len() == 5 { what.to_uppercase() } else { what.to_owned() }
 }
 
 /// Says when another program made this one wait.

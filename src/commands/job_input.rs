@@ -1,17 +1,23 @@
 //! From the words of `job` and `guide` to events: the store, the job meant, the car, findings. Asks nothing of the base
 //! that it does not answer, and stores nothing.
 
+use super::rank::check_tools;
 use super::symptoms::symptoms_said;
 use super::{Io, Stop};
 use crate::cli::CarArgs;
-use crate::cli::job::{DescriptionArgs, SpentArgs, StoreArgs, VerdictWord};
-use crate::evidence::{EvidenceError, Kind, codes_said, parse_vehicle, results_said};
+use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, StoreArgs, VerdictWord};
+use crate::evidence::{CodesSaid, EvidenceError, Kind, Look, codes_said, looks_said, parse_vehicle, results_said};
+use crate::jobs::store::Filter;
 use crate::jobs::{
-    Access, Car, Event, Found, Job, JobError, Opened, Spent, Store, StoreError, Taken, Verdict, parse_freeze, place,
+    Access, Arranged, Car, Event, Found, Job, JobError, Looked, Opened, Passed, Spent, Store, StoreError, Taken,
+    Verdict, parse_freeze, place,
 };
 use crate::knowledge::Base;
+use crate::knowledge::base::Vehicle;
 use crate::screens::failure::Failure;
+use crate::screens::text::hanging;
 use std::hash::{BuildHasher, Hasher, RandomState};
+use std::io::Write as _;
 
 impl From<StoreError> for Stop {
     fn from(error: StoreError) -> Self {
@@ -79,6 +85,39 @@ pub fn which(store: &Store, given: Option<i64>) -> Result<i64, Stop> {
     }
 }
 
+/// The same; when several jobs are open and none was named, says on the error stream which it took.
+///
+/// # Errors
+/// As [`which`].
+pub fn which_told(store: &Store, given: Option<i64>, io: &mut Io) -> Result<i64, Stop> {
+    let number = which(store, given)?;
+    if given.is_none() {
+        let open = Filter { open: Some(true), ..Filter::default() };
+        let total = store.list(&open, 0)?.total;
+        if total > 1 {
+            let line = crate::screens::job::which_line(&store.job(number)?);
+            let mut note = String::new();
+            let text = format!("{total} jobs are open; taken: {line}; another one with --job NUMBER");
+            hanging(&mut note, "note: ", "      ", &text, io.look.width);
+            io.err.write_all(note.as_bytes())?;
+        }
+    }
+    Ok(number)
+}
+
+/// All codes said; those that the base does not know are told on the error stream and kept.
+///
+/// # Errors
+/// When the stream cannot be written.
+pub fn told_strangers(said: CodesSaid, io: &mut Io) -> Result<Vec<String>, Stop> {
+    for stranger in &said.strangers {
+        let mut note = String::new();
+        hanging(&mut note, "note: ", "      ", &stranger.in_words(), io.look.width);
+        io.err.write_all(note.as_bytes())?;
+    }
+    Ok(said.all)
+}
+
 /// An id that no other job has: 128 bits from the keys that the system gave this process, mixed with the time.
 pub fn uid(io: &Io) -> String {
     let half = || {
@@ -101,7 +140,7 @@ pub fn opened(
     base: &Base,
     io: &mut Io,
 ) -> Result<Opened, Stop> {
-    let codes = codes_said(codes, base)?;
+    let codes = told_strangers(codes_said(codes, base)?, io)?;
     let mut described = Car::default();
     describe(&mut described, &car.vehicle, about, base, io)?;
     let freeze = parse_freeze(&about.freeze).map_err(|e| Failure::new(e.to_string()))?;
@@ -114,7 +153,8 @@ pub fn opened(
         symptoms: symptoms_said(&car.symptom, base, io)?,
         no_symptoms: symptoms_said(&car.no_symptom, base, io)?,
         results: results(&car.result, base)?,
-        spent: Spent::default(),
+        looks: looks(&car.found, &car.sound, None, base)?,
+        ..Found::default()
     };
     Ok(Opened {
         car: described,
@@ -147,6 +187,12 @@ pub fn describe(car: &mut Car, vehicle: &[String], about: &DescriptionArgs, base
         // An age that was said holds; otherwise it follows from the model year.
         car.age = Some(f64::from((i32::from(io.now.year()) - about.year.unwrap_or_default()).clamp(0, 100)));
     }
+    merge(car, said, base);
+    Ok(())
+}
+
+/// What was said of the vehicle takes the place of what was known of the same thing.
+pub fn merge(car: &mut Car, said: Vehicle, base: &Base) {
     let mut known = car.vehicle();
     known.age = said.age.or(known.age);
     known.mileage_km = said.mileage_km.or(known.mileage_km);
@@ -163,7 +209,6 @@ pub fn describe(car: &mut Car, vehicle: &[String], about: &DescriptionArgs, base
         }
     }
     car.set_vehicle(known);
-    Ok(())
 }
 
 /// Outcomes as typed. They are stored in the words of the outcome itself.
@@ -200,6 +245,77 @@ pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
     Err(EvidenceError::unknown(Kind::Entry, id, known).into())
 }
 
+/// A check of the engine computer.
+///
+/// # Errors
+/// One that the base does not know.
+pub fn known_monitor(id: &str, base: &Base) -> Result<(), Stop> {
+    if base.monitor(id).is_some() {
+        return Ok(());
+    }
+    Err(EvidenceError::unknown(Kind::Entry, id, base.monitors.iter().map(|m| m.id.as_str())).into())
+}
+
+/// Checks that passed: `leak-check`, `leak-check=2/2`.
+///
+/// # Errors
+/// An unknown check, or numbers that are none.
+pub fn passed(words: &[String], base: &Base) -> Result<Vec<Passed>, Stop> {
+    let one = |word: &String| {
+        let (monitor, times) = word.split_once('=').map_or((word.as_str(), None), |(m, t)| (m, Some(t)));
+        known_monitor(monitor, base)?;
+        let times = times.map(|t| {
+            let (n, of) = t.split_once(['/', 'o']).map(|(n, of)| (n.trim(), of.trim_start_matches('f').trim()))?;
+            let (n, of): (u32, u32) = (n.parse().ok()?, of.parse().ok()?);
+            (n <= of && of > 0).then_some((n, of))
+        });
+        match times {
+            Some(None) => Err(Failure::new(format!("`{word}`: how often it passed is written 2/2")).into()),
+            // Less than all of them is a check that has failed once, or is not through.
+            Some(Some((n, of))) if n < of => {
+                let failure = Failure::new(format!("`{word}`: {n} of {of} is not passed yet"));
+                Err(failure
+                    .hint("a check that failed a time is told by its code; one not through with --not-run")
+                    .into())
+            }
+            times => Ok(Passed { monitor: monitor.to_owned(), times: times.flatten() }),
+        }
+    };
+    words.iter().map(one).collect()
+}
+
+/// Suspects that were looked at.
+///
+/// # Errors
+/// An unknown suspect, or one that cannot be seen.
+pub fn looks(found: &[String], sound: &[String], note: Option<&String>, base: &Base) -> Result<Vec<Looked>, Stop> {
+    let said = looks_said(found, sound, base)?;
+    let looked = |(suspect, look): (String, Look)| Looked { suspect, outcome: look.into(), words: note.cloned() };
+    Ok(said.into_iter().map(looked).collect())
+}
+
+/// Tools, limit and shop file.
+///
+/// # Errors
+/// A tool that the base does not know, or one that is said to be at hand and not to be.
+pub fn arranged(a: &SetArgs, base: &Base) -> Result<Arranged, Stop> {
+    let all: Vec<String> = a.tools.iter().flatten().chain(&a.with).chain(&a.without).cloned().collect();
+    let all: Vec<String> = all.into_iter().filter(|t| !t.is_empty()).collect();
+    check_tools(&all, base)?;
+    if let Some(both) = a.with.iter().find(|t| a.without.contains(t)) {
+        return Err(Failure::new(format!("{both} is said to be at hand and not to be")).into());
+    }
+    let tools = a.tools.clone().map(|t| t.into_iter().filter(|t| !t.is_empty()).collect());
+    Ok(Arranged {
+        tools,
+        with: a.with.clone(),
+        without: a.without.clone(),
+        limit: a.limit,
+        shop: a.shop.clone(),
+        overlay: None,
+    })
+}
+
 /// Minutes and money.
 pub fn spent(args: &SpentArgs) -> Spent {
     Spent { minutes: args.minutes, cost: args.cost }
@@ -217,12 +333,7 @@ pub fn verdict(word: VerdictWord) -> Verdict {
 
 /// The last event that says this and still holds: for retracting by words instead of numbers.
 pub fn event_that_says(job: &Job, what: &str) -> Option<u32> {
-    let says = |event: &Event| {
-        event.found().is_some_and(|f| {
-            let words = f.codes.iter().chain(&f.symptoms).chain(&f.no_symptoms);
-            words.chain(f.results.iter().map(|t| &t.reading)).any(|w| w == what)
-        })
-    };
+    let says = |event: &Event| event.found().is_some_and(|f| f.says(what));
     let gone = |n: u32| job.is_retracted(n, None) || job.is_retracted(n, Some(what));
     job.log.iter().rev().find(|e| e.holds && says(&e.event) && !gone(e.number)).map(|e| e.number)
 }

@@ -1,11 +1,11 @@
 //! The commands: what was typed becomes a question, an answer and a screen. One module a command; `run` is the list.
 
-mod advice;
+pub mod advice;
 mod base;
 mod car;
 mod car_live;
 mod gauge;
-mod guide;
+pub mod guide;
 mod io;
 mod job;
 mod job_input;

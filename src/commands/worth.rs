@@ -77,7 +77,7 @@ fn mix(said: &[String], base: &Base) -> Result<Mix, Stop> {
             .ok()
             .filter(|j: &f64| j.is_finite() && *j > 0.0)
             .ok_or_else(|| Failure::new(format!("--codes {word}: after `=` comes a number of jobs above 0")))?;
-        for code in codes_said(&[code.to_owned()], base)? {
+        for code in codes_said(&[code.to_owned()], base)?.known_only()? {
             out.push((vec![code], jobs));
         }
     }

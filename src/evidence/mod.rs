@@ -13,7 +13,7 @@ pub use error::{EvidenceError, Kind};
 pub use look::{Look, looks_said};
 pub use measured::Number;
 pub use outcome::{Outcome, ParseOutcomeError};
-pub use said::{codes_said, results_said};
+pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_words};
 
 use crate::inference::{Evidence, Observation, RepairEvent};
@@ -29,6 +29,10 @@ pub struct Epoch {
     pub codes: Vec<String>,
     /// Whether the codes were read completely, so that the monitors without a code speak too.
     pub codes_complete: bool,
+    /// Monitors that are known to have run and stored nothing.
+    pub passed: Vec<String>,
+    /// Monitors that are known not to have run, so that their silence says nothing.
+    pub not_run: Vec<String>,
     /// Symptoms noticed.
     pub symptoms: Vec<String>,
     /// Symptoms looked for and absent.
@@ -131,6 +135,7 @@ impl History {
                     .chain(e.sound.iter().map(|s| (s.clone(), Look::Sound)))
                     .collect(),
                 repairs: e.repair.iter().cloned().collect(),
+                ..Epoch::default()
             });
         }
         Ok(Self { epochs })
@@ -241,6 +246,11 @@ fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Tol
         let highest = m.levels.iter().rposition(|c| e.codes.contains(c));
         if let Some(i) = highest {
             push(told, network, finding, epoch, one_hot(i + 1, levels), &m.levels[i], false);
+        } else if e.not_run.contains(&m.id) {
+            told.suspended.push(m.id.clone());
+        } else if e.passed.contains(&m.id) {
+            let none = network.findings[finding].levels[0].clone();
+            push(told, network, finding, epoch, one_hot(0, levels), &none, false);
         } else if e.codes_complete {
             if m.suspended_by.iter().any(|s| failed.contains(s.as_str())) {
                 told.suspended.push(m.id.clone());

@@ -4,37 +4,107 @@ use super::error::{EvidenceError, Kind};
 use super::outcome::Outcome;
 use crate::knowledge::base::Base;
 
-/// Reads codes as people type them: `p0455`, `P 0455`, `0455`, `P0455,P0442`, none twice, in the order given.
+/// A well-formed code that the base does not know.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stranger {
+    /// The code.
+    pub code: String,
+    /// What its letters and digits say about it.
+    pub about: Option<&'static str>,
+}
+
+impl Stranger {
+    /// What is said to the person who typed it.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let about = self.about.map_or(String::new(), |a| format!("{a}; "));
+        format!("{}: {about}this base does not describe it, so it is kept and says nothing here", self.code)
+    }
+}
+
+/// The codes that were typed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct CodesSaid {
+    /// All of them, none twice, in the order given.
+    pub all: Vec<String>,
+    /// Those that the base knows.
+    pub known: Vec<String>,
+    /// Those that it does not.
+    pub strangers: Vec<Stranger>,
+}
+
+impl CodesSaid {
+    /// The codes, for a question that can be asked of known ones only.
+    ///
+    /// # Errors
+    /// The first stranger.
+    pub fn known_only(self) -> Result<Vec<String>, EvidenceError> {
+        match self.strangers.into_iter().next() {
+            Some(stranger) => Err(unknown(stranger)),
+            None => Ok(self.known),
+        }
+    }
+
+    /// The same, where it is enough that some are known.
+    ///
+    /// # Errors
+    /// The first stranger, when there are strangers only.
+    pub fn some_known(self) -> Result<Self, EvidenceError> {
+        match self.strangers.first() {
+            Some(stranger) if self.known.is_empty() => Err(unknown(stranger.clone())),
+            _ => Ok(self),
+        }
+    }
+}
+
+/// A stranger where a known code is needed. No near misses: from one valid code number to another is no slip of the
+/// finger that could be told from what was read off a scan tool.
+fn unknown(stranger: Stranger) -> EvidenceError {
+    let about = stranger.about.map(str::to_owned);
+    EvidenceError::Unknown { kind: Kind::Code, id: stranger.code, near: Vec::new(), about }
+}
+
+/// Reads codes as people type them: `p0455`, `P 0455`, `0455`, `P0455,P0442`.
 ///
 /// # Errors
-/// A text that is no code, or a code that the base does not know, which says what kind of code it is.
-pub fn codes_said(words: &[String], base: &Base) -> Result<Vec<String>, EvidenceError> {
+/// A text that is no code. A code that the base does not know is no error.
+pub fn codes_said(words: &[String], base: &Base) -> Result<CodesSaid, EvidenceError> {
     let joined = words.join(" ").to_uppercase();
-    let mut codes: Vec<String> = Vec::new();
+    let mut said = CodesSaid::default();
     let mut pending = String::new();
     for word in joined.split([',', ';', ' ', '\t', '\n']).filter(|w| !w.is_empty()) {
         // "P 0455" comes as two words.
-        if word == "P" && pending.is_empty() {
+        if ["P", "B", "C", "U"].contains(&word) && pending.is_empty() {
             pending = word.to_owned();
             continue;
         }
         let word = std::mem::take(&mut pending) + word;
         let code = one_code(&word, base)?;
-        if !codes.contains(&code) {
-            codes.push(code);
+        if said.all.contains(&code) {
+            continue;
+        }
+        said.all.push(code.clone());
+        match base.code(&code) {
+            Some(_) => said.known.push(code),
+            None => {
+                let about = what_kind(&code);
+                said.strangers.push(Stranger { code, about });
+            }
         }
     }
     if !pending.is_empty() {
         return Err(not_a_code(&pending));
     }
-    Ok(codes)
+    Ok(said)
 }
 
 fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
     let word = word.replace(['-', '.', '_'], "");
     let is_hex = |s: &str| s.len() == 4 && s.chars().all(|c| c.is_ascii_hexdigit());
+    // Codes of the body and chassis begin with letters that are digits of codes, too.
     let code = if is_hex(&word) { format!("P{word}") } else { word.clone() };
-    if !(code.is_ascii() && code.len() == 5 && is_hex(&code[1..])) {
+    let letter = code.starts_with(['P', 'B', 'C', 'U']);
+    if !(code.is_ascii() && code.len() == 5 && letter && is_hex(&code[1..])) {
         let runs: Vec<String> = word.split('P').filter(|s| is_hex(s)).map(|s| format!("P{s}")).collect();
         if runs.len() > 1 {
             let why = format!("two codes run together? write {}", runs.join(" "));
@@ -48,14 +118,12 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
         }
         return Err(not_a_code(&word));
     }
-    if base.code(&code).is_some() {
-        return Ok(code);
+    // Two bits hold the first digit (SAE J2012).
+    if !matches!(code.as_bytes()[1], b'0'..=b'3') {
+        let why = "this is not a code; the digit after the letter is 0, 1, 2 or 3".to_owned();
+        return Err(EvidenceError::Unusable { what: code, why });
     }
-    let mut error = EvidenceError::unknown(Kind::Code, &code, base.codes.iter().map(|c| c.id.as_str()));
-    if let (EvidenceError::Unknown { about, .. }, Some(kind)) = (&mut error, what_kind(&code)) {
-        *about = Some(kind.to_owned());
-    }
-    Err(error)
+    Ok(code)
 }
 
 fn not_a_code(word: &str) -> EvidenceError {
@@ -124,7 +192,7 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
                 outcome.likelihood(only)?;
                 out.push((only.id.clone(), outcome));
             }
-            (all, Outcome::Pass | Outcome::Unclear) => {
+            (all, o) if o.speaks_of_all() => {
                 out.extend(all.iter().map(|r| (r.id.clone(), outcome.clone())));
             }
             (all, Outcome::Measured(_)) if all.iter().filter(|r| r.measure.is_some()).count() == 1 => {
@@ -149,7 +217,19 @@ mod tests {
     use crate::shipped;
 
     fn codes(text: &str) -> Result<Vec<String>, EvidenceError> {
-        codes_said(&[text.to_owned()], &shipped::base().unwrap())
+        codes_said(&[text.to_owned()], &shipped::base().unwrap())?.known_only()
+    }
+
+    #[test]
+    fn a_stranger_is_named_and_kept_and_never_led_to_another_code() {
+        let said = codes_said(&["P0455 P0171 p1456".to_owned()], &shipped::base().unwrap()).unwrap();
+        assert_eq!(said.all, ["P0455", "P0171", "P1456"]);
+        assert_eq!(said.known, ["P0455"]);
+        assert!(said.strangers[1].in_words().contains("maker's own"));
+        for code in ["P1456", "P0171", "P04FF"] {
+            let EvidenceError::Unknown { near, .. } = codes(code).unwrap_err() else { panic!("{code}") };
+            assert!(near.is_empty(), "{code}: {near:?}");
+        }
     }
 
     #[test]
@@ -161,7 +241,7 @@ mod tests {
     #[test]
     fn what_is_no_code_is_told_apart() {
         assert!(codes("P0455P0442").unwrap_err().to_string().contains("run together"));
-        assert!(matches!(codes("P9999").unwrap_err(), EvidenceError::Unknown { .. }));
+        assert!(matches!(codes("P9999").unwrap_err(), EvidenceError::Unusable { .. }));
         assert!(matches!(codes("hello").unwrap_err(), EvidenceError::Unusable { .. }));
         assert!(matches!(codes("P").unwrap_err(), EvidenceError::Unusable { .. }));
         let EvidenceError::Unknown { about, .. } = codes("U0100").unwrap_err() else { panic!("a known kind") };

@@ -66,6 +66,27 @@ impl Car {
         self.circumstances = vehicle.circumstances;
     }
 
+    /// The car in a few words, to tell it from others: year, make, model and engine, and without a name age, mileage,
+    /// equipment and circumstances too; empty when nothing is known.
+    #[must_use]
+    pub fn short(&self) -> String {
+        let named = self.make.is_some() || self.model.is_some();
+        let words = [self.line(), if named { String::new() } else { self.described() }];
+        words.into_iter().filter(|w| !w.is_empty()).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Age, mileage, climate, equipment and circumstances.
+    #[must_use]
+    pub fn described(&self) -> String {
+        let mut words: Vec<String> = Vec::new();
+        words.extend(self.age.map(|a| format!("{a} years old")));
+        words.extend(self.mileage_km.map(|m| format!("{m:.0} km")));
+        words.extend(self.climate.clone());
+        words.extend(self.equipment.iter().cloned());
+        words.extend(self.circumstances.iter().cloned());
+        words.join(", ")
+    }
+
     /// Year, make, model and engine in one line; empty when none was given.
     #[must_use]
     pub fn line(&self) -> String {

@@ -1,6 +1,8 @@
 //! What can happen on a job. These shapes are what is stored and exported: every change to them is a change on disk.
 
 use super::car::{Car, Freeze};
+use super::terms::{Arranged, Skipped};
+use crate::evidence::Look;
 use serde::{Deserialize, Serialize};
 
 fn is_false(value: &bool) -> bool {
@@ -29,6 +31,10 @@ pub enum Event {
     Closed(Closed),
     /// The job goes on, or the car came back.
     Reopened(Reopened),
+    /// Tools, limit and files of the work were said.
+    Arranged(Arranged),
+    /// A step was proposed and not done.
+    Skipped(Skipped),
     /// The event of that number was taken back.
     Undone(Undone),
 }
@@ -63,6 +69,17 @@ pub struct Taken {
     pub outcome: String,
 }
 
+/// A check of the engine computer that has run to its end and stored nothing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Passed {
+    /// Monitor id.
+    pub monitor: String,
+    /// How many times it passed, of how many; `2 of 2`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub times: Option<(u32, u32)>,
+}
+
 /// What was seen at one time.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -83,9 +100,75 @@ pub struct Found {
     /// Readings with outcomes.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub results: Vec<Taken>,
+    /// Checks that have run to their end and stored nothing.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub passed: Vec<Passed>,
+    /// Checks that have not run: that they stored nothing says nothing, whatever `codes_complete` says of the others.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub not_run: Vec<String>,
+    /// Suspects seen with one's own eyes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub looks: Vec<Looked>,
     /// What it took.
     #[serde(skip_serializing_if = "Spent::is_empty")]
     pub spent: Spent,
+}
+
+/// A suspect that was looked at.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Looked {
+    /// `part/mode`.
+    pub suspect: String,
+    /// What the look gave.
+    pub outcome: LookOutcome,
+    /// Words and place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
+}
+
+/// What a look at a suspect gave.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LookOutcome {
+    /// It is there.
+    Found,
+    /// It is probably there.
+    Probably,
+    /// It was looked at and is sound.
+    Sound,
+}
+
+impl From<Look> for LookOutcome {
+    fn from(look: Look) -> Self {
+        match look {
+            Look::Found => Self::Found,
+            Look::Probably => Self::Probably,
+            Look::Sound => Self::Sound,
+        }
+    }
+}
+
+impl LookOutcome {
+    /// As evidence.
+    #[must_use]
+    pub fn seen(self) -> Look {
+        match self {
+            Self::Found => Look::Found,
+            Self::Probably => Look::Probably,
+            Self::Sound => Look::Sound,
+        }
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Found => "found",
+            Self::Probably => "probably found",
+            Self::Sound => "looked at and sound",
+        }
+    }
 }
 
 impl Found {
@@ -93,6 +176,32 @@ impl Found {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         Self { spent: Spent::default(), ..self.clone() } == Self::default()
+    }
+
+    /// That one thing of it alone.
+    #[must_use]
+    pub fn only(&self, what: &str) -> Self {
+        let one = |list: &[String]| list.iter().filter(|w| *w == what).cloned().collect();
+        Self {
+            codes: one(&self.codes),
+            symptoms: one(&self.symptoms),
+            no_symptoms: one(&self.no_symptoms),
+            results: self.results.iter().filter(|t| t.reading == what).cloned().collect(),
+            passed: self.passed.iter().filter(|p| p.monitor == what).cloned().collect(),
+            looks: self.looks.iter().filter(|l| l.suspect == what).cloned().collect(),
+            ..Self::default()
+        }
+    }
+
+    /// Whether it says that: a code, a symptom, a reading, a check that passed, or a suspect that was looked at.
+    #[must_use]
+    pub fn says(&self, what: &str) -> bool {
+        let words = self.codes.iter().chain(&self.symptoms).chain(&self.no_symptoms);
+        words
+            .chain(self.results.iter().map(|t| &t.reading))
+            .chain(self.passed.iter().map(|p| &p.monitor))
+            .chain(self.looks.iter().map(|l| &l.suspect))
+            .any(|w| w == what)
     }
 }
 
@@ -141,6 +250,9 @@ pub struct Repaired {
     /// Part number, maker, remarks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The reading whose test made it by the way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub with: Option<String>,
     /// What it took.
     #[serde(default, skip_serializing_if = "Spent::is_empty")]
     pub spent: Spent,
@@ -152,6 +264,9 @@ pub struct Repaired {
 pub struct Noted {
     /// As given, every character of it.
     pub text: String,
+    /// The reading that it hangs on, as `test:reading`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub about: Option<String>,
     /// What it took, for work that belongs to no test and no repair.
     #[serde(default, skip_serializing_if = "Spent::is_empty")]
     pub spent: Spent,
@@ -273,6 +388,8 @@ impl Event {
             Self::Amended(_) => "amended",
             Self::Closed(_) => "closed",
             Self::Reopened(_) => "reopened",
+            Self::Arranged(_) => "arranged",
+            Self::Skipped(_) => "skipped",
             Self::Undone(_) => "undone",
         }
     }
@@ -287,7 +404,9 @@ impl Event {
             Self::Noted(n) => n.spent,
             Self::Closed(c) => c.spent,
             Self::Reopened(r) => r.found.spent,
-            Self::Retracted(_) | Self::Amended(_) | Self::Undone(_) => Spent::default(),
+            Self::Retracted(_) | Self::Amended(_) | Self::Arranged(_) | Self::Skipped(_) | Self::Undone(_) => {
+                Spent::default()
+            }
         }
     }
 
@@ -310,7 +429,7 @@ impl Event {
             Self::Noted(n) => Some(&mut n.spent),
             Self::Closed(c) => Some(&mut c.spent),
             Self::Reopened(r) => Some(&mut r.found.spent),
-            Self::Retracted(_) | Self::Amended(_) | Self::Undone(_) => None,
+            Self::Retracted(_) | Self::Amended(_) | Self::Arranged(_) | Self::Skipped(_) | Self::Undone(_) => None,
         }
     }
 
@@ -337,6 +456,9 @@ impl Event {
             tidy(&mut f.ambient_c, "outside temperature", -1e3)?;
             tidy(&mut f.coolant_c, "coolant temperature", -1e3)?;
             tidy(&mut f.speed_kmh, "speed", 0.0)?;
+        }
+        if let Self::Arranged(a) = &mut self {
+            tidy(&mut a.limit, "limit", 0.0)?;
         }
         Ok(self)
     }
@@ -373,7 +495,7 @@ mod tests {
         #[test]
         fn text_and_numbers_survive_the_trip_through_text(text in any::<String>(), minutes in 0.0..1e9_f64, cost in 0.0..1e5_f64) {
             let spent = Spent { minutes: Some(minutes), cost: Some(cost) };
-            let event = Event::Noted(Noted { text, spent }).tidy().unwrap();
+            let event = Event::Noted(Noted { text, about: None, spent }).tidy().unwrap();
             let written = serde_json::to_string(&event).unwrap();
             prop_assert!(!written.contains('\n'));
             prop_assert_eq!(serde_json::from_str::<Event>(&written).unwrap(), event);
@@ -384,7 +506,7 @@ mod tests {
     fn impossible_numbers_are_refused() {
         for minutes in [f64::NAN, f64::INFINITY, -1.0, 1e12] {
             let spent = Spent { minutes: Some(minutes), cost: None };
-            assert!(Event::Noted(Noted { text: String::new(), spent }).tidy().is_err());
+            assert!(Event::Noted(Noted { text: String::new(), about: None, spent }).tidy().is_err());
         }
     }
 }

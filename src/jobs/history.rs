@@ -24,6 +24,13 @@ impl Known {
         let visit = job.visit();
         let already: Vec<String> =
             visit.already.iter().filter(|r| keep(base.repair(r).is_some(), r, &mut unknown)).cloned().collect();
+        // On a car that has been away, what its driver can bring about again is as likely as on any other.
+        let away = job.visits.len() > 1;
+        let again = |r: &String| {
+            let driver = |s: &String| base.suspect(s).is_some_and(|(_, s)| s.by_driver);
+            away && base.repair(r).is_some_and(|(_, r)| !r.removes.is_empty() && r.removes.iter().all(driver))
+        };
+        let already: Vec<String> = already.into_iter().filter(|r| !again(r)).collect();
         let mut epochs = Vec::new();
         if !already.is_empty() {
             // What was seen before them is not known here, so the epoch that they end holds no finding.
@@ -62,5 +69,20 @@ fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
     }
     let repairs = span.repair.iter().map(|(_, r)| r);
     let repairs = repairs.filter(|r| keep(base.repair(r).is_some(), r, unknown)).cloned().collect();
-    Epoch { codes, codes_complete: span.codes_complete, symptoms, no_symptoms, results, looks: Vec::new(), repairs }
+    let passed = span.passed.iter().map(|p| &p.monitor);
+    let passed = passed.filter(|m| keep(base.monitor(m).is_some(), m, unknown)).cloned().collect();
+    let not_run = span.not_run.clone();
+    let looks = span.looks.iter().filter(|l| keep(base.suspect(&l.suspect).is_some(), &l.suspect, unknown));
+    let looks = looks.map(|l| (l.suspect.clone(), l.outcome.seen())).collect();
+    Epoch {
+        codes,
+        codes_complete: span.codes_complete,
+        passed,
+        not_run,
+        symptoms,
+        no_symptoms,
+        results,
+        looks,
+        repairs,
+    }
 }

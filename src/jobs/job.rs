@@ -1,8 +1,9 @@
 //! A job: what its events add up to. The events are the record, everything else here is computed from them.
 
 use super::car::{Car, Freeze};
-use super::event::{Closed, Event, Found, Opened};
+use super::event::{Closed, Event, Looked, Opened, Passed};
 use super::rules::Refused;
+use super::terms::Terms;
 use jiff::Timestamp;
 use std::collections::BTreeSet;
 
@@ -57,6 +58,12 @@ pub struct Span {
     pub no_symptoms: Vec<String>,
     /// The last outcome of every reading, in the order in which they were first taken.
     pub results: Vec<Showed>,
+    /// Checks of the engine computer that have run to their end and stored nothing.
+    pub passed: Vec<Passed>,
+    /// Checks that have not run.
+    pub not_run: Vec<String>,
+    /// Suspects that were looked at, the last look at each.
+    pub looks: Vec<Looked>,
     /// The repair that ended it, with its event; none for the present.
     pub repair: Option<(u32, String)>,
 }
@@ -95,7 +102,9 @@ pub struct Job {
     pub minutes: f64,
     /// Money told so far.
     pub cost: f64,
-    retracted: BTreeSet<(u32, Option<String>)>,
+    /// Tools, limit, files, and what was skipped.
+    pub terms: Terms,
+    pub(super) retracted: BTreeSet<(u32, Option<String>)>,
 }
 
 impl Job {
@@ -204,133 +213,11 @@ impl Job {
         job.refold();
         job
     }
-
-    fn blank(number: i64, uid: &str, log: Vec<Entry>) -> Self {
-        Self {
-            number,
-            uid: uid.to_owned(),
-            log,
-            car: Car::default(),
-            reference: None,
-            tried: None,
-            freeze: Freeze::default(),
-            visits: Vec::new(),
-            status: Status::Open,
-            minutes: 0.0,
-            cost: 0.0,
-            retracted: BTreeSet::new(),
-        }
-    }
-
-    fn refold(&mut self) {
-        let log = std::mem::take(&mut self.log);
-        *self = Self::blank(self.number, &self.uid, Vec::new());
-        self.visits.push(Visit { already: Vec::new(), spans: vec![Span::default()] });
-        for e in log.iter().filter(|e| e.holds) {
-            if let Event::Retracted(r) = &e.event {
-                self.retracted.insert((r.event, r.what.clone()));
-            }
-        }
-        for e in log.iter().filter(|e| e.holds) {
-            self.take(e);
-        }
-        self.log = log;
-    }
-
-    fn take(&mut self, entry: &Entry) {
-        let spent = entry.event.spent();
-        self.minutes += spent.minutes.unwrap_or(0.0);
-        self.cost += spent.cost.unwrap_or(0.0);
-        match &entry.event {
-            Event::Opened(o) => {
-                self.car = o.car.clone();
-                self.reference.clone_from(&o.reference);
-                self.tried.clone_from(&o.tried);
-                self.freeze = o.freeze.clone();
-                self.last_visit().already.clone_from(&o.already);
-                self.saw(entry.number, &o.found);
-            }
-            Event::Found(f) | Event::Retested(f) => self.saw(entry.number, f),
-            Event::Repaired(r) if !self.is_retracted(entry.number, None) => {
-                let visit = self.last_visit();
-                if let Some(span) = visit.spans.last_mut() {
-                    span.repair = Some((entry.number, r.repair.clone()));
-                }
-                visit.spans.push(Span::default());
-            }
-            Event::Amended(a) => {
-                if let Some(car) = &a.car {
-                    self.car = car.clone();
-                }
-                if a.reference.is_some() {
-                    self.reference.clone_from(&a.reference);
-                }
-                if let Some(freeze) = &a.freeze {
-                    self.freeze = freeze.clone();
-                }
-            }
-            Event::Closed(how) => self.status = Status::Closed { at: entry.at, how: how.clone() },
-            Event::Reopened(r) => {
-                self.status = Status::Open;
-                if r.comeback {
-                    let before = self.visit();
-                    let done = before.spans.iter().filter_map(|s| s.repair.as_ref()).map(|(_, r)| r.clone());
-                    let already = before.already.iter().cloned().chain(done).collect();
-                    self.visits.push(Visit { already, spans: vec![Span::default()] });
-                }
-                self.saw(entry.number, &r.found);
-            }
-            Event::Repaired(_) | Event::Retracted(_) | Event::Noted(_) | Event::Undone(_) => {}
-        }
-    }
-
-    fn last_visit(&mut self) -> &mut Visit {
-        let last = self.visits.len() - 1;
-        &mut self.visits[last]
-    }
-
-    fn saw(&mut self, event: u32, found: &Found) {
-        if self.is_retracted(event, None) {
-            return;
-        }
-        let gone: Vec<String> =
-            self.retracted.iter().filter(|(e, _)| *e == event).filter_map(|(_, w)| w.clone()).collect();
-        let stands = |what: &String| !gone.contains(what);
-        let visit = self.last_visit();
-        let last = visit.spans.len() - 1;
-        let span = &mut visit.spans[last];
-        for code in found.codes.iter().filter(|c| stands(c)) {
-            if !span.codes.iter().any(|(_, c)| c == code) {
-                span.codes.push((event, code.clone()));
-            }
-        }
-        span.codes_complete |= found.codes_complete;
-        // Of two contrary statements on a symptom the later one holds.
-        for symptom in found.symptoms.iter().filter(|s| stands(s)) {
-            span.no_symptoms.retain(|s| s != symptom);
-            if !span.symptoms.contains(symptom) {
-                span.symptoms.push(symptom.clone());
-            }
-        }
-        for symptom in found.no_symptoms.iter().filter(|s| stands(s)) {
-            span.symptoms.retain(|s| s != symptom);
-            if !span.no_symptoms.contains(symptom) {
-                span.no_symptoms.push(symptom.clone());
-            }
-        }
-        for taken in found.results.iter().filter(|t| stands(&t.reading)) {
-            let result = Showed { event, reading: taken.reading.clone(), outcome: taken.outcome.clone() };
-            match span.results.iter_mut().find(|r| r.reading == taken.reading) {
-                Some(earlier) => *earlier = result,
-                None => span.results.push(result),
-            }
-        }
-    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::event::{Noted, Reopened, Repaired, Retracted, Spent, Taken, Undone, Verdict};
+    use super::super::event::{Found, Noted, Reopened, Repaired, Retracted, Spent, Taken, Undone, Verdict};
     use super::*;
 
     fn at(second: i64) -> Timestamp {
@@ -350,6 +237,7 @@ mod tests {
         Event::Repaired(Repaired {
             repair: id.into(),
             note: None,
+            with: None,
             spent: Spent { minutes: Some(5.0), cost: Some(20.0) },
         })
     }
@@ -419,7 +307,8 @@ mod tests {
         };
         j.push(at(2), Event::Closed(how)).unwrap();
         assert_eq!(j.accepts(&outcome("t:r", "pass")), Err(Refused::Closed { number: 7 }));
-        j.push(at(3), Event::Noted(Noted { text: "called back".into(), spent: Spent::default() })).unwrap();
+        j.push(at(3), Event::Noted(Noted { text: "called back".into(), about: None, spent: Spent::default() }))
+            .unwrap();
         let back = Reopened { comeback: true, why: None, found: codes(&["P0442"]) };
         j.push(at(4), Event::Reopened(back)).unwrap();
         assert_eq!(j.status, Status::Open);

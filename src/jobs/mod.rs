@@ -5,6 +5,7 @@ mod car;
 mod change;
 mod error;
 mod event;
+mod fold;
 mod history;
 mod job;
 mod place;
@@ -13,18 +14,20 @@ mod proof;
 mod rules;
 mod standing;
 pub mod store;
+mod terms;
 
 pub use car::{Car, Freeze, FreezeError, parse_freeze};
 pub use change::{Change, Move, Why};
 pub use error::StoreError;
 pub use event::{
-    Amended, BadNumber, Closed, Event, Found, Noted, Opened, Reopened, Repaired, Retracted, Spent, Taken, Undone,
-    Verdict,
+    Amended, BadNumber, Closed, Event, Found, LookOutcome, Looked, Noted, Opened, Passed, Reopened, Repaired,
+    Retracted, Spent, Taken, Undone, Verdict,
 };
 pub use history::Known;
 pub use job::{Entry, Job, Showed, Span, Status, Visit};
 pub use place::place;
-pub use proof::{CodeProof, ProofTest, code_proofs, proof_tests};
+pub use proof::{CodeProof, ProofTest, code_proofs, made_by_the_way, proof_tests, proved};
 pub use rules::Refused;
 pub use standing::{JobError, Standing};
 pub use store::{Access, Store};
+pub use terms::{Arranged, Skipped, Terms};

@@ -3,6 +3,7 @@
 
 use super::job::Job;
 use super::standing::{JobError, Standing};
+use crate::evidence::Outcome;
 use crate::inference::Observation;
 use crate::knowledge::base::{Base, Condition, Runs};
 use crate::network::FindingKind;
@@ -68,6 +69,45 @@ pub fn code_proofs(job: &Job, base: &Base) -> Vec<CodeProof> {
             tests: m.proof.clone(),
             held_back_by: m.suspended_by.clone(),
         });
+    }
+    out
+}
+
+/// Whether the repair is proved as far as it can be here: since the last one a re-test of the complaint came out normal,
+/// or its checks have run and stored nothing, and nothing of the complaint was seen again.
+#[must_use]
+pub fn proved(job: &Job, base: &Base) -> bool {
+    let now = job.present();
+    if job.visit().spans.len() < 2 || now.codes.iter().any(|(_, c)| base.code(c).is_some()) {
+        return false;
+    }
+    let proofs = code_proofs(job, base);
+    let normal = |r: &super::job::Showed| {
+        let found = base.reading(&r.reading);
+        let likelihood = found.zip(r.outcome.parse::<Outcome>().ok()).and_then(|((_, r), o)| o.likelihood(r).ok()?);
+        likelihood.map(|l| l.iter().skip(1).all(|p| *p < l[0]))
+    };
+    let own = |r: &&super::job::Showed| {
+        r.reading.split(':').next().is_some_and(|t| proofs.iter().any(|p| p.tests.iter().any(|own| own == t)))
+    };
+    let told: Vec<bool> = now.results.iter().filter(own).filter_map(normal).collect();
+    let checked = now.codes_complete || proofs.iter().any(|p| now.passed.iter().any(|m| m.monitor == p.monitor));
+    told.iter().all(|ok| *ok) && (checked || !told.is_empty())
+}
+
+/// Repairs that tests have made by the way, since the last one, and that are not stored yet: the reading whose step makes
+/// it when it is abnormal, and the repair.
+#[must_use]
+pub fn made_by_the_way(job: &Job, base: &Base) -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> = Vec::new();
+    for r in &job.present().results {
+        let Some((_, reading)) = base.reading(&r.reading) else { continue };
+        let Some(repair) = &reading.cures else { continue };
+        let likelihood = r.outcome.parse::<Outcome>().ok().and_then(|o| o.likelihood(reading).ok().flatten());
+        let abnormal = likelihood.is_some_and(|l| l.iter().skip(1).any(|p| *p > l[0]));
+        if abnormal && !out.iter().any(|(_, known)| known == repair) {
+            out.push((r.reading.clone(), repair.clone()));
+        }
     }
     out
 }

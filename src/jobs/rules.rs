@@ -31,7 +31,7 @@ pub enum Refused {
         event: u32,
     },
     /// The event says no such thing, or it was retracted already.
-    #[error("event {event} does not say `{what}`, or it was retracted already")]
+    #[error("{}", not_said(*event, what))]
     NotSaid {
         /// Event number.
         event: u32,
@@ -66,6 +66,13 @@ pub enum Refused {
     Number(#[from] BadNumber),
 }
 
+fn not_said(event: u32, what: &str) -> String {
+    match event {
+        0 => format!("nothing on the job says `{what}`, or it was retracted already"),
+        _ => format!("event {event} does not say `{what}`, or it was retracted already"),
+    }
+}
+
 impl Job {
     /// Whether the event may come next.
     ///
@@ -83,7 +90,9 @@ impl Job {
                 open()?;
                 if f.is_empty() && f.spent.is_empty() { Err(Refused::Empty) } else { Ok(()) }
             }
-            Event::Repaired(_) | Event::Closed(_) => open(),
+            Event::Repaired(_) | Event::Closed(_) | Event::Skipped(_) => open(),
+            Event::Arranged(a) if *a == super::terms::Arranged::default() => Err(Refused::Empty),
+            Event::Arranged(_) => open(),
             Event::Noted(n) if n.text.is_empty() && n.spent.is_empty() => Err(Refused::Empty),
             Event::Noted(_) => Ok(()),
             Event::Amended(a) if *a == super::event::Amended::default() => Err(Refused::Empty),
@@ -114,10 +123,7 @@ impl Job {
                 _ => Err(Refused::NotRetractable { event }),
             };
         };
-        let says = entry.event.found().is_some_and(|f| {
-            let words = f.codes.iter().chain(&f.symptoms).chain(&f.no_symptoms);
-            words.map(String::as_str).chain(f.results.iter().map(|t| t.reading.as_str())).any(|w| w == what)
-        });
+        let says = entry.event.found().is_some_and(|f| f.says(what));
         if says && !self.is_retracted(event, None) && !self.is_retracted(event, Some(what)) {
             Ok(())
         } else {

@@ -156,7 +156,7 @@ mod tests {
     }
 
     fn repair(id: &str) -> Event {
-        Event::Repaired(Repaired { repair: id.into(), note: None, spent: Spent::default() })
+        Event::Repaired(Repaired { repair: id.into(), note: None, with: None, spent: Spent::default() })
     }
 
     fn job(code: &str) -> Job {

@@ -115,6 +115,7 @@ record! {
         need what: String = Shape::Text, "What is wrong and how it comes about.";
         need prior: Num = Shape::Probability, "Prevalence among cars on the road that have the part.";
         may seen: RawSeen = RawSeen::shape(), "What a look at it tells, where that is not as usual.";
+        may by_driver: bool = Shape::Flag, "Whether whoever drives the car can bring it about again at any time, so that no repair settles it for good.";
         may vapour_leak: bool = Shape::Flag, "Whether it lets fuel vapour out of the system.";
         may factors: Texts = list(Shape::Id("factor")), "What multiplies the prior.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for it to be possible.";
@@ -200,6 +201,7 @@ record! {
         may levels: Texts = list(Shape::Text), "Names of the levels when there are more than two, normal first.";
         need false_alarm: Nums = Shape::Probabilities, "P(abnormal | none of the suspects); one number per abnormal level.";
         need detects: Many<RawLink> = list(RawLink::shape()), "Suspects it reveals, each with P(abnormal | that suspect alone).";
+        may cures: String = Shape::Id("repair"), "The repair, as part/repair, that the steps of the test themselves make when the reading is abnormal.";
         may measure: RawMeasure = RawMeasure::shape(), "For a reading that is a number.";
         may car: RawCarAnswer = RawCarAnswer::shape(), "How the car's own words answer it.";
     }
@@ -239,6 +241,7 @@ record! {
     RawSetup "setup" {
         need name: String = Shape::Text, "What it is called.";
         need does: Texts = list(Shape::Text), "What to do, one action each.";
+        may afterwards: Texts = list(Shape::Text), "How it is taken down again, one action each; printed after the last reading.";
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes, paid once.";
         may afterwards: Texts = list(Shape::Text), "What undoes it, one action each, done after the test's own steps.";
         may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";

@@ -78,7 +78,7 @@ mod tests {
         let repair =
             base.repairs().find(|(_, r)| r.removes.iter().any(|s| s == "purge-valve/leaks")).unwrap().1.id.clone();
         let spent = Spent { minutes: Some(25.0), cost: Some(60.0) };
-        job.push(at, Event::Repaired(Repaired { repair: repair.clone(), note: None, spent })).unwrap();
+        job.push(at, Event::Repaired(Repaired { repair: repair.clone(), note: None, with: None, spent })).unwrap();
         let how = Closed {
             verdict: Verdict::Confirmed,
             causes: vec!["purge-valve/leaks".into()],

@@ -4,7 +4,7 @@ use super::Look;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{bar, cut, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
 use crate::jobs::store::Changed;
-use crate::jobs::{Change, Entry, Event, Found, Job, Move, Spent, Standing, Status, Verdict, Why};
+use crate::jobs::{Arranged, Change, Entry, Event, Found, Job, Move, Passed, Spent, Standing, Status, Verdict, Why};
 use crate::knowledge::Base;
 use jiff::{Timestamp, ZonedDateTime};
 use std::fmt::Write as _;
@@ -16,10 +16,34 @@ const MOVES: usize = 3;
 /// Columns of a bar.
 const BAR_COLUMNS: usize = 12;
 
+/// Which job it is: number, reference, car, codes. On every screen that speaks of one.
+#[must_use]
+pub fn which_line(job: &Job) -> String {
+    let mut parts = vec![format!("job {}", job.number)];
+    parts.extend(job.reference.clone());
+    let car = job.car.short();
+    parts.push(if car.is_empty() { "car not described".to_owned() } else { car });
+    let codes = job.codes();
+    if !codes.is_empty() {
+        parts.push(codes.join(" "));
+    }
+    harmless(&parts.join(" · "))
+}
+
+/// The first line of a screen about a job.
+pub fn headline(out: &mut String, job: &Job, look: Look) {
+    let mut text = String::new();
+    hanging(&mut text, "", "  ", &which_line(job), look.width);
+    let number = format!("job {}", job.number);
+    out.push_str(&text.replacen(&number, &paint(HEADING, &number), 1));
+}
+
 /// A job that was just opened.
 #[must_use]
 pub fn opened(job: &Job, standing: &Standing, base: &Base, look: Look) -> String {
-    let mut out = format!("{} is open and the current one\n", paint(HEADING, format!("job {}", job.number)));
+    let mut out = String::new();
+    headline(&mut out, job, look);
+    out.push_str("opened; it is the current one\n");
     codes(&mut out, job, base, look);
     out.push('\n');
     leaders(&mut out, standing, base, LEADERS, look);
@@ -32,8 +56,9 @@ pub fn opened(job: &Job, standing: &Standing, base: &Base, look: Look) -> String
 pub fn stored(changed: &Changed, change: Option<&Change>, after: &Standing, base: &Base, look: Look) -> String {
     let job = &changed.after;
     let mut out = String::new();
-    if let Some(entry) = job.log.last() {
-        let lead = format!("job {}, event {}: ", job.number, changed.event);
+    if let Some(entry) = job.log.iter().find(|e| e.number == changed.event) {
+        headline(&mut out, job, look);
+        let lead = format!("event {}: ", changed.event);
         paragraph(&mut out, &lead, &in_words(&entry.event, base), look.width);
     }
     if let Some(change) = change {
@@ -59,12 +84,30 @@ pub fn moved(change: &Change, base: &Base, look: Look) -> String {
             let _ = writeln!(out, "  {word}  {}", paint(QUIET, format!("{} more", list.len() - MOVES)));
         }
     }
+    fixed(&mut out, change);
+    out
+}
+
+/// The same in two lines at most, for someone who wants to go on: the largest rise, and the largest fall where nothing
+/// rose; `why` tells the rest.
+#[must_use]
+pub fn moved_most(change: &Change, base: &Base, look: Look) -> String {
+    let mut out = String::new();
+    match (change.rose.first(), change.fell.first()) {
+        (Some(m), _) => one_move(&mut out, "rose", m, base, look),
+        (None, Some(m)) => one_move(&mut out, "fell", m, base, look),
+        (None, None) => {}
+    }
+    fixed(&mut out, change);
+    out
+}
+
+fn fixed(out: &mut String, change: &Change) {
     if let (Some(before), Some(after)) = (change.fixed_before, change.fixed_after)
         && (before - after).abs() >= 0.005
     {
         let _ = writeln!(out, "  fixed {} (was {})", percent(after), percent(before));
     }
-    out
 }
 
 fn one_move(out: &mut String, word: &str, m: &Move, base: &Base, look: Look) {
@@ -162,12 +205,8 @@ pub fn show(job: &Job, standing: &Standing, base: &Base, top: usize, now: &Zoned
         Status::Open => "open".to_owned(),
         Status::Closed { at, how } => format!("closed {} as {}", day(*at, now), how.verdict.word()),
     };
-    let _ = writeln!(
-        out,
-        "{}  {status}, opened {}",
-        paint(HEADING, format!("job {}", job.number)),
-        day(job.opened_at(), now)
-    );
+    headline(&mut out, job, look);
+    let _ = writeln!(out, "{status}, opened {}", day(job.opened_at(), now));
     if let Some(reference) = &job.reference {
         paragraph(&mut out, "reference  ", reference, look.width);
     }
@@ -214,12 +253,7 @@ fn event(out: &mut String, entry: &Entry, job: &Job, base: &Base, now: &ZonedDat
 #[must_use]
 pub fn car_words(job: &Job) -> String {
     let car = &job.car;
-    let mut words = vec![car.line()];
-    words.extend(car.age.map(|a| format!("{a} years old")));
-    words.extend(car.mileage_km.map(|m| format!("{m:.0} km")));
-    words.extend(car.climate.clone());
-    words.extend(car.equipment.iter().cloned());
-    words.extend(car.circumstances.iter().cloned());
+    let mut words = vec![car.line(), car.described()];
     words.extend(car.vin.as_ref().map(|v| format!("VIN {v}")));
     words.retain(|w| !w.is_empty());
     words.join(", ")
@@ -259,9 +293,13 @@ pub fn in_words(event: &Event, base: &Base) -> String {
         }
         Event::Repaired(r) => {
             let does = base.repair(&r.repair).map_or(String::new(), |(_, found)| format!(" ({})", found.does));
-            format!("repaired {}{does}{}", r.repair, because(r.note.as_deref()))
+            let with = r.with.as_ref().map_or(String::new(), |w| format!(", made with the test {w}"));
+            format!("repaired {}{does}{with}{}", r.repair, because(r.note.as_deref()))
         }
-        Event::Noted(n) => format!("note: {}", n.text),
+        Event::Noted(n) => {
+            let on = n.about.as_ref().map_or(String::new(), |r| format!(" on {r}"));
+            format!("note{on}: {}", n.text)
+        }
         Event::Amended(_) => "description of the car corrected".to_owned(),
         Event::Closed(c) => {
             let causes: Vec<String> = c.causes.iter().map(|s| base.suspect_name(s)).collect();
@@ -274,6 +312,8 @@ pub fn in_words(event: &Event, base: &Base) -> String {
                 if r.found.is_empty() { String::new() } else { format!(" with {}", found_words(&r.found, base)) };
             format!("{how}{found}{}", because(r.why.as_deref()))
         }
+        Event::Arranged(a) => arranged_words(a),
+        Event::Skipped(s) => format!("skipped {}{}", s.step, because(s.why.as_deref())),
         Event::Undone(u) => format!("event {} undone", u.event),
     };
     text.push_str(&spent_words(event.spent()));
@@ -304,7 +344,41 @@ pub fn found_words(found: &Found, base: &Base) -> String {
     parts.extend(found.symptoms.iter().map(symptom));
     parts.extend(found.no_symptoms.iter().map(|s| format!("not: {}", symptom(s))));
     parts.extend(found.results.iter().map(|r| format!("{}={}", r.reading, r.outcome)));
+    parts.extend(found.passed.iter().map(|p| passed_words(p, base)));
+    let monitor = |id: &String| base.monitor(id).map_or_else(|| id.clone(), |m| m.name.clone());
+    parts.extend(found.not_run.iter().map(|m| format!("{}: not run", monitor(m))));
+    for look in &found.looks {
+        let words = look.words.as_ref().map_or(String::new(), |w| format!(" (\"{w}\")"));
+        parts.push(format!("{}: {}{words}", look.outcome.word(), base.suspect_name(&look.suspect)));
+    }
     if parts.is_empty() { "nothing on the car".to_owned() } else { parts.join(", ") }
+}
+
+/// A check that passed, in words.
+#[must_use]
+pub fn passed_words(passed: &Passed, base: &Base) -> String {
+    let name = base.monitor(&passed.monitor).map_or_else(|| passed.monitor.clone(), |m| m.name.clone());
+    let times = passed.times.map_or(String::new(), |(n, of)| format!(" {n} of {of} times"));
+    format!("{name}: run and passed{times}")
+}
+
+fn arranged_words(a: &Arranged) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    parts.extend(
+        a.tools
+            .as_ref()
+            .map(|t| format!("tools at hand: {}", if t.is_empty() { "none".to_owned() } else { t.join(", ") })),
+    );
+    if !a.with.is_empty() {
+        parts.push(format!("at hand: {}", a.with.join(", ")));
+    }
+    if !a.without.is_empty() {
+        parts.push(format!("not at hand: {}", a.without.join(", ")));
+    }
+    parts.extend(a.limit.map(|l| if l > 0.0 { format!("limit {l:.2}") } else { "no limit".to_owned() }));
+    parts.extend(a.shop.as_ref().map(|f| format!("shop file {f}")));
+    parts.extend(a.overlay.as_ref().map(|f| format!("overlay {f}")));
+    parts.join("; ")
 }
 
 /// The day, in the time zone of the place.

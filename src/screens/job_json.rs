@@ -4,7 +4,7 @@ use crate::jobs::store::{Page, Row};
 use crate::jobs::{Job, Standing, Status};
 use serde_json::{Value, json};
 
-/// `faultodds.job-show/1`.
+/// `faultodds.job-show/2`.
 #[must_use]
 pub fn show(job: &Job, standing: &Standing) -> Value {
     let suspects: Vec<Value> = standing
@@ -19,7 +19,7 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
         Status::Closed { at, how } => json!({"at": at, "how": how}),
     };
     json!({
-        "schema": "faultodds.job-show/1",
+        "schema": "faultodds.job-show/2",
         "number": job.number,
         "uid": job.uid,
         "opened_at": job.opened_at(),
@@ -27,6 +27,7 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
         "reference": job.reference,
         "car": job.car,
         "freeze": job.freeze,
+        "terms": terms(job),
         "codes": job.codes(),
         "minutes": job.minutes,
         "cost": job.cost,
@@ -36,6 +37,15 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
         "suspects": suspects,
         "without_effect": {"silent": standing.told.silent, "held_back": standing.told.suspended, "unknown": standing.unknown},
         "events": events,
+    })
+}
+
+/// Tools, limit, files, and what was skipped.
+fn terms(job: &Job) -> Value {
+    let t = &job.terms;
+    json!({
+        "tools": t.tools, "with": t.with, "without": t.without, "limit": t.limit, "shop": t.shop, "overlay": t.overlay,
+        "skipped": t.skipped,
     })
 }
 

@@ -1,7 +1,7 @@
 //! Jobs as a table.
 
 use super::Look;
-use super::job::day;
+use super::job::{day, time};
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{cut, harmless, left, right};
 use crate::jobs::store::{Page, Row};
@@ -28,7 +28,7 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
             left(&cut(&r.codes.join(" "), 12), 12)
         );
         let room = look.width.saturating_sub(super::text::columns(&line)).max(10);
-        let _ = writeln!(out, "{line}{}", cut(&harmless(&what(r)), room));
+        let _ = writeln!(out, "{line}{}", cut(&harmless(&what(r, now)), room));
     }
     if page.total > page.rows.len() {
         let over = if page.counted_all { "" } else { "more than " };
@@ -38,9 +38,14 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
     out
 }
 
-fn what(r: &Row) -> String {
+fn what(r: &Row, now: &ZonedDateTime) -> String {
     let causes = r.causes.join(" ");
-    let parts = [r.reference.as_deref().unwrap_or(""), &r.car, &causes];
-    let parts: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
+    let mut parts = vec![r.reference.clone().unwrap_or_default(), r.car.clone(), causes];
+    parts.retain(|p| !p.is_empty());
+    // Two cars with one code and no word on either are told apart by the hour and by how far they are.
+    if r.reference.is_none() && r.car.is_empty() {
+        let events = if r.events == 1 { "1 event".to_owned() } else { format!("{} events", r.events) };
+        parts.push(format!("opened {}, {events}", &time(r.opened_at, now)[11..]));
+    }
     parts.join(" · ")
 }

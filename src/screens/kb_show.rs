@@ -263,20 +263,22 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
     how_to(&mut out, base, t, &done, look);
     section(&mut out, "What it reveals: P(abnormal | that suspect alone)", look);
     for r in &t.readings {
-        reveals(&mut out, r);
+        reveals(&mut out, r, look);
     }
     let _ = writeln!(out, "   basis: {}", basis(base, &t.basis, t.weight.get()));
     out
 }
 
-fn reveals(out: &mut String, r: &Reading) {
+fn reveals(out: &mut String, r: &Reading, look: Look) {
     let levels = |p: &[crate::knowledge::number::Probability]| -> String {
         let each: Vec<String> = p.iter().map(|p| percent(p.get())).collect();
         each.join(" / ")
     };
     // Several numbers in a row need a word on which is which.
     let named = if r.levels.len() > 2 { format!(" ({})", r.levels[1..].join(" / ")) } else { String::new() };
-    let _ = writeln!(out, "   {}{named}", paint(ID, &r.id));
+    let mut line = String::new();
+    hanging(&mut line, "   ", "      ", &format!("{}{named}", r.id), look.width);
+    out.push_str(&line.replacen(r.id.as_str(), &paint(ID, &r.id), 1));
     for l in &r.detects {
         let _ = writeln!(out, "{}  {}", right(&levels(&l.p), 10), l.suspect);
     }

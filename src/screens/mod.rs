@@ -5,6 +5,7 @@ pub mod car;
 pub mod car_json;
 pub mod car_words;
 pub mod failure;
+pub mod first;
 pub mod gauge;
 pub mod guide;
 pub mod job;
@@ -29,6 +30,7 @@ pub mod search;
 pub mod sheet;
 pub mod text;
 pub mod tune;
+pub mod workshop;
 pub mod worth;
 
 /// What a screen must know of the place where it is shown.
@@ -40,7 +42,7 @@ pub struct Look {
 
 impl Look {
     /// Narrowest width that screens are laid out for.
-    pub const NARROWEST: usize = 40;
+    pub const NARROWEST: usize = 30;
     /// Text is not set wider than this, however wide the terminal: long lines are hard to read.
     pub const WIDEST: usize = 140;
 

@@ -7,6 +7,7 @@ use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
 use crate::knowledge::base::{Base, Vehicle};
 use crate::planning::{Aim, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// What a missing tool would save on this job.
@@ -240,15 +241,24 @@ impl NextScreen<'_> {
         match first.step {
             Step::Test(_) => {
                 if let Some(test) = self.base.test(id) {
-                    out.push_str(&guide::test(test, 1, self.base, self.vehicle, look));
+                    out.push_str(&guide::test(test, 1, &mut BTreeSet::new(), self.base, self.vehicle, look));
                     for reading in &test.readings {
                         out.push_str(&guide::reading(reading, look));
                     }
+                    out.push_str(&guide::afterwards(test, self.base, self.vehicle, look));
                 }
             }
             Step::Repair(_) => {
                 if let Some((_, repair)) = self.base.repair(id) {
-                    out.push_str(&guide::repair(repair, 1, first.chance, self.base, self.vehicle, look));
+                    out.push_str(&guide::repair(
+                        repair,
+                        1,
+                        first.chance,
+                        &mut BTreeSet::new(),
+                        self.base,
+                        self.vehicle,
+                        look,
+                    ));
                 }
             }
             Step::Verify | Step::HandOn => {}

@@ -1,258 +1,235 @@
-//! The job sheet: the whole story as plain text for the customer and the file.
+//! The sheet for the customer: one page in plain words. What the car reported, what was found, what was done, how sure
+//! that is, and what is left. No probabilities of suspects, no cautions of the workshop, nothing that was superseded.
 
 use super::Look;
-use super::job::{car_words, day, found_words, freeze_words, verdict_sentence};
-use super::proof::CLEARING;
-use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
-use crate::jobs::{Event, Job, Standing, Status, code_proofs};
-use crate::knowledge::{Base, procedure};
+use super::job::{car_words, day, verdict_sentence};
+use super::text::{harmless, minutes, paragraph};
+use crate::evidence::Outcome;
+use crate::jobs::{Event, Job, LookOutcome, Showed, Span, Standing, Status, code_proofs};
+use crate::knowledge::Base;
 use jiff::ZonedDateTime;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-/// A suspect is called ruled out below this, if it was at least [`ONCE_SUSPECTED`] at intake.
-const RULED_OUT: f64 = 0.005;
-/// From this on a suspect was worth a thought.
-const ONCE_SUSPECTED: f64 = 0.02;
-
-/// How the probability that the car is fixed went along: after each event that changed it, as far as it is known.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Story {
-    /// Event number and the probability after it.
-    pub fixed: Vec<(u32, Option<f64>)>,
-    /// The highest probability that each suspect had on the way, by id.
-    pub highest: Vec<(String, f64)>,
-}
-
-/// Follows the job from event to event.
-#[must_use]
-pub fn story(job: &Job, base: &Base) -> Story {
-    let mut story = Story { fixed: Vec::new(), highest: Vec::new() };
-    for entry in job.log.iter().filter(|e| e.holds) {
-        if matches!(entry.event, Event::Noted(_) | Event::Undone(_) | Event::Closed(_)) {
-            continue;
-        }
-        let Ok(standing) = Standing::of(&job.upto(entry.number), base) else { continue };
-        story.fixed.push((entry.number, standing.fixed));
-        for (s, p) in standing.network.suspects.iter().zip(&standing.posterior.now) {
-            match story.highest.iter_mut().find(|(id, _)| *id == s.id) {
-                Some((_, highest)) => *highest = highest.max(*p),
-                None => story.highest.push((s.id.clone(), *p)),
-            }
-        }
-    }
-    story
-}
+/// Outcomes in order that are named; more are counted.
+const NAMED: usize = 8;
+/// From this on a car counts as fixed in plain words.
+const FIXED: f64 = 0.9;
 
 /// The sheet.
 #[must_use]
-pub fn sheet(job: &Job, standing: &Standing, story: &Story, base: &Base, now: &ZonedDateTime, look: Look) -> String {
-    let width = look.width.min(100);
+pub fn sheet(job: &Job, standing: &Standing, base: &Base, now: &ZonedDateTime, look: Look) -> String {
+    let width = look.width.min(80);
     let mut out = String::new();
-    let _ = writeln!(out, "JOB SHEET {}\n", job.number);
-    let facts = [
-        ("Opened", day(job.opened_at(), now)),
-        ("Reference", job.reference.clone().unwrap_or_default()),
-        ("Car", car_words(job)),
-        ("Frozen data", freeze_words(job)),
-        ("Tried before", tried(job, base)),
-    ];
-    for (name, value) in facts.iter().filter(|(_, v)| !v.is_empty()) {
-        paragraph(&mut out, &format!("{name:<13}"), value, width);
+    let _ = writeln!(out, "JOB {}, {}", job.number, day(job.opened_at(), now));
+    for (name, value) in [("Reference", job.reference.clone().unwrap_or_default()), ("Car", car_words(job))] {
+        if !value.is_empty() {
+            paragraph(&mut out, &format!("{name:<10} "), &value, width);
+        }
     }
-    heading(&mut out, "What the car reported");
-    for code in job.codes() {
-        let (title, saw) = base.code(code).map_or(("not in this base", ""), |c| (c.title.as_str(), c.saw.as_str()));
-        paragraph(&mut out, &format!("{code:<7}"), &format!("{title}. {saw}"), width);
-    }
-    for symptom in job.visits.iter().flat_map(|v| &v.spans).flat_map(|s| &s.symptoms) {
-        paragraph(&mut out, "       ", base.symptom(symptom).map_or(symptom.as_str(), |s| s.name.as_str()), width);
-    }
-    heading(&mut out, "What was done, in order");
-    done(&mut out, job, story, base, now, width);
-    let ruled = ruled_out(job, standing, story, base);
-    if !ruled.is_empty() {
-        heading(&mut out, "Ruled out");
-        paragraph(&mut out, "", &ruled.join("; "), width);
-    }
-    heading(&mut out, "Conclusion");
-    conclusion(&mut out, job, standing, base, width);
-    heading(&mut out, "Cautions and limits");
-    for caution in cautions(job, base) {
-        hanging(&mut out, "- ", "  ", &caution, width);
-    }
-    for limit in [
-        "The probabilities come from general judgement about parts and tests, not from this very car; they are no certainty. \
-         A cause that the knowledge base does not list is always possible and is counted in.",
-        CLEARING,
-        "The vehicle maker's procedure, local rules and licensed practice come before anything on this sheet.",
-    ] {
-        hanging(&mut out, "- ", "  ", limit, width);
-    }
+    section(&mut out, "What the car reported", &reported(job, base), width);
+    section(&mut out, "What was found", &found(job, base), width);
+    section(&mut out, "What was done", &done(job, base), width);
+    section(&mut out, "How sure this is", &sure(job, standing, base), width);
+    section(&mut out, "What is left", &left(job, standing, base), width);
     out
 }
 
-fn heading(out: &mut String, text: &str) {
-    let _ = writeln!(out, "\n{text}");
-}
-
-fn tried(job: &Job, base: &Base) -> String {
-    let already = job.visits.first().map(|v| v.already.as_slice()).unwrap_or_default();
-    let mut parts: Vec<String> =
-        already.iter().map(|r| base.repair(r).map_or_else(|| r.clone(), |(_, found)| found.does.clone())).collect();
-    parts.extend(job.tried.clone());
-    parts.join("; ")
-}
-
-fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDateTime, width: usize) {
-    let mut step = 0;
-    let mut last = None;
-    for entry in job.log.iter().filter(|e| e.holds) {
-        let mut lines: Vec<String> = Vec::new();
-        let gone = |what: Option<&str>| job.is_retracted(entry.number, what);
-        match &entry.event {
-            Event::Found(f) | Event::Retested(f) if !gone(None) => {
-                let plain = crate::jobs::Found { results: Vec::new(), spent: Default::default(), ..f.clone() };
-                if !plain.is_empty() {
-                    lines.push(found_words(&plain, base));
-                }
-                for r in f.results.iter().filter(|r| !gone(Some(&r.reading))) {
-                    lines.push(result_words(&r.reading, &r.outcome, base));
-                }
-            }
-            Event::Repaired(r) if !gone(None) => {
-                let does = base.repair(&r.repair).map_or(r.repair.as_str(), |(_, found)| found.does.as_str());
-                let note = r.note.as_ref().map_or(String::new(), |n| format!(" ({n})"));
-                lines.push(format!("REPAIR: {does}{note}"));
-            }
-            Event::Noted(n) => lines.push(format!("Note: {}", n.text)),
-            Event::Reopened(r) => {
-                let how = if r.comeback { "The car came back" } else { "The job went on" };
-                lines.push(format!("{how}: {}", found_words(&r.found, base)));
-            }
-            _ => {}
-        }
-        if lines.is_empty() {
-            continue;
-        }
-        step += 1;
-        let lead = format!("{}. ", right(&step.to_string(), 2));
-        for (i, line) in
-            lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>()).enumerate()
-        {
-            hanging(out, if i == 0 { &lead } else { "    " }, "    ", &line, width);
-        }
-        let fixed = story.fixed.iter().find(|(n, _)| *n == entry.number).and_then(|(_, f)| *f);
-        let mut facts = vec![day(entry.at, now)];
-        facts.extend(entry.event.spent().minutes.map(minutes));
-        facts.extend(entry.event.spent().cost.map(|c| format!("{c:.2} spent")));
-        if let Some(fixed) = fixed.filter(|f| last.is_none_or(|l: f64| (l - f).abs() >= 0.0005) && *f >= 0.01) {
-            facts.push(format!("fixed with probability {}", percent(fixed)));
-        }
-        last = fixed.or(last);
-        let _ = writeln!(out, "    {}", facts.join(", "));
+/// A heading with its lines; nothing where there are none.
+fn section(out: &mut String, heading: &str, lines: &[String], width: usize) {
+    if lines.is_empty() {
+        return;
     }
-    if step == 0 {
-        out.push_str("Nothing yet.\n");
+    let _ = writeln!(out, "\n{heading}");
+    for line in lines {
+        paragraph(out, "  ", line, width);
     }
 }
 
-/// A result as a sentence: what was looked at, what came out, and what that looks like.
-fn result_words(id: &str, outcome: &str, base: &Base) -> String {
-    let Some((test, reading)) = base.reading(id) else { return format!("{id}: {outcome}") };
-    let word = match outcome {
-        "pass" => format!("normal ({})", reading.normal),
-        "fail" => format!("ABNORMAL ({})", reading.abnormal),
-        "unclear" => "unclear".to_owned(),
-        other => other.to_owned(),
+fn spans(job: &Job) -> impl Iterator<Item = &Span> {
+    job.visits.iter().flat_map(|v| &v.spans)
+}
+
+fn reported(job: &Job, base: &Base) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for code in job.codes() {
+        let words = base.code(code).map_or("a code of another kind, not part of this work", |c| c.title.as_str());
+        lines.push(format!("{code}: {words}"));
+    }
+    let mut told = BTreeSet::new();
+    for symptom in spans(job).flat_map(|s| &s.symptoms).filter(|s| told.insert(s.as_str())) {
+        lines.push(capital(base.symptom(symptom).map_or(symptom.as_str(), |s| s.name.as_str())));
+    }
+    lines
+}
+
+/// What did not look right, each with its words and numbers; then what was in order, by name.
+fn found(job: &Job, base: &Base) -> Vec<String> {
+    let mut wrong: Vec<String> = Vec::new();
+    let mut fine: Vec<String> = Vec::new();
+    for span in spans(job) {
+        for r in &span.results {
+            match in_order(r, base) {
+                Some(true) => {
+                    let name = base.reading(&r.reading).map_or_else(|| r.reading.clone(), |(_, r)| r.name.clone());
+                    if !fine.contains(&name) {
+                        fine.push(name);
+                    }
+                }
+                Some(false) => wrong.push(format!("{}{}", result(r, base), notes(job, &r.reading))),
+                None => {}
+            }
+        }
+        for look in &span.looks {
+            let name = base.suspect_name(&look.suspect);
+            let words = look.words.as_ref().map_or(String::new(), |w| format!(" ({w})"));
+            match look.outcome {
+                LookOutcome::Found => wrong.push(format!("Seen: {name}{words}")),
+                LookOutcome::Probably => wrong.push(format!("Probably seen: {name}{words}")),
+                LookOutcome::Sound => fine.push(format!("no sign of: {name}")),
+            }
+        }
+    }
+    // What turned out right after a repair was wrong before it, and both are told; names alone are told once.
+    if !fine.is_empty() {
+        let more = fine.len().saturating_sub(NAMED);
+        let tail = if more > 0 { format!("; and {more} more") } else { String::new() };
+        wrong.push(format!("In order: {}{tail}", fine[..fine.len() - more].join("; ")));
+    }
+    wrong
+}
+
+/// Whether the outcome is a normal one; nothing when it tells nothing.
+fn in_order(r: &Showed, base: &Base) -> Option<bool> {
+    let (_, reading) = base.reading(&r.reading)?;
+    let likelihood = r.outcome.parse::<Outcome>().ok()?.likelihood(reading).ok()??;
+    Some(likelihood.iter().skip(1).all(|p| *p <= likelihood[0]))
+}
+
+/// What was looked at and what it showed: the level's own words, or the number.
+fn result(r: &Showed, base: &Base) -> String {
+    let Some((_, reading)) = base.reading(&r.reading) else { return format!("{}: {}", r.reading, r.outcome) };
+    let outcome = r.outcome.parse::<Outcome>();
+    let level = outcome.map_or_else(|_| r.outcome.clone(), |o| o.level_in_words(reading));
+    let words = match level.as_str() {
+        "abnormal" => "not as it should be",
+        "second-hand abnormal" => "not as it should be, as the shop before told it",
+        other => other,
     };
-    format!("{} - {}: {word}", test.name, reading.name)
+    format!("{}: {words}", capital(&reading.name))
 }
 
-/// Suspects that were worth a thought and are not there: not those that were repaired or named as the cause.
-fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<String> {
-    let repairs = job.visits.iter().flat_map(|v| &v.spans).filter_map(|s| s.repair.as_ref());
-    let mut cured: Vec<&str> =
-        repairs.filter_map(|(_, r)| base.repair(r)).flat_map(|(_, r)| r.removes.iter().map(String::as_str)).collect();
-    if let Status::Closed { how, .. } = &job.status {
-        cured.extend(how.causes.iter().map(String::as_str));
-    }
-    let gone =
-        |id: &str, highest: f64| highest >= ONCE_SUSPECTED && standing.now(id) < RULED_OUT && !cured.contains(&id);
-    let out = story.highest.iter().filter(|(id, highest)| gone(id, *highest));
-    out.map(|(id, _)| base.suspect_name(id)).collect()
+/// Notes that hang on the reading.
+fn notes(job: &Job, reading: &str) -> String {
+    let notes = job.log.iter().filter(|e| e.holds).filter_map(|e| match &e.event {
+        Event::Noted(n) if n.about.as_deref() == Some(reading) => Some(harmless(&n.text)),
+        _ => None,
+    });
+    let notes: Vec<String> = notes.collect();
+    if notes.is_empty() { String::new() } else { format!(" ({})", notes.join("; ")) }
 }
 
-fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, width: usize) {
-    match &job.status {
-        Status::Open => {
-            out.push_str("The job is still open. Most likely now:\n");
-            for (s, p) in standing.ranked().into_iter().take(3) {
-                let _ =
-                    writeln!(out, "{}  {}", right(&percent(p), 6), base.suspect_name(&standing.network.suspects[s].id));
-            }
-        }
-        Status::Closed { how, .. } => {
-            let mut text = verdict_sentence(how.verdict).to_owned();
-            for cause in &how.causes {
-                let what = base.suspect(cause).map_or(String::new(), |(_, s)| format!(" {}", s.what));
-                let at_start = standing.network.suspect(cause).map(|s| standing.posterior.at_start[s]);
-                let sure =
-                    at_start.map_or(String::new(), |p| format!(" (probability that it was there: {})", percent(p)));
-                let _ = write!(text, " {}{sure}.{what}", capital(&base.suspect_name(cause)));
-            }
-            paragraph(out, "", &text, width);
-            if let Some(words) = &how.how {
-                paragraph(out, "", &format!("Confirmed by: {}", harmless(words)), width);
-            }
-        }
-    }
-    if let Some(fixed) = standing.fixed {
-        let repaired = standing.epoch() > 0;
-        let text = format!("Probability that the car is fixed: {}.", percent(fixed));
-        if repaired {
-            paragraph(out, "", &text, width);
-        }
+fn done(job: &Job, base: &Base) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let repairs = spans(job).filter_map(|s| s.repair.as_ref());
+    for (event, repair) in repairs {
+        let does = base.repair(repair).map_or(repair.as_str(), |(_, found)| found.does.as_str());
+        let note = job.log.iter().find(|e| e.number == *event).and_then(|e| match &e.event {
+            Event::Repaired(r) => r.note.clone(),
+            _ => None,
+        });
+        lines.push(format!("{does}{}", note.map_or(String::new(), |n| format!(" ({n})"))));
     }
     if job.minutes > 0.0 || job.cost > 0.0 {
-        let _ = writeln!(out, "Spent: {}, {:.2} for parts and materials.", minutes(job.minutes), job.cost);
+        lines.push(format!("Time {}; parts and materials {:.2}", minutes(job.minutes), job.cost));
     }
-    let proved: BTreeSet<&str> = job
-        .present()
-        .results
-        .iter()
-        .filter(|r| r.outcome == "pass")
-        .filter_map(|r| r.reading.split(':').next())
-        .collect();
-    let proofs: BTreeSet<String> =
-        code_proofs(job, base).into_iter().flat_map(|c| c.tests).filter(|t| proved.contains(t.as_str())).collect();
-    for test in &proofs {
-        if standing.epoch() > 0 {
-            paragraph(
-                out,
-                "",
-                &format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())),
-                width,
-            );
+    lines
+}
+
+fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    if let Status::Closed { how, .. } = &job.status {
+        lines.push(verdict_sentence(how.verdict).to_owned());
+        for cause in &how.causes {
+            // What the part is for, in a sentence for someone who has never seen it.
+            let does = base.suspect(cause).map_or(String::new(), |(part, _)| format!(" {}", part.does));
+            lines.push(format!("{}.{does}", capital(&base.suspect_name(cause))));
+        }
+        if let Some(words) = &how.how {
+            lines.push(capital(&harmless(words)));
         }
     }
+    if standing.epoch() > 0 {
+        lines.extend(proved(job, base));
+        if let Some(fixed) = standing.fixed {
+            let of_ten = (fixed * 20.0).floor() / 2.0;
+            lines.push(match fixed {
+                f if f >= 0.95 => "By all that was seen the fault is gone.".to_owned(),
+                f if f >= 0.5 => format!("The fault is gone in about {of_ten} of ten such cases."),
+                _ => "It is not shown yet that the fault is gone.".to_owned(),
+            });
+        }
+    }
+    lines
+}
+
+/// What showed that the repair holds.
+fn proved(job: &Job, base: &Base) -> Vec<String> {
+    let now = job.present();
+    let proofs: BTreeSet<String> = code_proofs(job, base).into_iter().flat_map(|c| c.tests).collect();
+    let passed: BTreeSet<&str> = now
+        .results
+        .iter()
+        .filter(|r| in_order(r, base) == Some(true))
+        .filter_map(|r| r.reading.split(':').next())
+        .filter(|t| proofs.contains(*t))
+        .collect();
+    let mut lines: Vec<String> = passed
+        .into_iter()
+        .filter_map(|t| base.test(t))
+        .map(|t| format!("After the repair in order: {}", t.name))
+        .collect();
+    for p in &now.passed {
+        let name = base.monitor(&p.monitor).map_or(p.monitor.as_str(), |m| m.name.as_str());
+        let times = p.times.map_or(String::new(), |(n, of)| format!(", {n} of {of} times"));
+        lines.push(format!("The car's own check has passed since{times}: {name}"));
+    }
+    if now.codes_complete && now.codes.is_empty() {
+        lines.push("The car's own checks have run since and reported nothing".to_owned());
+    }
+    lines
+}
+
+fn left(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let now = job.present();
+    let repaired = standing.epoch() > 0;
+    let fixed = standing.fixed.is_some_and(|f| f >= FIXED);
+    if job.status == Status::Open && !fixed {
+        lines.push("The work goes on.".to_owned());
+    }
+    for monitor in &now.not_run {
+        let name = base.monitor(monitor).map_or(monitor.as_str(), |m| m.name.as_str());
+        lines.push(format!("The car's own check has not run since: {name}"));
+    }
+    let checked = now.codes_complete || !now.passed.is_empty();
+    if repaired && !checked {
+        lines.push(
+            "The car tests this system by itself on some later drive. Until it has, the lamp being off proves nothing."
+                .to_owned(),
+        );
+    }
+    if repaired {
+        lines.push("Come back if the lamp lights again; bring this page.".to_owned());
+    }
+    let strangers: Vec<&str> = job.codes().into_iter().filter(|c| base.code(c).is_none()).collect();
+    if !strangers.is_empty() {
+        lines.push(format!("Also stored and not looked into here: {}", strangers.join(" ")));
+    }
+    lines
 }
 
 fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
-}
-
-/// The cautions of every test and repair that was made, each once.
-fn cautions(job: &Job, base: &Base) -> Vec<String> {
-    let vehicle = job.car.vehicle();
-    let mut told = BTreeMap::new();
-    for span in job.visits.iter().flat_map(|v| &v.spans) {
-        let tests = span.results.iter().filter_map(|r| base.reading(&r.reading));
-        let repair = span.repair.as_ref().and_then(|(_, r)| base.repair(r));
-        let of_tests = tests.flat_map(|(t, _)| procedure::of_test(base, t, &vehicle).cautions);
-        let of_repair = repair.into_iter().flat_map(|(_, r)| procedure::of_repair(base, r, &vehicle).cautions);
-        told.extend(of_tests.chain(of_repair).map(|c| (c.entry.id.as_str(), c.say(&c.entry.text))));
-    }
-    told.into_values().collect()
 }

@@ -54,6 +54,25 @@ pub fn cut(text: &str, width: usize) -> String {
     out
 }
 
+/// The text cut at a word to so many columns, with `…` where something is missing; a single word that is longer is cut
+/// inside.
+#[must_use]
+pub fn cut_words(text: &str, width: usize) -> String {
+    let text = harmless(text);
+    if columns(&text) <= width {
+        return text;
+    }
+    let mut out = String::new();
+    for word in text.split_whitespace() {
+        let longer = if out.is_empty() { word.to_owned() } else { format!("{out} {word}") };
+        if columns(&longer) + 2 > width {
+            break;
+        }
+        out = longer;
+    }
+    if out.is_empty() { cut(&text, width) } else { format!("{} …", out.trim_end_matches([',', ';', ':'])) }
+}
+
 /// The text with blanks behind it up to so many columns.
 #[must_use]
 pub fn left(text: &str, width: usize) -> String {
@@ -66,6 +85,9 @@ pub fn right(text: &str, width: usize) -> String {
     format!("{}{text}", " ".repeat(width.saturating_sub(columns(text))))
 }
 
+/// Columns that a lead must leave for text.
+const LEAST_ROOM: usize = 16;
+
 /// Appends the text wrapped to the width, the first line after `first`, the others after blanks of its width.
 pub fn paragraph(out: &mut String, first: &str, text: &str, width: usize) {
     hanging(out, first, &" ".repeat(columns(first)), text, width);
@@ -73,11 +95,23 @@ pub fn paragraph(out: &mut String, first: &str, text: &str, width: usize) {
 
 /// Appends the text wrapped to the width, with one lead for the first line and another for the rest.
 pub fn hanging(out: &mut String, first: &str, rest: &str, text: &str, width: usize) {
-    // The first line may have the longer lead; the lines under it still use the whole width.
-    let width = width.max(columns(rest).max(columns(first)) + 20);
+    // Where a lead leaves next to no room, the lines under it stand further left, and the first one takes what it needs.
+    let narrow = columns(rest) + LEAST_ROOM > width;
+    let rest = if narrow { &rest[..rest.len().min(2)] } else { rest };
     let text = harmless(text);
-    let options = textwrap::Options::new(width).initial_indent(first).subsequent_indent(rest).break_words(true);
-    let wrapped = textwrap::wrap(&text, options);
+    let text = text.trim();
+    if columns(first) + LEAST_ROOM > width && columns(first) + columns(text) > width {
+        out.push_str(first.trim_end());
+        out.push('\n');
+        return hanging(out, rest, rest, text, width.max(columns(rest) + LEAST_ROOM));
+    }
+    // A word is never parted at its hyphen: ids are typed back as they stand.
+    let options = textwrap::Options::new(width)
+        .initial_indent(first)
+        .subsequent_indent(rest)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .break_words(true);
+    let wrapped = textwrap::wrap(text, options);
     for line in wrapped {
         out.push_str(line.trim_end());
         out.push('\n');
@@ -150,6 +184,9 @@ mod tests {
     #[test]
     fn widths_are_columns_not_bytes() {
         assert_eq!(cut("漢字漢字", 5), "漢字…");
+        assert_eq!(cut_words("one two three", 9), "one two …");
+        assert_eq!(cut_words("one two, three", 10), "one two …");
+        assert_eq!(cut_words("unbreakable", 5), "unbr…");
         assert_eq!(left("é", 3), "é  ");
         assert_eq!(bar(0.5, 4), "██");
     }

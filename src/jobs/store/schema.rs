@@ -6,7 +6,7 @@ use rusqlite::Connection;
 pub(super) const APPLICATION_ID: i64 = 0x666f_6464;
 
 /// The steps. A store in form `n` (SQLite's `user_version`) has had the first `n` of them.
-pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY];
+pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY, LATER_EVENTS];
 
 /// The latest form.
 #[expect(clippy::cast_possible_wrap, reason = "a handful of steps")]
@@ -68,6 +68,10 @@ CREATE TABLE summary_word (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX summary_word_by_job ON summary_word(job);
 ";
+
+/// Events of kinds and with fields that earlier versions cannot read, so that those refuse the store politely instead of
+/// calling it damaged; and list lines that tell more of the car, computed again from the events.
+const LATER_EVENTS: &str = "";
 
 /// What the file is, as far as its marks tell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

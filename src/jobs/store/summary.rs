@@ -41,12 +41,12 @@ pub(super) fn of(job: &Job) -> Summary {
         codes: job.codes().join(" "),
         causes: causes.join(" "),
         repairs: repairs(job).join(" "),
-        car: job.car.line(),
+        car: job.car.short(),
         reference: job.reference.clone(),
         minutes: job.minutes,
         cost: job.cost,
         events: i64::try_from(job.log.len()).unwrap_or(i64::MAX),
-        words: format!("{} {}", job.car.line(), job.reference.as_deref().unwrap_or_default()).to_lowercase(),
+        words: format!("{} {}", job.car.short(), job.reference.as_deref().unwrap_or_default()).to_lowercase(),
     }
 }
 

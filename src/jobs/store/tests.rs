@@ -12,7 +12,7 @@ fn at(second: i64) -> Timestamp {
 }
 
 fn note(text: &str) -> Event {
-    Event::Noted(Noted { text: text.to_owned(), spent: Spent::default() })
+    Event::Noted(Noted { text: text.to_owned(), about: None, spent: Spent::default() })
 }
 
 fn opened(code: &str, reference: &str) -> Opened {
@@ -65,7 +65,8 @@ fn an_event_that_does_not_fit_leaves_no_trace() {
     let job = store.open_job("u1", at(0), opened("P0455", "")).unwrap();
     assert!(store.open_job("u1", at(0), opened("P0455", "")).is_err(), "the uid is taken");
     assert!(matches!(store.add(job.number, at(1), Event::Undone(Undone { event: 1 })), Err(StoreError::Refused(_))));
-    let nan = Event::Noted(Noted { text: "x".into(), spent: Spent { minutes: Some(f64::NAN), cost: None } });
+    let nan =
+        Event::Noted(Noted { text: "x".into(), about: None, spent: Spent { minutes: Some(f64::NAN), cost: None } });
     assert!(store.add(job.number, at(1), nan).is_err());
     assert!(matches!(store.add(99, at(1), note("x")), Err(StoreError::NoJob { number: 99 })));
     assert!(matches!(store.set_current(99), Err(StoreError::NoJob { number: 99 })));

@@ -12,7 +12,9 @@ use serde::{Deserialize, Serialize};
 use std::io::{BufRead, Write};
 
 /// Shape of a line.
-const SCHEMA: &str = "faultodds.job/1";
+const SCHEMA: &str = "faultodds.job/2";
+/// The shape before it, which lacks some kinds of events and is read as it is.
+const EARLIER: &str = "faultodds.job/1";
 
 /// Whether vehicle identification numbers go out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,7 +106,7 @@ impl Store {
 fn import_line(tx: &Tx<'_>, text: &str, line: usize, done: &mut Imported) -> Result<(), StoreError> {
     let bad = |what: String| StoreError::Import { line, what };
     let read: Line = serde_json::from_str(text).map_err(|e| bad(format!("this is not a job: {e}")))?;
-    if read.schema != SCHEMA {
+    if read.schema != SCHEMA && read.schema != EARLIER {
         return Err(bad(format!("the shape is `{}`, not `{SCHEMA}`", read.schema)));
     }
     if read.uid.is_empty() || read.events.iter().zip(1..).any(|(e, n)| e.number != n) {

@@ -1,7 +1,7 @@
 //! Writing one event: the event, the summary of its job and the current job change together or not at all.
 
 use super::super::error::StoreError;
-use super::super::event::{Event, Opened};
+use super::super::event::{Event, Noted, Opened, Retracted, Spent};
 use super::super::job::Job;
 use super::super::rules::Refused;
 use super::{Store, Tx, load, summary};
@@ -51,12 +51,8 @@ impl Store {
         let at = whole_milliseconds(at);
         self.write(|tx| {
             let before = load(tx.sql(), tx.path, number)?;
-            let event = decide(&before)?.tidy().map_err(Refused::from)?;
-            let mut after = before.clone();
-            let n = after.push(at, event.clone())?;
-            add_event(tx, number, n, at, &event)?;
-            summary::write(tx, &after)?;
-            Ok(Changed { before, after, event: n })
+            let event = decide(&before)?;
+            append(tx, before, at, event)
         })
     }
 
@@ -66,6 +62,41 @@ impl Store {
     /// As [`Self::change`].
     pub fn add(&mut self, number: i64, at: Timestamp, event: Event) -> Result<Changed, StoreError> {
         self.change(number, at, |_| Ok(event))
+    }
+
+    /// Moves one thing that an event of a job says (a code, a symptom, a reading, a check, a look) to another job: it is
+    /// retracted in the one and found in the other, or neither.
+    ///
+    /// # Errors
+    /// No such job, nothing that says it, a closed job, or the store cannot be written.
+    pub fn move_word(
+        &mut self,
+        from: i64,
+        to: i64,
+        at: Timestamp,
+        what: &str,
+    ) -> Result<(Changed, Changed), StoreError> {
+        let at = whole_milliseconds(at);
+        self.write(|tx| {
+            let before = load(tx.sql(), tx.path, from)?;
+            let holds = |e: &&super::super::job::Entry| {
+                e.holds
+                    && e.event.found().is_some_and(|f| f.says(what))
+                    && !before.is_retracted(e.number, None)
+                    && !before.is_retracted(e.number, Some(what))
+            };
+            let missing = Refused::NotSaid { event: 0, what: what.to_owned() };
+            let entry = before.log.iter().rev().find(holds).ok_or(missing)?;
+            let found = entry.event.found().map(|f| f.only(what)).unwrap_or_default();
+            let why = Some(format!("moved to job {to}"));
+            let retracted = Event::Retracted(Retracted { event: entry.number, what: Some(what.to_owned()), why });
+            let left = append(tx, before, at, retracted)?;
+            let text = format!("{what} moved here from job {from}");
+            let arrived = append(tx, load(tx.sql(), tx.path, to)?, at, Event::Found(found))?;
+            let noted = Noted { text, about: None, spent: Spent::default() };
+            let told = append(tx, arrived.after, at, Event::Noted(noted))?;
+            Ok((left, Changed { before: arrived.before, after: told.after, event: arrived.event }))
+        })
     }
 
     /// Makes a job the current one.
@@ -81,6 +112,16 @@ impl Store {
             if known == 0 { Err(StoreError::NoJob { number }) } else { set_current(tx, number) }
         })
     }
+}
+
+/// Adds an event to a job that was read in the same transaction.
+fn append(tx: &Tx<'_>, before: Job, at: Timestamp, event: Event) -> Result<Changed, StoreError> {
+    let event = event.tidy().map_err(Refused::from)?;
+    let mut after = before.clone();
+    let n = after.push(at, event.clone())?;
+    add_event(tx, before.number, n, at, &event)?;
+    summary::write(tx, &after)?;
+    Ok(Changed { before, after, event: n })
 }
 
 /// Times are kept to the millisecond, and what comes back from a call is what a later reading will give.

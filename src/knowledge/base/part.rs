@@ -39,6 +39,8 @@ pub struct Suspect {
     pub seen: Seen,
     /// Whether it lets vapour out.
     pub vapour_leak: bool,
+    /// Whether whoever drives the car can bring it about again at any time, so that no repair settles it for good.
+    pub by_driver: bool,
     /// Factor ids.
     pub factors: Vec<String>,
     /// Equipment options that must all be there.

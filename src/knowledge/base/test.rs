@@ -82,6 +82,8 @@ pub struct Reading {
     pub false_alarm: Vec<Probability>,
     /// Suspects it reveals.
     pub detects: Vec<SuspectLink>,
+    /// The repair that the steps of the test themselves make when the reading is abnormal, as `part/repair`.
+    pub cures: Option<String>,
     /// For a reading that is a number.
     pub measure: Option<Measure>,
     /// How the car's own words answer it.

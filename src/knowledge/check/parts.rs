@@ -85,6 +85,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
         weight,
         basis,
         seen: seen?,
+        by_driver: r.by_driver.as_ref().is_some_and(|v| v.value),
         vapour_leak: r.vapour_leak.as_ref().is_some_and(|v| v.value),
         factors,
         requires,

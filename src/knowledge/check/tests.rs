@@ -94,6 +94,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         None => None,
     };
     let car = r.car.as_ref().and_then(|c| car_answer(desk, c));
+    let cures = desk.reference("repair", r.cures.as_ref());
     Some(Reading {
         id,
         name: name?,
@@ -102,6 +103,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         levels,
         false_alarm: false_alarm?,
         detects,
+        cures,
         measure,
         car,
     })

@@ -1,0 +1,281 @@
+//! The workshop sheet: the whole story with every step and figure, and the cautions in full, as plain text for the file.
+
+use super::Look;
+use super::job::{car_words, day, found_words, freeze_words, verdict_sentence};
+use super::proof::CLEARING;
+use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
+use crate::evidence::Outcome;
+use crate::jobs::{Event, Job, Standing, Status, code_proofs};
+use crate::knowledge::{Base, procedure};
+use jiff::ZonedDateTime;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+
+/// A suspect is called ruled out below this, if it was at least [`ONCE_SUSPECTED`] at intake.
+const RULED_OUT: f64 = 0.005;
+/// From this on a suspect was worth a thought.
+const ONCE_SUSPECTED: f64 = 0.02;
+
+/// How the probability that the car is fixed went along: after each event that changed it, as far as it is known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Story {
+    /// Event number and the probability after it.
+    pub fixed: Vec<(u32, Option<f64>)>,
+    /// The highest probability that each suspect had on the way, by id.
+    pub highest: Vec<(String, f64)>,
+}
+
+/// Follows the job from event to event.
+#[must_use]
+pub fn story(job: &Job, base: &Base) -> Story {
+    let mut story = Story { fixed: Vec::new(), highest: Vec::new() };
+    for entry in job.log.iter().filter(|e| e.holds) {
+        if matches!(entry.event, Event::Noted(_) | Event::Undone(_) | Event::Closed(_)) {
+            continue;
+        }
+        let Ok(standing) = Standing::of(&job.upto(entry.number), base) else { continue };
+        story.fixed.push((entry.number, standing.fixed));
+        for (s, p) in standing.network.suspects.iter().zip(&standing.posterior.now) {
+            match story.highest.iter_mut().find(|(id, _)| *id == s.id) {
+                Some((_, highest)) => *highest = highest.max(*p),
+                None => story.highest.push((s.id.clone(), *p)),
+            }
+        }
+    }
+    story
+}
+
+/// The sheet.
+#[must_use]
+pub fn workshop(job: &Job, standing: &Standing, story: &Story, base: &Base, now: &ZonedDateTime, look: Look) -> String {
+    let width = look.width.min(100);
+    let mut out = String::new();
+    let _ = writeln!(out, "WORKSHOP SHEET, JOB {}\n", job.number);
+    let facts = [
+        ("Opened", day(job.opened_at(), now)),
+        ("Reference", job.reference.clone().unwrap_or_default()),
+        ("Car", car_words(job)),
+        ("Frozen data", freeze_words(job)),
+        ("Tried before", tried(job, base)),
+    ];
+    for (name, value) in facts.iter().filter(|(_, v)| !v.is_empty()) {
+        paragraph(&mut out, &format!("{name:<13}"), value, width);
+    }
+    heading(&mut out, "What the car reported");
+    for code in job.codes() {
+        let (title, saw) = base.code(code).map_or(("not in this base", ""), |c| (c.title.as_str(), c.saw.as_str()));
+        paragraph(&mut out, &format!("{code:<7}"), &format!("{title}. {saw}"), width);
+    }
+    for symptom in job.visits.iter().flat_map(|v| &v.spans).flat_map(|s| &s.symptoms) {
+        paragraph(&mut out, "       ", base.symptom(symptom).map_or(symptom.as_str(), |s| s.name.as_str()), width);
+    }
+    heading(&mut out, "What was done, in order");
+    done(&mut out, job, story, base, now, width);
+    let ruled = ruled_out(job, standing, story, base);
+    if !ruled.is_empty() {
+        heading(&mut out, "Ruled out");
+        paragraph(&mut out, "", &ruled.join("; "), width);
+    }
+    heading(&mut out, "Conclusion");
+    conclusion(&mut out, job, standing, base, width);
+    heading(&mut out, "Cautions and limits");
+    for caution in cautions(job, base) {
+        hanging(&mut out, "- ", "  ", &caution, width);
+    }
+    for limit in [
+        "The probabilities come from general judgement about parts and tests, not from this very car; they are no certainty. \
+         A cause that the knowledge base does not list is always possible and is counted in.",
+        CLEARING,
+        "The vehicle maker's procedure, local rules and licensed practice come before anything on this sheet.",
+    ] {
+        hanging(&mut out, "- ", "  ", limit, width);
+    }
+    out
+}
+
+fn heading(out: &mut String, text: &str) {
+    let _ = writeln!(out, "\n{text}");
+}
+
+fn tried(job: &Job, base: &Base) -> String {
+    let already = job.visits.first().map(|v| v.already.as_slice()).unwrap_or_default();
+    let mut parts: Vec<String> =
+        already.iter().map(|r| base.repair(r).map_or_else(|| r.clone(), |(_, found)| found.does.clone())).collect();
+    parts.extend(job.tried.clone());
+    parts.join("; ")
+}
+
+fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDateTime, width: usize) {
+    let mut step = 0;
+    let mut last = None;
+    for entry in job.log.iter().filter(|e| e.holds) {
+        let mut lines: Vec<String> = Vec::new();
+        let gone = |what: Option<&str>| job.is_retracted(entry.number, what);
+        match &entry.event {
+            Event::Found(f) | Event::Retested(f) if !gone(None) => {
+                let plain = crate::jobs::Found { results: Vec::new(), spent: Default::default(), ..f.clone() };
+                if !plain.is_empty() {
+                    lines.push(found_words(&plain, base));
+                }
+                for r in f.results.iter().filter(|r| !gone(Some(&r.reading))) {
+                    // What was answered anew before the next repair is not what was found.
+                    if stands(job, entry.number, &r.reading) {
+                        lines.push(result_words(&r.reading, &r.outcome, base));
+                    }
+                }
+            }
+            Event::Repaired(r) if !gone(None) => {
+                let does = base.repair(&r.repair).map_or(r.repair.as_str(), |(_, found)| found.does.as_str());
+                let note = r.note.as_ref().map_or(String::new(), |n| format!(" ({n})"));
+                lines.push(format!("REPAIR: {does}{note}"));
+            }
+            Event::Noted(n) => {
+                let on = n.about.as_ref().and_then(|r| base.reading(r)).map(|(_, r)| format!(" on {}", r.name));
+                lines.push(format!("Note{}: {}", on.unwrap_or_default(), n.text));
+            }
+            Event::Skipped(s) => {
+                let why = s.why.as_ref().map_or(String::new(), |w| format!(" ({w})"));
+                lines.push(format!("Not done: {}{why}", step_name(&s.step, base)));
+            }
+            Event::Reopened(r) => {
+                let how = if r.comeback { "The car came back" } else { "The job went on" };
+                lines.push(format!("{how}: {}", found_words(&r.found, base)));
+            }
+            _ => {}
+        }
+        if lines.is_empty() {
+            continue;
+        }
+        step += 1;
+        let lead = format!("{}. ", right(&step.to_string(), 2));
+        for (i, line) in
+            lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>()).enumerate()
+        {
+            hanging(out, if i == 0 { &lead } else { "    " }, "    ", &line, width);
+        }
+        let fixed = story.fixed.iter().find(|(n, _)| *n == entry.number).and_then(|(_, f)| *f);
+        let mut facts = vec![day(entry.at, now)];
+        facts.extend(entry.event.spent().minutes.map(minutes));
+        facts.extend(entry.event.spent().cost.map(|c| format!("{c:.2} spent")));
+        if let Some(fixed) = fixed.filter(|f| last.is_none_or(|l: f64| (l - f).abs() >= 0.0005) && *f >= 0.01) {
+            facts.push(format!("fixed with probability {}", percent(fixed)));
+        }
+        last = fixed.or(last);
+        let _ = writeln!(out, "    {}", facts.join(", "));
+    }
+    if step == 0 {
+        out.push_str("Nothing yet.\n");
+    }
+}
+
+/// Whether the event's outcome of the reading is the one that counts.
+fn stands(job: &Job, event: u32, reading: &str) -> bool {
+    let spans = job.visits.iter().flat_map(|v| &v.spans);
+    spans.flat_map(|s| &s.results).any(|r| r.event == event && r.reading == reading)
+}
+
+/// A result as a sentence: what was looked at, and what came out in the words of the level.
+fn result_words(id: &str, outcome: &str, base: &Base) -> String {
+    let Some((test, reading)) = base.reading(id) else { return format!("{id}: {outcome}") };
+    let level = outcome.parse::<Outcome>().map_or_else(|_| outcome.to_owned(), |o| o.level_in_words(reading));
+    let shown = if outcome == "fail" { level.to_uppercase() } else { level };
+    format!("{} - {}: {shown}", test.name, reading.name)
+}
+
+/// Suspects that were worth a thought and are not there: not those that were repaired or named as the cause.
+fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<String> {
+    let repairs = job.visits.iter().flat_map(|v| &v.spans).filter_map(|s| s.repair.as_ref());
+    let mut cured: Vec<&str> =
+        repairs.filter_map(|(_, r)| base.repair(r)).flat_map(|(_, r)| r.removes.iter().map(String::as_str)).collect();
+    if let Status::Closed { how, .. } = &job.status {
+        cured.extend(how.causes.iter().map(String::as_str));
+    }
+    let gone =
+        |id: &str, highest: f64| highest >= ONCE_SUSPECTED && standing.now(id) < RULED_OUT && !cured.contains(&id);
+    let out = story.highest.iter().filter(|(id, highest)| gone(id, *highest));
+    out.map(|(id, _)| base.suspect_name(id)).collect()
+}
+
+fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, width: usize) {
+    match &job.status {
+        Status::Open => {
+            out.push_str("The job is still open.\n");
+            // On a car that is probably fixed the leading suspect is not what is believed.
+            let shown = if standing.fixed.is_some_and(|f| f >= 0.5) { 0 } else { 3 };
+            if shown > 0 {
+                out.push_str("Most likely now:\n");
+            }
+            for (s, p) in standing.ranked().into_iter().take(shown) {
+                let _ =
+                    writeln!(out, "{}  {}", right(&percent(p), 6), base.suspect_name(&standing.network.suspects[s].id));
+            }
+        }
+        Status::Closed { how, .. } => {
+            let mut text = verdict_sentence(how.verdict).to_owned();
+            for cause in &how.causes {
+                let what = base.suspect(cause).map_or(String::new(), |(_, s)| format!(" {}", s.what));
+                let at_start = standing.network.suspect(cause).map(|s| standing.posterior.at_start[s]);
+                let sure =
+                    at_start.map_or(String::new(), |p| format!(" (probability that it was there: {})", percent(p)));
+                let _ = write!(text, " {}{sure}.{what}", capital(&base.suspect_name(cause)));
+            }
+            paragraph(out, "", &text, width);
+            if let Some(words) = &how.how {
+                paragraph(out, "", &format!("Confirmed by: {}", harmless(words)), width);
+            }
+        }
+    }
+    if let Some(fixed) = standing.fixed {
+        let repaired = standing.epoch() > 0;
+        let text = format!("Probability that the car is fixed: {}.", percent(fixed));
+        if repaired {
+            paragraph(out, "", &text, width);
+        }
+    }
+    if job.minutes > 0.0 || job.cost > 0.0 {
+        let _ = writeln!(out, "Spent: {}, {:.2} for parts and materials.", minutes(job.minutes), job.cost);
+    }
+    let proved: BTreeSet<&str> = job
+        .present()
+        .results
+        .iter()
+        .filter(|r| r.outcome == "pass")
+        .filter_map(|r| r.reading.split(':').next())
+        .collect();
+    let proofs: BTreeSet<String> =
+        code_proofs(job, base).into_iter().flat_map(|c| c.tests).filter(|t| proved.contains(t.as_str())).collect();
+    for test in &proofs {
+        if standing.epoch() > 0 {
+            paragraph(
+                out,
+                "",
+                &format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())),
+                width,
+            );
+        }
+    }
+}
+
+fn step_name(id: &str, base: &Base) -> String {
+    let test = base.test(id).map(|t| t.name.clone());
+    test.or_else(|| base.repair(id).map(|(_, r)| r.does.clone())).unwrap_or_else(|| id.to_owned())
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or(String::new(), |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// The cautions of every test and repair that was made, each once.
+fn cautions(job: &Job, base: &Base) -> Vec<String> {
+    let vehicle = job.car.vehicle();
+    let mut told = BTreeMap::new();
+    for span in job.visits.iter().flat_map(|v| &v.spans) {
+        let tests = span.results.iter().filter_map(|r| base.reading(&r.reading));
+        let repair = span.repair.as_ref().and_then(|(_, r)| base.repair(r));
+        let of_tests = tests.flat_map(|(t, _)| procedure::of_test(base, t, &vehicle).cautions);
+        let of_repair = repair.into_iter().flat_map(|(_, r)| procedure::of_repair(base, r, &vehicle).cautions);
+        told.extend(of_tests.chain(of_repair).map(|c| (c.entry.id.as_str(), c.say(&c.entry.text))));
+    }
+    told.into_values().collect()
+}
