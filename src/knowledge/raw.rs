@@ -241,7 +241,6 @@ record! {
     RawSetup "setup" {
         need name: String = Shape::Text, "What it is called.";
         need does: Texts = list(Shape::Text), "What to do, one action each.";
-        may afterwards: Texts = list(Shape::Text), "How it is taken down again, one action each; printed after the last reading.";
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes, paid once.";
         may afterwards: Texts = list(Shape::Text), "What undoes it, one action each, done after the test's own steps.";
         may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";

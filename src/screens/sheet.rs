@@ -8,7 +8,7 @@ use crate::evidence::Outcome;
 use crate::jobs::{Event, Job, LookOutcome, Showed, Span, Standing, Status, code_proofs};
 use crate::knowledge::Base;
 use jiff::ZonedDateTime;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// Outcomes in order that are named; more are counted.
