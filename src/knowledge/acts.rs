@@ -15,6 +15,8 @@ words! {
         OpenVapourLine = "open-vapour-line",
         /// Work beside a tank, a canister or vapour lines that stay closed.
         NearVapour = "near-vapour",
+        /// A sealed tank that stays shut: its pressure is what is looked at.
+        WatchSealedTank = "watch-sealed-tank",
         /// A line that holds liquid fuel, or fuel caught, drained or pumped.
         OpenFuelLine = "open-fuel-line",
         /// The cooling system, or a part that coolant flows through.
@@ -84,6 +86,7 @@ impl Act {
         match self {
             Self::OpenFiller | Self::OpenTankSide => &[H::Vapour, H::Static, H::SealedPressure],
             Self::OpenVapourLine | Self::NearVapour => &[H::Vapour],
+            Self::WatchSealedTank => &[H::Vapour, H::SealedPressure],
             Self::OpenFuelLine => &[H::Vapour, H::Static, H::LiquidFuel, H::Eyes],
             Self::OpenCoolant => &[H::Coolant],
             Self::OpenRefrigerant => &[H::Refrigerant, H::Eyes],
@@ -113,6 +116,12 @@ impl Act {
         }
     }
 
+    /// Whether the other act is part of this one, so that it need not be named too.
+    #[must_use]
+    pub fn holds(self, other: Self) -> bool {
+        self == other || matches!((self, other), (Self::Drive, Self::StartEngine | Self::RunFan))
+    }
+
     /// Words by which a step betrays the act, in lower case. They are a net below the declared acts: few and plain, so
     /// that what they catch is meant.
     #[must_use]
@@ -124,7 +133,7 @@ impl Act {
             Self::OpenCoolant => &["drain the coolant", "radiator cap off", "bleed the cooling", "coolant cap off"],
             Self::OpenRefrigerant => &["refrigerant out", "recover the refrigerant", "refrigerant is recovered"],
             Self::NearFan => &["turn the fan", "spin the fan", "turn the wheel of the fan", "turn the blades"],
-            Self::NearOrange => &["orange cable", "high-voltage", "high voltage"],
+            Self::NearOrange => &["orange cable", "high-voltage system", "high-voltage cable"],
             Self::Energise => &["fused lead", "fused jumper", "jumper from", "12 v to"],
             Self::Unplug => &["unplug", "pull the fuse", "pull the relay"],
             Self::Probe => &["back-probe", "backprobe"],
@@ -143,13 +152,16 @@ impl Act {
             ],
             Self::Drive => &["test drive", "road drive", "drive the car", "drive the vehicle", "drive it"],
             Self::Regenerate => &["start a regeneration", "command a regeneration", "regenerate the"],
-            Self::CleanCarbon => &["spray cleaner", "carbon cleaner", "scrape", "decarbonise"],
+            Self::CleanCarbon => {
+                &["spray cleaner", "carbon cleaner", "scrape it", "scrape the", "scrape out", "scrape,", "decarbonise"]
+            }
             Self::ClearCodes => &["clear the code", "clear codes", "clear all codes", "codes are cleared", "clear it"],
             Self::FitCatalyst => &["new catalyst"],
             Self::FillTank => &["fill the tank", "refuelled", "filled to the first click"],
             Self::RefitNeck => &["refit the neck", "fit a new neck", "neck back"],
             Self::OpenVapourLine
             | Self::NearVapour
+            | Self::WatchSealedTank
             | Self::OpenExhaust
             | Self::OpenEmissionPart
             | Self::NearExhaust

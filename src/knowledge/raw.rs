@@ -198,6 +198,7 @@ record! {
         need name: String = Shape::Text, "What is looked at.";
         need normal: String = Shape::Text, "What normal looks like, with numbers and units.";
         need abnormal: String = Shape::Text, "What abnormal looks like, with numbers and units.";
+        may between: String = Shape::Text, "What a result between the two means, and what is done then.";
         may levels: Texts = list(Shape::Text), "Names of the levels when there are more than two, normal first.";
         need false_alarm: Nums = Shape::Probabilities, "P(abnormal | none of the suspects); one number per abnormal level.";
         need detects: Many<RawLink> = list(RawLink::shape()), "Suspects it reveals, each with P(abnormal | that suspect alone).";

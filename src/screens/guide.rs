@@ -196,6 +196,9 @@ pub fn reading(reading: &Reading, look: Look) -> String {
     let mut out = format!("\n{}\n", paint(HEADING, &reading.name));
     paragraph(&mut out, "  normal    ", &reading.normal, look.width);
     paragraph(&mut out, "  abnormal  ", &reading.abnormal, look.width);
+    if let Some(between) = &reading.between {
+        paragraph(&mut out, "  between   ", between, look.width);
+    }
     if reading.levels.len() > 2 {
         paragraph(&mut out, "  levels    ", &reading.levels.join(", "), look.width);
     }

@@ -229,6 +229,9 @@ pub fn how_to(out: &mut String, base: &Base, t: &Test, done: &Procedure<'_>, loo
         out.push_str(&line.replacen(r.id.as_str(), &paint(ID, &r.id), 1));
         paragraph(out, "      normal:   ", &r.normal, look.width);
         paragraph(out, "      abnormal: ", &r.abnormal, look.width);
+        if let Some(between) = &r.between {
+            paragraph(out, "      between:  ", between, look.width);
+        }
         if r.levels.len() > 2 {
             paragraph(out, "      levels:   ", &r.levels.join(" < "), look.width);
         }

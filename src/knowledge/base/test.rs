@@ -76,6 +76,8 @@ pub struct Reading {
     pub normal: String,
     /// What abnormal looks like.
     pub abnormal: String,
+    /// What a result that is neither means, and what is done then.
+    pub between: Option<String>,
     /// Names of the levels, normal first.
     pub levels: Vec<String>,
     /// P(level | none of the suspects), one per abnormal level.

@@ -9,18 +9,33 @@ use crate::knowledge::procedure;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Words that make a plug dead.
-const MAKES_DEAD: [&str; 9] = [
+const MAKES_DEAD: [&str; 13] = [
     "ignition off",
     "ignition is off",
+    "switch off",
+    "engine off",
+    "while the ignition is off",
     "key off",
     "key away",
+    "key out",
     "battery off",
     "dead",
     "no voltage",
     "disconnect the battery",
     "battery disconnected",
 ];
-const UNPLUGS: [&str; 4] = ["unplug", "pull the fuse", "take the fuse", "pull the relay"];
+/// Words that bring it to life again.
+const MAKES_LIVE: [&str; 7] = [
+    "ignition on",
+    "switch on",
+    "start the engine",
+    "let the engine idle",
+    "start it",
+    "key on",
+    "connect the battery",
+];
+const UNPLUGS: [&str; 6] =
+    ["unplug ", "pull the fuse", "take the fuse out", "take out the relay", "pull the relay", "swap in "];
 
 /// Gives every test the setups that its acts call for, before those it names: what a car must have for a setup to be
 /// needed is not known here, so setups with a condition are left to [`procedure`] and cost nothing in a plan.
@@ -135,7 +150,7 @@ fn acts_said(desk: &mut Desk, doing: &Doing<'_>) {
     let acts: BTreeSet<Act> = doing.acts.iter().chain(theirs).copied().collect();
     for (i, step) in doing.steps.iter().enumerate() {
         let said = Said::of(step);
-        for act in Act::all().filter(|a| !acts.contains(a)) {
+        for act in Act::all().filter(|a| !acts.iter().any(|named| named.holds(*a))) {
             let Some(phrase) = said.says(act.told_by()) else { continue };
             let (mut file, mut place) = desk.place_of("step", &format!("{} {i}", doing.id));
             if file.is_empty() {
@@ -148,26 +163,50 @@ fn acts_said(desk: &mut Desk, doing: &Doing<'_>) {
     }
 }
 
+/// Follows the state of the ignition through setups and steps: what is unplugged while it was last switched on, or
+/// before it was ever switched off, is told.
 fn dead_first(desk: &mut Desk, doing: &Doing<'_>) {
     let before = doing.setups.iter().flat_map(|s| s.does.iter().map(move |step| (s.id.as_str(), step.as_str())));
-    let own = doing.steps.iter().map(|step| (doing.id, *step));
-    for (owner, step) in before.chain(own) {
+    let own = doing.steps.iter().enumerate().map(|(i, step)| (doing.id, *step, Some(i)));
+    let mut dead = false;
+    for (_, step, own) in before.map(|(id, step)| (id, step, None)).chain(own) {
         let lower = step.to_lowercase();
-        let dead = MAKES_DEAD.iter().filter_map(|p| lower.find(p)).min();
-        let pulls = Said::of(step).says(&UNPLUGS).and_then(|p| lower.find(p));
-        if pulls.is_some_and(|at| dead.is_none_or(|dead| dead > at)) {
-            let (mut file, mut place) = desk.place_of("cautions", doing.id);
-            let steps = doing.steps.iter().position(|s| *s == step);
-            if let Some(i) = steps.filter(|_| owner == doing.id) {
-                (file, place) = desk.place_of("step", &format!("{owner} {i}"));
+        let mut events: Vec<(usize, Event)> = Vec::new();
+        let all = |phrases: &[&str], event: Event, events: &mut Vec<(usize, Event)>| {
+            for phrase in phrases {
+                events.extend(lower.match_indices(phrase).map(|(at, _)| (at, event)));
             }
-            let message = format!("in `{}` something is unplugged before any step has made it dead", doing.id);
-            let hint = Some("say first that the ignition is off, or how it is made dead".to_owned());
-            desk.at(ProblemCode::LiveUnplug, &file, place, 1, message, hint);
-            return;
+        };
+        all(&MAKES_DEAD, Event::Dead, &mut events);
+        all(&MAKES_LIVE, Event::Live, &mut events);
+        if let Some(phrase) = Said::of(step).says(&UNPLUGS) {
+            all(&[phrase], Event::Pulled, &mut events);
         }
-        if dead.is_some() {
-            return;
+        events.sort_by_key(|(at, event)| (*at, *event));
+        for (_, event) in events {
+            match event {
+                Event::Dead => dead = true,
+                Event::Live => dead = false,
+                Event::Pulled if dead => {}
+                Event::Pulled => {
+                    let (mut file, mut place) = desk.place_of("cautions", doing.id);
+                    if let Some(i) = own {
+                        (file, place) = desk.place_of("step", &format!("{} {i}", doing.id));
+                    }
+                    let message = format!("in `{}` something is unplugged that no step before has made dead", doing.id);
+                    let hint = Some("say first that the ignition is off, or how it is made dead".to_owned());
+                    desk.at(ProblemCode::LiveUnplug, &file, place, 1, message, hint);
+                    return;
+                }
+            }
         }
     }
+}
+
+/// What a step does to the plug that is looked at.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Event {
+    Dead,
+    Pulled,
+    Live,
 }

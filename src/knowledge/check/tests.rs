@@ -87,6 +87,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
     let name = desk.text(r.name.as_ref());
     let normal = desk.text(r.normal.as_ref());
     let abnormal = desk.text(r.abnormal.as_ref());
+    let between = desk.text(r.between.as_ref());
     let false_alarm = desk.probabilities(r.false_alarm.as_ref(), abnormal_levels);
     let detects = links(desk, r.detects.as_ref(), abnormal_levels, weight, basis);
     let measure = match r.measure.as_ref() {
@@ -100,6 +101,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         name: name?,
         normal: normal?,
         abnormal: abnormal?,
+        between,
         levels,
         false_alarm: false_alarm?,
         detects,
