@@ -155,7 +155,7 @@ impl Act {
             Self::CleanCarbon => {
                 &["spray cleaner", "carbon cleaner", "scrape it", "scrape the", "scrape out", "scrape,", "decarbonise"]
             }
-            Self::ClearCodes => &["clear the code", "clear codes", "clear all codes", "codes are cleared", "clear it"],
+            Self::ClearCodes => &["clear the code", "clear codes", "clear all codes", "codes are cleared"],
             Self::FitCatalyst => &["new catalyst"],
             Self::FillTank => &["fill the tank", "refuelled", "filled to the first click"],
             Self::RefitNeck => &["refit the neck", "fit a new neck", "neck back"],
