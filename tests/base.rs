@@ -71,7 +71,7 @@ fn codes_of_problems_are_unique_and_explained() {
 /// One error: in which file, which text becomes which, on the line of `at` (a piece of the new text), and the code.
 struct Planted(&'static str, &'static str, &'static str, &'static str, &'static str);
 
-const PLANTED: [Planted; 18] = [
+const PLANTED: [Planted; 21] = [
     Planted("evap/codes/P0457.yaml", "p: 0.48}", "p: 1.48}", "1.48", "kb-probability"),
     Planted("evap/codes/P0496.yaml", "kind: ", "kind: x", "kind: x", "kb-unknown-word"),
     Planted("evap/codes/P0443.yaml", "basis: judgement", "basis: jugement", "jugement", "kb-unknown-source"),
@@ -88,11 +88,32 @@ const PLANTED: [Planted; 18] = [
         "kb-duplicate-key",
     ),
     Planted(
-        "evap/tests/pressure-hold.yaml",
+        "evap/tests/vent-path-blow.yaml",
         "[eye-protection, low-pressure-only, petrol-vapour]",
         "[eye-protection, petrol-vapour]",
         "cautions:",
         "kb-missing-caution",
+    ),
+    Planted(
+        "evap/tests/walk-round.yaml",
+        "cautions: [",
+        "cautions: [refrigerant, ",
+        "cautions: [refrigerant",
+        "kb-idle-caution",
+    ),
+    Planted(
+        "evap/tests/purge-coil-ohms.yaml",
+        "  - Check that the ignition is off and the purge valve is unplugged.",
+        "  - Check that the ignition is off and the purge valve is unplugged; warm it with a heat gun.",
+        "heat gun",
+        "kb-unsaid-act",
+    ),
+    Planted(
+        "secondary-air/tests/air-relay-lamp.yaml",
+        "  - Switch the ignition off, pull the relay and",
+        "  - Pull the relay and",
+        "Pull the relay",
+        "kb-live-unplug",
     ),
     Planted("evap/tests/purge-inlet-vacuum.yaml", "unit: inHg", "unit: ohm", "unit: ohm", "kb-unit"),
     Planted(
