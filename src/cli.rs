@@ -77,6 +77,9 @@ pub enum Command {
     /// What diagnosis and repair will cost: mean, median, nine in ten, and the likely repairs
     #[command(after_help = "Example: faultodds quote P0455 --within 60 --within 120")]
     Quote(plan::QuoteArgs),
+    /// The shop's own rates, tools and prices: show, start or check its file
+    #[command(after_help = "Example: faultodds shop show")]
+    Shop(plan::ShopFileArgs),
     /// What a tool would save a job, and after how many jobs it has paid for itself
     #[command(after_help = "Example: faultodds worth smoke-machine --codes P0442=5,P0455=3,P0456=2")]
     Worth(plan::WorthArgs),

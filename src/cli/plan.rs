@@ -2,7 +2,7 @@
 
 use super::job::{StoreArgs, WhichArgs};
 use super::{CarArgs, GroupArgs};
-use clap::{Args, ValueEnum};
+use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// What is true of the shop.
@@ -148,4 +148,29 @@ pub struct WorthArgs {
     /// Answer in JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// `shop`.
+#[derive(Debug, Args)]
+pub struct ShopFileArgs {
+    /// The shop file, instead of the one in the configuration folder (or FAULTODDS_SHOP)
+    #[arg(long, value_name = "FILE", env = "FAULTODDS_SHOP", hide_env = true, global = true)]
+    pub shop: Option<PathBuf>,
+    /// What to do
+    #[command(subcommand)]
+    pub command: ShopCommand,
+}
+
+/// The commands on the shop file.
+#[derive(Clone, Copy, Debug, Subcommand)]
+pub enum ShopCommand {
+    /// Show what counts: rates, tools, prices, and from which file
+    #[command(after_help = "Example: faultodds shop show")]
+    Show,
+    /// Begin a file with example values, to put in your own
+    #[command(after_help = "Example: faultodds shop start")]
+    Start,
+    /// Check the file; the first thing that is wrong is told with its place
+    #[command(after_help = "Example: faultodds shop check --shop my-shop.yaml")]
+    Check,
 }

@@ -20,6 +20,7 @@ mod quote;
 mod rank;
 mod score;
 mod search;
+mod shop;
 mod symptoms;
 mod tune;
 mod worth;
@@ -81,6 +82,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Plan(args) => plan::run(args, base, io),
         Command::Quote(args) => quote::run(args, base, io),
         Command::Worth(args) => worth::run(args, base, io),
+        Command::Shop(args) => shop::run(args, base, io),
         Command::Search(args) => search::run(args, base, io),
         Command::Gauge(args) => gauge::run(args, io),
         Command::Car(args) => car::run(args, base, io),

@@ -99,7 +99,7 @@ pub(super) fn shop(args: &ShopArgs, base: &Base) -> Result<Shop, Stop> {
     Ok(shop)
 }
 
-fn told(error: ShopError) -> Failure {
+pub(super) fn told(error: ShopError) -> Failure {
     let failure = Failure::new(error.to_string());
     match error {
         ShopError::Wrong { hint: Some(hint), .. } => failure.hint(hint),

@@ -2,7 +2,7 @@
 
 use super::Look;
 use super::paint::{HEADING, ID, QUIET, paint};
-use super::text::{bar, cut, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
+use super::text::{bar, cut_words, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
 use crate::jobs::store::Changed;
 use crate::jobs::{Arranged, Change, Entry, Event, Found, Job, Move, Passed, Spent, Standing, Status, Verdict, Why};
 use crate::knowledge::Base;
@@ -169,17 +169,14 @@ pub fn finding_name(id: &str, base: &Base) -> String {
 
 /// The leading suspects with bars, and the probability that the car is fixed.
 pub fn leaders(out: &mut String, standing: &Standing, base: &Base, top: usize, look: Look) {
-    let name_columns = look.width.saturating_sub(BAR_COLUMNS + 9).clamp(20, 60);
+    let name_columns = look.width.saturating_sub(BAR_COLUMNS + 8).clamp(10, 60);
     for (suspect, p) in standing.ranked().into_iter().take(top) {
-        let name = cut(&base.suspect_name(&standing.network.suspects[suspect].id), name_columns);
+        let name = cut_words(&base.suspect_name(&standing.network.suspects[suspect].id), name_columns);
         let _ = writeln!(out, "{} {} {}", right(&percent(p), 6), left(&bar(p, BAR_COLUMNS), BAR_COLUMNS), name);
     }
     if let Some(fixed) = standing.fixed {
-        let _ = writeln!(
-            out,
-            "{} that none of the causes of the complaint is left: the car is fixed",
-            right(&percent(fixed), 6)
-        );
+        let text = "that none of the causes of the complaint is left: the car is fixed";
+        hanging(out, &format!("{} ", right(&percent(fixed), 6)), "       ", text, look.width);
     }
 }
 

@@ -3,7 +3,7 @@
 use super::Look;
 use super::job::{day, time};
 use super::paint::{HEADING, QUIET, paint};
-use super::text::{cut, harmless, left, right};
+use super::text::{cut, cut_words, left, right};
 use crate::jobs::store::{Page, Row};
 use jiff::ZonedDateTime;
 use std::fmt::Write as _;
@@ -28,7 +28,7 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
             left(&cut(&r.codes.join(" "), 12), 12)
         );
         let room = look.width.saturating_sub(super::text::columns(&line)).max(10);
-        let _ = writeln!(out, "{line}{}", cut(&harmless(&what(r, now)), room));
+        let _ = writeln!(out, "{line}{}", cut_words(&what(r, now), room));
     }
     if page.total > page.rows.len() {
         let over = if page.counted_all { "" } else { "more than " };

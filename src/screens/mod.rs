@@ -28,6 +28,7 @@ pub mod reliability;
 pub mod score;
 pub mod search;
 pub mod sheet;
+pub mod shop;
 pub mod text;
 pub mod tune;
 pub mod workshop;

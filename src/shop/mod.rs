@@ -6,7 +6,7 @@ use crate::knowledge::near::{did_you_mean, near};
 use crate::knowledge::yaml::{self, Fault, Place, Spanned};
 use crate::planning::{Aim, Shop};
 use serde::Deserialize;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The shop file's name in the platform's configuration folder.
 const FILE: &str = "shop.yaml";
@@ -79,12 +79,17 @@ struct RawOwn {
 /// The largest amount of money or minutes taken from a shop file.
 const MOST: f64 = 1e6;
 
+/// Where the shop file is, if it is there at all.
+#[must_use]
+pub fn usual() -> Option<PathBuf> {
+    directories::ProjectDirs::from("", "", "faultodds").map(|d| d.config_dir().join(FILE))
+}
+
 /// Reads the file that was given, or the one in the configuration folder if it is there, or takes the standard shop.
 ///
 /// # Errors
 /// [`ShopError`].
 pub fn load(given: Option<&Path>, base: &Base) -> Result<Shop, ShopError> {
-    let usual = || directories::ProjectDirs::from("", "", "faultodds").map(|d| d.config_dir().join(FILE));
     let path = match given {
         Some(path) => path.to_owned(),
         None => match usual().filter(|p| p.is_file()) {

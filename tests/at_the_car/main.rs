@@ -6,4 +6,5 @@ mod guide;
 mod old_store;
 mod right_car;
 mod sheet;
+mod shop;
 mod walk;

@@ -202,7 +202,7 @@ pub fn topics(job: &Job, standing: &Standing, base: &Base) -> Vec<(String, Strin
         let options: Vec<&str> = choice.options.iter().map(|o| o.id.as_str()).collect();
         out.push(("has".to_owned(), format!("{} ({})", options.join(" or "), choice.name)));
     }
-    if job.terms.tools.is_none() {
+    if job.terms.tools.is_none() && job.terms.without.is_empty() {
         out.push(("tools".to_owned(), "such as: no smoke machine".to_owned()));
     }
     if job.terms.limit.is_none() {

@@ -1,11 +1,15 @@
 //! `guide`: the job as a conversation on plain lines. Every answer is stored before the next question; the end of input
 //! is a way to stop like any other. Opens the job and carries lines to and fro; what they mean is settled in [`talk`].
 
+mod answering;
 pub mod answers;
 mod circumstances;
+mod commands;
 mod ending;
 pub mod question;
 pub mod record;
+mod showing;
+mod steps;
 pub mod talk;
 mod why;
 
@@ -16,12 +20,12 @@ use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop, io};
 use crate::cli::GroupArgs;
 use crate::cli::job::{DescriptionArgs, GuideArgs};
-use crate::jobs::{Access, Job, Status};
+use crate::jobs::{Access, Arranged, Event, Job, Status, Store};
 use crate::screens::guide as screen;
 use crate::screens::job::which_line;
 use crate::screens::text::{harmless, paragraph};
 use record::{Record, Stored};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use talk::{Goes, Talk};
 
 /// Runs `guide`.
@@ -29,21 +33,37 @@ use talk::{Goes, Talk};
 /// # Errors
 /// [`Stop`] tells why the conversation could not begin or go on; what was answered before is stored.
 pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let loaded = Loaded::new(kb, io)?;
-    let shop = shop(&args.shop, &loaded.base)?;
-    let opening = match args.codes.is_empty() && args.car.symptom.is_empty() {
+    let new = !args.codes.is_empty() || !args.car.symptom.is_empty();
+    // A job goes on with the files that it was begun with, until others are named.
+    let mut shop_args = args.shop.clone();
+    let resumed = match new {
         true => None,
         false => {
+            let store = store(&args.store, Access::Write)?;
+            let number = which_told(&store, args.which.job, io)?;
+            let terms = store.job(number)?.terms;
+            io.overlay = io.overlay.take().or_else(|| terms.overlay.map(PathBuf::from));
+            shop_args.shop = shop_args.shop.or_else(|| terms.shop.map(PathBuf::from));
+            Some(number)
+        }
+    };
+    let loaded = Loaded::new(kb, io)?;
+    let shop = shop(&shop_args, &loaded.base)?;
+    let opening = match new {
+        false => None,
+        true => {
             let GroupArgs { make, model, engine } = args.group.clone();
             let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
             Some(opened(&args.codes, &args.car, &about, &loaded.base, io)?)
         }
     };
     let mut store = store(&args.store, Access::Write)?;
-    let number = match opening {
-        Some(opening) => store.open_job(&uid(io), io.now.timestamp(), opening)?.number,
-        None => which_told(&store, args.which.job, io)?,
+    let number = match (opening, resumed) {
+        (Some(opening), _) => store.open_job(&uid(io), io.now.timestamp(), opening)?.number,
+        (None, Some(number)) => number,
+        (None, None) => which_told(&store, args.which.job, io)?,
     };
+    keep(&mut store, number, args, io)?;
     // Whoever comes back without a number comes back to the car of this conversation.
     store.set_current(number)?;
     let base = loaded.for_job(&store.job(number)?);
@@ -65,6 +85,26 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
     }
     told_waiting(&store, io)?;
     Ok(Ending::Done)
+}
+
+/// Keeps with the job the files and tools that were named on the line, as far as they are news to it.
+fn keep(store: &mut Store, number: i64, args: &GuideArgs, io: &Io) -> Result<(), Stop> {
+    let job = store.job(number)?;
+    let whole = |path: &PathBuf| std::path::absolute(path).unwrap_or_else(|_| path.clone()).display().to_string();
+    let (shop, overlay) = (args.shop.shop.as_ref().map(whole), io.overlay.as_ref().map(whole));
+    let known = |tool: &&String| !job.terms.without.contains(*tool);
+    let tools = args.shop.tools.clone().map(|t| t.iter().map(|t| t.trim().to_owned()).collect::<Vec<_>>());
+    let arranged = Arranged {
+        tools: tools.filter(|t| job.terms.tools.as_ref() != Some(&t.iter().cloned().collect())),
+        without: args.shop.without.iter().filter(known).cloned().collect(),
+        shop: shop.filter(|s| job.terms.shop.as_ref() != Some(s)),
+        overlay: overlay.filter(|o| job.terms.overlay.as_ref() != Some(o)),
+        ..Arranged::default()
+    };
+    if arranged != Arranged::default() && job.status == Status::Open {
+        store.add(number, io.now.timestamp(), Event::Arranged(arranged))?;
+    }
+    Ok(())
 }
 
 /// How to come back, and to which job.
