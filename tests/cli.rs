@@ -216,8 +216,8 @@ fn every_json_answer_parses_and_names_its_schema() {
         (&["kb", "show", "purge-valve-hold", "--json"], "faultodds.entry/1"),
         (&["kb", "list", "--json"], "faultodds.counts/1"),
         (&["kb", "list", "tests", "--json"], "faultodds.list/1"),
-        (&["kb", "export", "--json"], "faultodds.network/1"),
-        (&["kb", "export", "--vehicle", "age=9,salt"], "faultodds.network/1"),
+        (&["kb", "export", "--json"], "faultodds.network/2"),
+        (&["kb", "export", "--vehicle", "age=9,salt"], "faultodds.network/2"),
         (&["kb", "diff", "shipped", "shipped", "--json"], "faultodds.diff/1"),
         (&["kb", "schema", "tests"], ""),
     ];

@@ -64,6 +64,8 @@ pub struct Told {
     pub silent: Vec<String>,
     /// Readings that only repeat what the codes read after the same drive say, so that the two do not count twice.
     pub repeated: Vec<String>,
+    /// Equipment of the network's vehicle that what was seen settles, beside what was said of the vehicle.
+    pub settled: Vec<String>,
     /// Monitors left out because another monitor that failed keeps them from running.
     pub suspended: Vec<String>,
 }
@@ -152,6 +154,7 @@ impl History {
             what: Vec::new(),
             silent: Vec::new(),
             repeated: Vec::new(),
+            settled: self.settles(base).into_iter().filter(|o| network.vehicle.equipment.contains(o)).collect(),
             suspended: Vec::new(),
         };
         let (mut epoch, mut seen_before) = (0, false);

@@ -10,18 +10,23 @@ impl History {
     /// that it names already is left alone.
     #[must_use]
     pub fn settle(&self, base: &Base, vehicle: &Vehicle) -> Vehicle {
+        let mut out = vehicle.clone();
+        for option in self.settles(base) {
+            let Some((choice, _)) = base.equipment_option(&option) else { continue };
+            if !choice.options.iter().any(|o| out.equipment.contains(&o.id)) {
+                out.equipment.push(option);
+            }
+        }
+        out
+    }
+
+    /// The equipment options that what was seen needs.
+    pub(super) fn settles(&self, base: &Base) -> Vec<String> {
         let mut needed: BTreeSet<&str> = BTreeSet::new();
         for e in &self.epochs {
             seen(e, base, &mut needed);
         }
-        let mut out = vehicle.clone();
-        for option in needed {
-            let Some((choice, _)) = base.equipment_option(option) else { continue };
-            if !choice.options.iter().any(|o| out.equipment.contains(&o.id)) {
-                out.equipment.push(option.to_owned());
-            }
-        }
-        out
+        needed.into_iter().map(str::to_owned).collect()
     }
 }
 

@@ -9,6 +9,7 @@ mod error;
 mod explain;
 mod folded;
 pub(crate) mod gamma;
+mod given;
 mod grouping;
 mod inside;
 mod intervals;
@@ -34,6 +35,7 @@ mod worlds;
 
 pub use error::InferenceError;
 pub use explain::{Explanation, Explanations, explain};
+pub use given::prevalence;
 pub use inside::inside;
 pub use intervals::{Intervals, intervals};
 pub use predict::{predict, predict_all};

@@ -43,6 +43,8 @@ words! {
         Probability = "kb-probability",
         /// Probabilities of one cause that add up to more than 1, or shares that do not add up to 1.
         Sum = "kb-sum",
+        /// Suspects that bring each other about.
+        Circle = "kb-circle",
         /// The wrong count of numbers for the levels.
         LevelCount = "kb-level-count",
         /// Minutes, costs or weights that are negative or absurd.
@@ -137,6 +139,7 @@ impl ProblemCode {
             Self::EmptyText => "The text is empty.",
             Self::Probability => "A probability lies strictly between 0 and 1.",
             Self::Sum => "Probabilities of exclusive outcomes must add up.",
+            Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",
             Self::Amount => "The number is negative or absurd.",
             Self::Distribution => "The parameters do not describe a distribution.",

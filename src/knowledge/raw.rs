@@ -2,8 +2,8 @@
 
 use super::acts::Act;
 use super::base::{
-    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, SourceKind,
-    TitleBasis,
+    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, Section,
+    SourceKind, TitleBasis, When,
 };
 use super::shape::{Shape, list, record};
 use super::yaml::{Num, Nums, Spanned};
@@ -92,6 +92,7 @@ record! {
         may readiness: String = Shape::Words(ReadyGroup::WORDS), "The bit of the car's readiness that tells whether it has run.";
         need levels: Texts = list(Shape::Id("code")), "The codes it can end in, mildest first.";
         may test_results: Many<RawTestResult> = list(RawTestResult::shape()), "Results of its tests that the car reports (service 06).";
+        may senses: RawSenses = RawSenses::shape(), "The openings it senses: their codes follow from their size.";
         may suspended_by: Texts = list(Shape::Id("monitor")), "Monitors which, once failed, keep this one from running.";
         need not_listed: RawNotListed = RawNotListed::shape(), "Its own cause not listed here.";
         need proof: Texts = list(Shape::Id("test")), "Tests that prove a repair on the spot, best first.";
@@ -107,6 +108,33 @@ record! {
     }
 }
 record! {
+    /// The hole that a leaking suspect makes.
+    RawOpening "opening" {
+        need median_mm: Num = Shape::UpTo(100.0), "Median of the diameter over cars, in mm.";
+        need spread: Num = Shape::UpTo(10.0), "Multiplicative standard deviation over cars, above 1.";
+        need at: String = Shape::Words(Section::WORDS), "The section of the system that it opens.";
+    }
+}
+record! {
+    /// Which openings a finding senses.
+    RawSenses "sensed openings" {
+        need sections: Texts = list(Shape::Words(Section::WORDS)), "The sections inside what is looked at.";
+        need limits_mm: Many<Num> = list(Shape::UpTo(100.0)), "The diameter in mm from which each abnormal level is reached, rising.";
+        need spread: Num = Shape::UpTo(10.0), "How the limits scatter (multiplicative standard deviation), above 1.";
+        need reach: Num = Shape::Probability, "P(an opening far beyond the first limit is noticed at all).";
+    }
+}
+record! {
+    /// Another suspect that this one brings about.
+    RawBrings "suspect brought about" {
+        need suspect: String = Shape::Id("suspect"), "The suspect brought about, as part/mode.";
+        need p: Num = Shape::Probability, "P(brought about | the cause has been there).";
+        may when: String = Shape::Words(When::WORDS), "When a renewed one falls again; `at-once` when not said.";
+        may weight: Num = Shape::UpTo(1e6), "How many jobs the number is worth, when other than the suspect's.";
+        may basis: String = Shape::Id("source"), "Where the number comes from, when other than the suspect's.";
+    }
+}
+record! {
     /// One part failing in one way.
     RawSuspect "suspect" {
         need mode: String = Shape::Text, "How it fails; the suspect's id is part/mode.";
@@ -116,6 +144,8 @@ record! {
         need prior: Num = Shape::Probability, "Prevalence among cars on the road that have the part.";
         may seen: RawSeen = RawSeen::shape(), "What a look at it tells, where that is not as usual.";
         may by_driver: bool = Shape::Flag, "Whether whoever drives the car can bring it about again at any time, so that no repair settles it for good.";
+        may opening: RawOpening = RawOpening::shape(), "The hole that it makes, where it is a leak.";
+        may brings: Many<RawBrings> = list(RawBrings::shape()), "What it brings about.";
         may vapour_leak: bool = Shape::Flag, "Whether it lets fuel vapour out of the system.";
         may factors: Texts = list(Shape::Id("factor")), "What multiplies the prior.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for it to be possible.";
@@ -203,6 +233,7 @@ record! {
         need false_alarm: Nums = Shape::Probabilities, "P(abnormal | none of the suspects); one number per abnormal level.";
         need detects: Many<RawLink> = list(RawLink::shape()), "Suspects it reveals, each with P(abnormal | that suspect alone).";
         may cures: String = Shape::Id("repair"), "The repair, as part/repair, that the steps of the test themselves make when the reading is abnormal.";
+        may senses: RawSenses = RawSenses::shape(), "The openings it senses: their numbers follow from their size.";
         may measure: RawMeasure = RawMeasure::shape(), "For a reading that is a number.";
         may car: RawCarAnswer = RawCarAnswer::shape(), "How the car's own words answer it.";
     }
@@ -232,6 +263,7 @@ record! {
     RawSymptom "symptom" {
         need name: String = Shape::Text, "The symptom as a technician would note it.";
         need also: Texts = list(Shape::Text), "Other ways people say it.";
+        may fact: String = Shape::Text, "A word for the fact that it is, where a factor can be the same fact: then the stronger counts once.";
         need background: Num = Shape::Probability, "P(noticed | none of the suspects).";
         need basis: String = Shape::Id("source"), "Where the number comes from.";
         need weight: Num = Shape::UpTo(1e6), "How many jobs the number is worth.";
@@ -317,6 +349,7 @@ record! {
         need basis: String = Shape::Id("source"), "Where the numbers come from.";
         need weight: Num = Shape::UpTo(1e6), "How many cars the numbers are worth.";
         need bands: Many<RawBand> = list(RawBand::shape()), "The bands; multipliers are rescaled so that the fleet's mean is 1.";
+        may fact: String = Shape::Text, "A word for the fact that it is, where a symptom can be the same fact: then the stronger counts once.";
         may note: String = Shape::Text, "What should be known about it.";
     }
 }

@@ -1,8 +1,8 @@
 //! From a base and a vehicle to the network that inference uses: priors after factors and equipment, monitors as
 //! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
 
-use super::{Finding, FindingKind, Link, Network, Suspect, Unsure};
-use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Symptom, Test, Vehicle};
+use super::{Bring, Finding, FindingKind, Link, Network, Suspect, Unsure, openings};
+use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Senses, Symptom, Test, Vehicle, When};
 use std::collections::HashMap;
 
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
@@ -31,7 +31,9 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         let factors: f64 = s.factors.iter().filter_map(|f| base.factor(f)).map(|f| f.multiplier(vehicle)).product();
         let prior = (s.prior.get() * factors * share).min(HIGHEST_PRIOR);
         index.insert(&s.id, network.suspects.len());
-        network.suspects.push(Suspect::plain(s.id.clone(), prior, cars(s.weight.get(), prior)));
+        let plain = Suspect::plain(s.id.clone(), prior, cars(s.weight.get(), prior));
+        let grades = s.opening.as_ref().map_or_else(Vec::new, openings::grades);
+        network.suspects.push(Suspect { grades, ..plain });
     }
     let mut not_listed: HashMap<&str, usize> = HashMap::new();
     for m in &base.monitors {
@@ -64,7 +66,15 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
             network.unsure.push(unsure(base, vehicle, t, share, &index));
         }
         for r in &t.readings {
-            network.findings.push(reading(r, &index, t.weight.get()));
+            network.findings.push(reading(base, r, &index, t.weight.get()));
+        }
+    }
+    for (_, s) in base.suspects() {
+        let Some(&cause) = index.get(s.id.as_str()) else { continue };
+        for b in &s.brings {
+            let Some(&victim) = index.get(b.suspect.as_str()) else { continue };
+            let (p, later) = (b.p.get(), b.when == When::Later);
+            network.brings.push(Bring { cause, victim, p, weight: b.weight.get(), later });
         }
     }
     for (_, s) in base.suspects() {
@@ -151,9 +161,24 @@ fn monitor(base: &Base, m: &Monitor, index: &HashMap<&str, usize>, not_listed: u
         }
     }
     links.insert(not_listed, (unlisted, m.weight.get()));
+    let sensed = m.senses.as_ref().map_or_else(Vec::new, |senses| {
+        // What a code past the last limit gives as its `p` is the share of what passes that limit.
+        let beyond = |suspect: usize| -> Vec<f64> {
+            let typed = links.get(&suspect).map_or(&[][..], |(abnormal, _)| &abnormal[senses.limits_mm.len()..]);
+            if typed.is_empty() { vec![0.0; codes.len() - senses.limits_mm.len()] } else { typed.to_vec() }
+        };
+        let typed = |suspect: usize| {
+            links.get(&suspect).is_some_and(|(a, _)| a[..senses.limits_mm.len()].iter().any(|p| *p > 0.0))
+        };
+        sensed_links(base, index, senses, codes.len() + 1, m.weight.get(), &beyond, &typed)
+    });
+    for link in &sensed {
+        links.remove(&link.suspect);
+    }
     let mut links: Vec<Link> = links
         .into_iter()
         .map(|(suspect, (abnormal, weight))| Link::plain(suspect, with_rest(abnormal.into_iter()), weight))
+        .chain(sensed)
         .collect();
     links.sort_by_key(|l| l.suspect);
     Finding {
@@ -181,7 +206,34 @@ fn symptom(s: &Symptom, mut links: Vec<Link>) -> Finding {
     }
 }
 
-fn reading(r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
+/// The links that follow from the size of the openings in the sections sensed. A number that was typed stands, for what
+/// physics does not reach.
+fn sensed_links(
+    base: &Base,
+    index: &HashMap<&str, usize>,
+    senses: &Senses,
+    levels: usize,
+    weight: f64,
+    beyond: &dyn Fn(usize) -> Vec<f64>,
+    typed: &dyn Fn(usize) -> bool,
+) -> Vec<Link> {
+    let sensed = base.suspects().filter_map(|(_, s)| {
+        let opening = s.opening.as_ref().filter(|o| senses.sections.contains(&o.at))?;
+        let suspect = *index.get(s.id.as_str())?;
+        if typed(suspect) {
+            return None;
+        }
+        let by_grade = openings::by_grade(senses, opening, levels, &beyond(suspect));
+        let mut mean = vec![0.0; levels];
+        for (row, grade) in by_grade.iter().zip(openings::grades(opening)) {
+            mean.iter_mut().zip(row).for_each(|(m, p)| *m += p * grade.share);
+        }
+        Some(Link { suspect, levels: mean, weight, by_grade })
+    });
+    sensed.collect()
+}
+
+fn reading(base: &Base, r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
     let mut links: Vec<Link> = r
         .detects
         .iter()
@@ -190,6 +242,12 @@ fn reading(r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
             Some(Link::plain(suspect, with_rest(l.p.iter().map(|p| p.get())), l.weight.get()))
         })
         .collect();
+    if let Some(senses) = &r.senses {
+        let none = vec![0.0; r.levels.len() - 1 - senses.limits_mm.len()];
+        let typed: Vec<usize> = links.iter().map(|l| l.suspect).collect();
+        let is_typed = |suspect: usize| typed.contains(&suspect);
+        links.extend(sensed_links(base, index, senses, r.levels.len(), weight, &|_| none.clone(), &is_typed));
+    }
     links.sort_by_key(|l| l.suspect);
     Finding {
         id: r.id.clone(),

@@ -4,9 +4,11 @@
 //! and `inference` computes on it.
 
 pub mod build;
+pub mod openings;
 
 use crate::knowledge::base::Vehicle;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -77,6 +79,19 @@ impl Link {
     #[must_use]
     pub fn plain(suspect: usize, levels: Vec<f64>, weight: f64) -> Self {
         Self { suspect, levels, weight, by_grade: Vec::new() }
+    }
+
+    /// P(level | that suspect alone) when its grades have these shares; none given, or none that matter: the mean.
+    #[must_use]
+    pub fn levels_at(&self, grades: &[f64]) -> Cow<'_, [f64]> {
+        if self.by_grade.is_empty() || grades.len() != self.by_grade.len() {
+            return Cow::Borrowed(&self.levels);
+        }
+        let mut mix = vec![0.0; self.levels.len()];
+        for (row, share) in self.by_grade.iter().zip(grades) {
+            mix.iter_mut().zip(row).for_each(|(m, p)| *m += share * p);
+        }
+        Cow::Owned(mix)
     }
 }
 

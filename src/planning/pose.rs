@@ -4,7 +4,7 @@ use super::Shop;
 use super::problem::{MOST, Problem, ReadingModel, RepairStep, TestStep, bits};
 use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
-use crate::inference::{Evidence, InferenceError, Prepared, RepairEvent, Scope};
+use crate::inference::{Evidence, InferenceError, Posterior, Prepared, RepairEvent, Scope};
 use crate::knowledge::base::Base;
 use crate::network::{FindingKind, LIKELY_TO_FIT, Network};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -89,9 +89,44 @@ const MOST_LEAN: usize = 160;
 pub fn pose(q: &Question<'_>) -> Result<Posed, PlanError> {
     let mut prepared = Prepared::new(q.network, q.evidence)?;
     let found = prepared.worlds(Scope::Relevant, q.max_worlds, q.min_mass)?;
-    let now = prepared.posterior()?.now;
+    let posterior = prepared.posterior()?;
     let worlds: Vec<(&[usize], f64)> = found.list.iter().map(|w| (w.suspects.as_slice(), w.probability)).collect();
-    Ok(pose_worlds(q, &worlds, &now, found.missing, &|complaint, world| needed(q.network, complaint, world)))
+    let known = with_grades(q.network, &posterior);
+    let q = &Question { network: known.as_ref().unwrap_or(q.network), ..*q };
+    let split = |complaint: &[Complaint], world: &[usize]| {
+        let mut parts = needed(q.network, complaint, world);
+        parts.iter_mut().for_each(|(need, _)| with_causes(q.network, world, need));
+        parts
+    };
+    Ok(pose_worlds(q, &worlds, &posterior.now, found.missing, &split))
+}
+
+/// The network with every link at the mix of grades that the evidence leaves, where there are grades. What a later reading
+/// says of the grade itself is thereby left out of planning; what it says of the suspect is not.
+fn with_grades(network: &Network, posterior: &Posterior) -> Option<Network> {
+    if network.suspects.iter().all(|s| s.grades.is_empty()) {
+        return None;
+    }
+    let mut known = network.clone();
+    for link in known.findings.iter_mut().flat_map(|f| &mut f.links).filter(|l| !l.by_grade.is_empty()) {
+        let mix = link.levels_at(&posterior.grades[link.suspect]).into_owned();
+        link.levels = mix;
+    }
+    Some(known)
+}
+
+/// A cause left behind brings its victim back: it must go as well.
+fn with_causes(network: &Network, world: &[usize], need: &mut Vec<usize>) {
+    let mut at = 0;
+    while let Some(&victim) = need.get(at) {
+        for b in network.brings.iter().filter(|b| b.victim == victim && world.contains(&b.cause)) {
+            if !need.contains(&b.cause) {
+                need.push(b.cause);
+            }
+        }
+        at += 1;
+    }
+    need.sort_unstable();
 }
 
 /// Poses the problem of someone who believes in these single suspects, each alone at fault, whatever the network says

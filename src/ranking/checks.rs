@@ -40,7 +40,8 @@ pub fn first_checks(
     tools: Option<&[String]>,
 ) -> Result<Vec<Check>, InferenceError> {
     let looked = Looked::at(&prepared.worlds(Scope::Relevant, WORLDS, LEAST_WORLD)?.list);
-    let now = if network.unsure.is_empty() { Vec::new() } else { prepared.posterior()?.now };
+    let posterior = prepared.posterior()?;
+    let now = &posterior.now;
     let index: HashMap<&str, usize> = network.findings.iter().enumerate().map(|(i, f)| (f.id.as_str(), i)).collect();
     let mut out = Vec::new();
     for test in &base.tests {
@@ -56,12 +57,12 @@ pub fn first_checks(
         if readings.is_empty() {
             continue;
         }
-        let fit = network.fit(&test.id, &now);
+        let fit = network.fit(&test.id, now);
         if fit < LIKELY_TO_FIT {
             continue;
         }
         let minutes = minutes(base, test);
-        let (bits, abnormal) = looked.news(&readings);
+        let (bits, abnormal) = looked.news(&readings, &posterior.grades);
         let (bits, abnormal) = (bits * fit, abnormal * fit);
         out.push(Check { test: test.id.clone(), minutes, abnormal, bits });
     }
@@ -98,11 +99,11 @@ impl Looked {
 
     /// Mutual information between each reading and the worlds, summed over the readings (in bits), and the probability
     /// that at least one reading is abnormal.
-    fn news(&self, readings: &[&Finding]) -> (f64, f64) {
+    fn news(&self, readings: &[&Finding], grades: &[Vec<f64>]) -> (f64, f64) {
         let mut bits = 0.0;
         let mut all_normal = self.shares.clone();
         for finding in readings {
-            bits += self.news_of(finding, &mut all_normal);
+            bits += self.news_of(finding, grades, &mut all_normal);
         }
         let normal: f64 = all_normal.iter().sum();
         if self.shares.is_empty() { (0.0, 0.0) } else { (bits, 1.0 - normal) }
@@ -112,7 +113,7 @@ impl Looked {
     ///
     /// P(level | exactly these suspects present) is the noisy-MAX, P(Y <= s) = product of the P_i(Y <= s). Worlds that
     /// hold none of the finding's suspects share its background, so only the others are gone through.
-    fn news_of(&self, finding: &Finding, all_normal: &mut [f64]) -> f64 {
+    fn news_of(&self, finding: &Finding, grades: &[Vec<f64>], all_normal: &mut [f64]) -> f64 {
         let levels = finding.levels.len();
         let mut background = finding.leak.clone();
         accumulate(&mut background);
@@ -120,7 +121,7 @@ impl Looked {
         let mut slot = vec![usize::MAX; self.shares.len()];
         for link in &finding.links {
             let Some(holding) = self.holding.get(&link.suspect) else { continue };
-            let mut own = link.levels.clone();
+            let mut own = link.levels_at(grades.get(link.suspect).map_or(&[], Vec::as_slice)).into_owned();
             accumulate(&mut own);
             for &k in holding {
                 if slot[k] == usize::MAX {
@@ -178,7 +179,7 @@ mod tests {
             links: vec![Link::plain(0, vec![0.0, 1.0], 1.0)],
         };
         let worlds = [World { suspects: vec![0], probability: 0.3 }, World { suspects: vec![], probability: 0.3 }];
-        let (bits, abnormal) = Looked::at(&worlds).news(&[&finding]);
+        let (bits, abnormal) = Looked::at(&worlds).news(&[&finding], &[]);
         assert!((bits - 1.0).abs() < 1e-12);
         assert!((abnormal - 0.5).abs() < 1e-12);
     }
@@ -221,7 +222,7 @@ mod tests {
         };
         let bits: f64 = findings.iter().map(of).sum();
         let normal = mean(&|w| findings.iter().map(|f| given(f, &w.suspects)[0]).product());
-        let (got_bits, got_abnormal) = Looked::at(&worlds).news(&[&findings[0], &findings[1]]);
+        let (got_bits, got_abnormal) = Looked::at(&worlds).news(&[&findings[0], &findings[1]], &[]);
         assert!((got_bits - bits).abs() < 1e-12 && bits > 0.3, "{got_bits} {bits}");
         assert!((got_abnormal - (1.0 - normal)).abs() < 1e-12, "{got_abnormal} {normal}");
     }

@@ -8,8 +8,9 @@ pub use checks::{Check, first_checks};
 pub use related::{Raised, Related, Relations};
 
 use crate::evidence::{Told, is_not_listed};
-use crate::inference::{Explanation, InferenceError, Prepared, Weights, When};
+use crate::inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
 use crate::network::Network;
+use crate::network::openings::{CLASSES, implied};
 
 /// Draws behind the intervals. The ends of a 90 % interval stand on five draws each, which is coarse; with 200 draws the
 /// whole of `rank` took 16 to 18 ms more than an empty program on two cores, over its target of 15.
@@ -59,6 +60,10 @@ pub struct Ranking {
     pub conflict: Option<Conflict>,
     /// The most probable sets of suspects.
     pub explanations: Vec<Explanation>,
+    /// For likely victims, the causes that probably brought them about, likeliest first, with P(cause | victim, evidence).
+    pub because: Vec<(usize, Vec<(usize, f64)>)>,
+    /// Within which sizes, in mm, the leak probably lies, where a leak is likely.
+    pub leak_mm: Option<(f64, f64)>,
     /// Share of the draws in which the first suspect stays first among those that the evidence bears on, or among all
     /// when it is none of these.
     pub leader_stays: f64,
@@ -80,7 +85,8 @@ pub struct Wanted {
 pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, InferenceError> {
     let mut prepared = Prepared::new(network, &told.evidence)?;
     let posterior = prepared.posterior()?;
-    let prior = |s: usize| network.suspects[s].prior;
+    let before = prevalence(network)?;
+    let prior = |s: usize| before[s];
     let mut standings: Vec<Standing> = (0..network.suspects.len())
         .map(|suspect| {
             let probability = posterior.now[suspect];
@@ -100,15 +106,18 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
     let asked: Vec<usize> = (0..network.suspects.len()).filter(|&s| everyone || prepared.bears_on(s)).collect();
     // The draws take most of the time and the rest of the questions about as much, on the other core.
     let mut other = prepared.clone();
+    let victims: Vec<usize> = likely_victims(network, &standings);
     let (intervals, rest) = rayon::join(
         || prepared.intervals_of(&asked, DRAWS, SEED, INTERVAL),
         || -> Result<_, InferenceError> {
             let ln_conflict = other.ln_conflict()?;
             let weights = (wanted.weights || ln_conflict > RARE_TOGETHER).then(|| other.weigh()).transpose()?;
-            Ok((ln_conflict, weights, other.explain(When::Now, 3, 6, 0.01)?.list))
+            let because = victims.iter().map(|&v| Ok((v, causes(network, &mut other, v)?)));
+            let because = because.collect::<Result<Vec<_>, InferenceError>>()?;
+            Ok((ln_conflict, weights, other.explain(When::Now, 3, 6, 0.01)?.list, because))
         },
     );
-    let (intervals, (ln_conflict, weights, explanations)) = (intervals?, rest?);
+    let (intervals, (ln_conflict, weights, explanations, because)) = (intervals?, rest?);
     for s in &mut standings {
         if let Ok(at) = asked.binary_search(&s.suspect) {
             // The exact value lies inside by definition of what is shown, also where the draws are skewed.
@@ -140,6 +149,44 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
         weights,
         conflict,
         explanations,
+        because: because.into_iter().filter(|(_, causes)| !causes.is_empty()).collect(),
+        leak_mm: leak_mm(&standings_of(&posterior.now, &before), &posterior.grades),
         leader_stays,
     })
+}
+
+/// Victims whose causes are worth naming.
+const LIKELY_VICTIM: f64 = 0.05;
+/// Causes worth naming.
+const LIKELY_CAUSE: f64 = 0.10;
+
+fn likely_victims(network: &Network, standings: &[Standing]) -> Vec<usize> {
+    let victim = |s: &&Standing| network.brings.iter().any(|b| b.victim == s.suspect);
+    let likely = standings.iter().filter(|s| s.raised && s.probability >= LIKELY_VICTIM).filter(victim);
+    likely.take(5).map(|s| s.suspect).collect()
+}
+
+/// What probably brought the victim about.
+fn causes(network: &Network, prepared: &mut Prepared<'_>, victim: usize) -> Result<Vec<(usize, f64)>, InferenceError> {
+    let given = prepared.given(victim)?.now;
+    let causes = network.brings.iter().filter(|b| b.victim == victim).map(|b| (b.cause, given[b.cause]));
+    let mut likely: Vec<(usize, f64)> = causes.filter(|c| c.1 >= LIKELY_CAUSE).collect();
+    likely.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    Ok(likely)
+}
+
+/// Suspects that the evidence makes likelier, with their probabilities.
+fn standings_of(now: &[f64], before: &[f64]) -> Vec<(usize, f64)> {
+    let all = now.iter().zip(before).enumerate();
+    all.filter(|(_, (now, before))| *now > *before).map(|(s, (now, _))| (s, *now)).collect()
+}
+
+/// The size of the leak over all suspects that are raised, when together they are likely.
+fn leak_mm(raised: &[(usize, f64)], grades: &[Vec<f64>]) -> Option<(f64, f64)> {
+    const LIKELY: f64 = 0.5;
+    let mut classes = vec![0.0; CLASSES];
+    for (s, p) in raised.iter().filter(|(s, _)| grades[*s].len() == CLASSES) {
+        classes.iter_mut().zip(&grades[*s]).for_each(|(c, g)| *c += p * g);
+    }
+    (classes.iter().sum::<f64>() >= LIKELY).then(|| implied(&classes))
 }

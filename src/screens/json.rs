@@ -4,21 +4,39 @@ use crate::evidence::Told;
 use crate::gauge::Answer;
 use crate::knowledge::Problem;
 use crate::knowledge::base::Base;
-use crate::network::{FindingKind, Network};
+use crate::network::{FindingKind, Link, Network};
 use crate::ranking::{Check, Ranking};
 use serde_json::{Value, json};
 
-/// `faultodds.network/1`: the very network that inference uses.
+/// `faultodds.network/2`: the very network that inference uses. A suspect has `grades` where it matters how grave it is,
+/// and `brings` where it brings others about; a link is one list for all grades, or one list for each.
 #[must_use]
 pub fn network(network: &Network) -> Value {
-    let suspects: Vec<Value> =
+    let mut suspects: Vec<Value> =
         network.suspects.iter().map(|s| json!({"id": s.id, "prior": s.prior, "weight": s.weight})).collect();
+    for (value, s) in suspects.iter_mut().zip(&network.suspects).filter(|(_, s)| !s.grades.is_empty()) {
+        value["grades"] = s.grades.iter().map(|g| json!({"id": g.id, "share": g.share})).collect();
+    }
+    for b in &network.brings {
+        let victim = network.suspects[b.victim].id.as_str();
+        suspects[b.cause]["brings"][victim] = json!(b.p);
+        if b.later {
+            suspects[b.cause]["later"][victim] = json!(true);
+        }
+    }
     let findings: Vec<Value> = network
         .findings
         .iter()
         .map(|f| {
+            let link = |l: &Link| match l.by_grade.as_slice() {
+                [] => json!(l.levels),
+                rows => {
+                    let grades = network.suspects[l.suspect].grades.iter().map(|g| g.id.clone());
+                    Value::Object(grades.zip(rows.iter().map(|r| json!(r))).collect())
+                }
+            };
             let links: serde_json::Map<String, Value> =
-                f.links.iter().map(|l| (network.suspects[l.suspect].id.clone(), json!(l.levels))).collect();
+                f.links.iter().map(|l| (network.suspects[l.suspect].id.clone(), link(l))).collect();
             let kind = match f.kind {
                 FindingKind::Monitor => "monitor",
                 FindingKind::Symptom => "symptom",
@@ -28,7 +46,7 @@ pub fn network(network: &Network) -> Value {
             json!({"id": f.id, "kind": kind, "levels": f.levels, "leak": f.leak, "links": links})
         })
         .collect();
-    json!({"schema": "faultodds.network/1", "suspects": suspects, "findings": findings})
+    json!({"schema": "faultodds.network/2", "suspects": suspects, "findings": findings})
 }
 
 /// The evidence as used: a level where one is certain, otherwise the likelihood of the data at each level.
@@ -102,9 +120,20 @@ pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, chec
         let again = c.check_again.and_then(|i| told.what.get(i)).map(|w| w.finding.clone());
         json!({"times_rarer": c.times_rarer, "check_again": again})
     });
+    let because: serde_json::Map<String, Value> = ranking
+        .because
+        .iter()
+        .map(|(victim, causes)| {
+            let causes = causes.iter().map(|(s, p)| json!({"id": network.suspects[*s].id, "probability": p}));
+            (network.suspects[*victim].id.clone(), causes.collect())
+        })
+        .collect();
     json!({
         "schema": "faultodds.rank/1",
         "suspects": suspects,
+        "settled": told.settled,
+        "because": because,
+        "leak_mm": ranking.leak_mm.map(|(low, high)| [low, high]),
         "evidence": evidence(network, told),
         "repairs": repairs,
         "log_evidence": ranking.ln_evidence,

@@ -6,6 +6,7 @@ mod readings;
 
 use super::Look;
 use super::job::headline;
+use super::text::percent;
 use crate::evidence::{Stranger, Told};
 use crate::jobs::Job;
 use crate::knowledge::base::Base;
@@ -40,6 +41,24 @@ pub struct RankScreen<'a> {
 }
 
 impl RankScreen<'_> {
+    /// What probably brought this suspect about: `because of: purge valve, coil shorted 81 %`.
+    fn because(&self, suspect: usize) -> Option<String> {
+        let (_, causes) = self.ranking.because.iter().find(|b| b.0 == suspect)?;
+        let name = |s: usize| self.base.suspect_name(&self.network.suspects[s].id);
+        let named: Vec<String> = causes.iter().take(2).map(|(s, p)| format!("{} {}", name(*s), percent(*p))).collect();
+        Some(format!("because of: {}", named.join("; ")))
+    }
+
+    /// How large the leak probably is.
+    fn leak_size(&self) -> Option<String> {
+        let (low, high) = self.ranking.leak_mm?;
+        Some(if low >= 4.0 {
+            "Size of the leak: over 4 mm, as of a hose that is off.".to_owned()
+        } else {
+            format!("Size of the leak: about {low:.1} to {high:.1} mm.")
+        })
+    }
+
     /// The first screen, or all of it.
     #[must_use]
     pub fn text(&self, look: Look) -> String {

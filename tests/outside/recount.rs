@@ -66,7 +66,122 @@ fn at_most(levels: &Value) -> Vec<Signed> {
 struct Seen {
     terms: Vec<(usize, Signed)>,
     leak: Vec<Signed>,
-    links: BTreeMap<String, Vec<Signed>>,
+    /// For each suspect one list, or one for each grade by name.
+    links: BTreeMap<String, BTreeMap<String, Vec<Signed>>>,
+}
+
+/// The lists of a link by grade; `""` stands for all grades.
+fn by_grade(link: &Value) -> BTreeMap<String, Vec<Signed>> {
+    match link.as_object() {
+        Some(grades) => grades.iter().map(|(grade, levels)| (grade.clone(), at_most(levels))).collect(),
+        None => BTreeMap::from([(String::new(), at_most(link))]),
+    }
+}
+
+/// One suspect of the export.
+struct Suspect {
+    id: String,
+    prior: Signed,
+    /// Name and share; one nameless grade where there are none.
+    grades: Vec<(String, Signed)>,
+    /// Victims with the chance of bringing them about, by place.
+    brings: Vec<(usize, Signed)>,
+}
+
+fn suspects_of(network: &Value) -> Vec<Suspect> {
+    let all = network["suspects"].as_array().unwrap();
+    let place = |id: &str| all.iter().position(|s| s["id"] == id).unwrap();
+    let grades = |s: &Value| match s.get("grades") {
+        Some(list) => {
+            let share = |g: &Value| Signed::exactly(g["share"].as_f64().unwrap());
+            list.as_array().unwrap().iter().map(|g| (g["id"].as_str().unwrap().to_owned(), share(g))).collect()
+        }
+        None => vec![(String::new(), Signed::one())],
+    };
+    let brings = |s: &Value| match s.get("brings") {
+        Some(victims) => {
+            let victims = victims.as_object().unwrap().iter();
+            victims.map(|(id, p)| (place(id), Signed::exactly(p.as_f64().unwrap()))).collect()
+        }
+        None => Vec::new(),
+    };
+    all.iter()
+        .map(|s| Suspect {
+            id: s["id"].as_str().unwrap().to_owned(),
+            prior: Signed::exactly(s["prior"].as_f64().unwrap()),
+            grades: grades(s),
+            brings: brings(s),
+        })
+        .collect()
+}
+
+/// Suspects that causes tie together, those that bring others about first; each suspect in one group.
+fn groups_of(suspects: &[Suspect]) -> Vec<(Vec<usize>, Vec<usize>)> {
+    let mut group: Vec<usize> = (0..suspects.len()).collect();
+    for (cause, s) in suspects.iter().enumerate() {
+        for (victim, _) in &s.brings {
+            let (a, b) = (group[cause], group[*victim]);
+            group.iter_mut().filter(|g| **g == a).for_each(|g| *g = b);
+        }
+    }
+    let mut out: BTreeMap<usize, (Vec<usize>, Vec<usize>)> = BTreeMap::new();
+    for (i, s) in suspects.iter().enumerate() {
+        let own = out.entry(group[i]).or_default();
+        if s.brings.is_empty() { own.1.push(i) } else { own.0.push(i) }
+    }
+    out.into_values().collect()
+}
+
+/// Total weight of a group, and that of the worlds in which each member is present: every combination of those that bring
+/// others about; the others are independent then. `reach` is what presence multiplies the weight by.
+fn weigh(
+    suspects: &[Suspect],
+    (causes, others): &(Vec<usize>, Vec<usize>),
+    reach: &[Signed],
+) -> (Signed, Vec<(usize, Signed)>) {
+    assert!(causes.len() <= 14, "too many causes in one group");
+    let mut total = Signed::zero();
+    let mut joint: Vec<(usize, Signed)> = causes.iter().chain(others).map(|i| (*i, Signed::zero())).collect();
+    for set in 0..1_u32 << causes.len() {
+        let there = |i: usize| causes.iter().position(|c| *c == i).is_some_and(|k| set >> k & 1 == 1);
+        let absent = |i: usize| {
+            let spared = causes.iter().filter(|c| there(**c)).flat_map(|c| &suspects[*c].brings);
+            let spared = spared.filter(|b| b.0 == i).map(|b| Signed::one().minus(&b.1));
+            spared.fold(Signed::one().minus(&suspects[i].prior), |all, s| all.times(&s))
+        };
+        let mut weight = Signed::one();
+        for &c in causes {
+            let not = absent(c);
+            weight = weight.times(&if there(c) { Signed::one().minus(&not).times(&reach[c]) } else { not });
+        }
+        let parts: Vec<(Signed, Signed)> = others
+            .iter()
+            .map(|&i| {
+                let not = absent(i);
+                let present = Signed::one().minus(&not).times(&reach[i]);
+                (not.plus(&present), present)
+            })
+            .collect();
+        let mut behind = vec![Signed::one()];
+        for (either, _) in parts.iter().rev() {
+            let last = behind[behind.len() - 1].times(either);
+            behind.push(last);
+        }
+        let all = weight.times(&behind[behind.len() - 1]);
+        total = total.plus(&all);
+        for (k, &c) in causes.iter().enumerate() {
+            if there(c) {
+                joint[k].1 = joint[k].1.plus(&all);
+            }
+        }
+        let mut before = weight;
+        for (k, (either, present)) in parts.iter().enumerate() {
+            let own = before.times(present).times(&behind[parts.len() - 1 - k]);
+            joint[causes.len() + k].1 = joint[causes.len() + k].1.plus(&own);
+            before = before.times(either);
+        }
+    }
+    (total, joint)
 }
 
 fn seen(network: &Value, entry: &Value) -> Seen {
@@ -85,32 +200,34 @@ fn seen(network: &Value, entry: &Value) -> Seen {
     Seen {
         terms: steps.enumerate().filter(|(_, c)| !c.is_zero()).collect(),
         leak: at_most(&finding["leak"]),
-        links: finding["links"].as_object().unwrap().iter().map(|(id, l)| (id.clone(), at_most(l))).collect(),
+        links: finding["links"].as_object().unwrap().iter().map(|(id, l)| (id.clone(), by_grade(l))).collect(),
     }
 }
 
 /// ln P(evidence) and the posterior of every suspect.
 fn recount(network: &Value, evidence: &Value) -> (f64, BTreeMap<String, f64>) {
-    let suspects = network["suspects"].as_array().unwrap();
-    let ids: Vec<&str> = suspects.iter().map(|s| s["id"].as_str().unwrap()).collect();
-    let priors: Vec<Signed> = suspects.iter().map(|s| Signed::exactly(s["prior"].as_f64().unwrap())).collect();
+    let suspects = suspects_of(network);
+    let groups = groups_of(&suspects);
     let all: Vec<Seen> = evidence.as_array().unwrap().iter().map(|e| seen(network, e)).collect();
     let (single, several): (Vec<Seen>, Vec<Seen>) = all.into_iter().partition(|s| s.terms.len() == 1);
     assert!(several.iter().map(|s| s.terms.len()).product::<usize>() <= 1024, "too many terms");
-    let take = |s: &Seen, level: usize, reach: &mut [Signed]| {
-        for (id, own) in ids.iter().zip(reach) {
-            if let Some(link) = s.links.get(*id) {
-                *own = own.times(&link[level]);
+    // What presence multiplies the weight by, for each grade of each suspect.
+    let take = |s: &Seen, level: usize, reach: &mut [Vec<Signed>]| {
+        for (suspect, own) in suspects.iter().zip(reach) {
+            let Some(link) = s.links.get(&suspect.id) else { continue };
+            for ((grade, _), r) in suspect.grades.iter().zip(own) {
+                *r = r.times(&link.get(grade).unwrap_or_else(|| &link[""])[level]);
             }
         }
     };
-    let (mut constant, mut spread) = (Signed::one(), vec![Signed::one(); ids.len()]);
+    let mut constant = Signed::one();
+    let mut spread: Vec<Vec<Signed>> = suspects.iter().map(|s| vec![Signed::one(); s.grades.len()]).collect();
     for s in &single {
         let (level, c) = &s.terms[0];
         constant = constant.times(c).times(&s.leak[*level]);
         take(s, *level, &mut spread);
     }
-    let (mut total, mut joint) = (Signed::zero(), vec![Signed::zero(); ids.len()]);
+    let (mut total, mut joint) = (Signed::zero(), vec![Signed::zero(); suspects.len()]);
     let mut choice = vec![0_usize; several.len()];
     loop {
         let (mut factor, mut reach) = (constant.clone(), spread.clone());
@@ -119,18 +236,24 @@ fn recount(network: &Value, evidence: &Value) -> (f64, BTreeMap<String, f64>) {
             factor = factor.times(c).times(&s.leak[*level]);
             take(s, *level, &mut reach);
         }
-        let present: Vec<Signed> = priors.iter().zip(&reach).map(|(p, r)| p.times(r)).collect();
-        let either: Vec<Signed> = priors.iter().zip(&present).map(|(p, x)| Signed::one().minus(p).plus(x)).collect();
+        let mean = |(s, own): (&Suspect, &Vec<Signed>)| {
+            s.grades.iter().zip(own).fold(Signed::zero(), |sum, ((_, share), r)| sum.plus(&share.times(r)))
+        };
+        let reach: Vec<Signed> = suspects.iter().zip(&reach).map(mean).collect();
+        let weighed: Vec<(Signed, Vec<(usize, Signed)>)> = groups.iter().map(|g| weigh(&suspects, g, &reach)).collect();
         // Products of all before and all behind, so that nothing need be divided.
         let mut behind = vec![Signed::one()];
-        for e in either.iter().rev() {
-            let last = behind[behind.len() - 1].times(e);
+        for (either, _) in weighed.iter().rev() {
+            let last = behind[behind.len() - 1].times(either);
             behind.push(last);
         }
         let mut before = factor;
-        for (i, (j, x)) in joint.iter_mut().zip(&present).enumerate() {
-            *j = j.plus(&before.times(x).times(&behind[ids.len() - 1 - i]));
-            before = before.times(&either[i]);
+        for (k, (either, members)) in weighed.iter().enumerate() {
+            let around = before.times(&behind[weighed.len() - 1 - k]);
+            for (i, x) in members {
+                joint[*i] = joint[*i].plus(&around.times(x));
+            }
+            before = before.times(either);
         }
         total = total.plus(&before);
         let Some(k) = (0..choice.len()).find(|k| choice[*k] + 1 < several[*k].terms.len()) else { break };
@@ -138,7 +261,7 @@ fn recount(network: &Value, evidence: &Value) -> (f64, BTreeMap<String, f64>) {
         choice[..k].fill(0);
     }
     assert!(total.is_positive());
-    let posterior = ids.iter().zip(joint).map(|(id, j)| ((*id).to_owned(), j.size.over(&total.size))).collect();
+    let posterior = suspects.iter().zip(joint).map(|(s, j)| (s.id.clone(), j.size.over(&total.size))).collect();
     (total.size.ln_over(&Signed::one().size), posterior)
 }
 
@@ -150,7 +273,15 @@ fn asked(question: &str) -> (Vec<u8>, Vec<u8>) {
         export.extend(pair);
     }
     let rank: Vec<&str> = ["rank", "--json"].into_iter().chain(words.iter().copied()).collect();
-    (program(&export), program(&rank))
+    let answer = program(&rank);
+    // What the evidence settles about the car's equipment is said in the answer.
+    let said: Value = serde_json::from_slice(&answer).unwrap();
+    let settled: Vec<String> =
+        said["settled"].as_array().unwrap().iter().map(|w| w.as_str().unwrap().to_owned()).collect();
+    for word in &settled {
+        export.extend(["--vehicle", word]);
+    }
+    (program(&export), answer)
 }
 
 /// Largest difference of a posterior.

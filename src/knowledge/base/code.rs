@@ -1,6 +1,6 @@
 //! Stored codes and the checks of the engine computer that end in them.
 
-use super::{Basis, CodeKind, ReadyGroup, Runs, SuspectLink, SymptomLink, TitleBasis};
+use super::{Basis, CodeKind, ReadyGroup, Runs, Senses, SuspectLink, SymptomLink, TitleBasis};
 use crate::knowledge::number::{Probability, Weight};
 use serde::{Deserialize, Serialize};
 
@@ -93,6 +93,8 @@ pub struct Monitor {
     pub levels: Vec<String>,
     /// Results of its own tests that the car reports (service 06), and the code that each stands for.
     pub test_results: Vec<TestResult>,
+    /// The openings it senses.
+    pub senses: Option<Senses>,
     /// Monitors that keep it from running once failed.
     pub suspended_by: Vec<String>,
     /// Its own cause not listed.

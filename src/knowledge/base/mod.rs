@@ -4,6 +4,7 @@ mod case;
 mod code;
 mod links;
 mod lookup;
+mod opening;
 mod part;
 mod shared;
 mod test;
@@ -13,14 +14,15 @@ mod words;
 pub use case::{Case, CaseEpoch, Claim, Expect, Subject};
 pub use code::{Code, Condition, Monitor, NotListed, TestResult};
 pub use links::{Basis, SuspectLink, SymptomLink};
+pub use opening::{Brings, Opening, Senses};
 pub use part::{Part, Repair, Seen, Suspect};
 pub use shared::{Caution, Setup, Source, Symptom, Tool};
 pub use test::{CarAnswer, CarWindow, Distribution, Measure, Reading, Test};
 pub use vehicle::{Band, Covers, Equipment, EquipmentOption, Factor, Vehicle};
 pub(crate) use words::words;
 pub use words::{
-    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, SourceKind,
-    TitleBasis,
+    Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, Section,
+    SourceKind, TitleBasis, When,
 };
 
 use serde::{Deserialize, Serialize};

@@ -1,6 +1,6 @@
 //! Parts, the ways they fail and the repairs that help.
 
-use super::{Basis, Open, SymptomLink};
+use super::{Basis, Brings, Open, Opening, SymptomLink};
 use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
@@ -37,6 +37,10 @@ pub struct Suspect {
     pub basis: Basis,
     /// What a look at it tells.
     pub seen: Seen,
+    /// The hole that it makes, where it is a leak.
+    pub opening: Option<Opening>,
+    /// What it brings about.
+    pub brings: Vec<Brings>,
     /// Whether it lets vapour out.
     pub vapour_leak: bool,
     /// Whether whoever drives the car can bring it about again at any time, so that no repair settles it for good.

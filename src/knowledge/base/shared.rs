@@ -16,6 +16,8 @@ pub struct Symptom {
     pub name: String,
     /// Other ways to say it.
     pub also: Vec<String>,
+    /// The fact that it is, where a factor can be the same.
+    pub fact: Option<String>,
     /// P(noticed | none of the suspects).
     pub background: Probability,
     /// What that is worth.

@@ -1,6 +1,6 @@
 //! Tests, their readings, and the numbers that a reading may be.
 
-use super::{Adjust, Basis, CarRule, Quantity, SuspectLink};
+use super::{Adjust, Basis, CarRule, Quantity, Senses, SuspectLink};
 use crate::knowledge::acts::Act;
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
@@ -86,6 +86,8 @@ pub struct Reading {
     pub detects: Vec<SuspectLink>,
     /// The repair that the steps of the test themselves make when the reading is abnormal, as `part/repair`.
     pub cures: Option<String>,
+    /// The openings it senses.
+    pub senses: Option<Senses>,
     /// For a reading that is a number.
     pub measure: Option<Measure>,
     /// How the car's own words answer it.

@@ -61,6 +61,8 @@ pub struct Factor {
     pub also: Vec<String>,
     /// What it reads.
     pub input: FactorInput,
+    /// The fact that it is, where a symptom can be the same.
+    pub fact: Option<String>,
     /// Where the numbers come from.
     pub basis: Basis,
     /// The bands.

@@ -232,6 +232,42 @@ words! {
     }
 }
 words! {
+    /// When a victim that was renewed while its cause is still there falls again.
+    When {
+        /// At the next try: a fuse behind a short.
+        AtOnce = "at-once",
+        /// After the re-test: a catalyst behind an engine that burns oil.
+        Later = "later",
+    }
+}
+words! {
+    /// Sections of the vapour system that openings sit in and tests isolate.
+    Section {
+        /// The filler cap itself: seal and valve.
+        Cap = "cap",
+        /// How the cap or flap sits on the neck.
+        CapSeat = "cap-seat",
+        /// Filler neck and its hoses.
+        Neck = "neck",
+        /// Pump module and valves on top of the tank.
+        TankTop = "tank-top",
+        /// The tank.
+        Tank = "tank",
+        /// Lines between tank and canister.
+        TankLine = "tank-line",
+        /// The canister.
+        Canister = "canister",
+        /// The vent valve's seat.
+        Vent = "vent",
+        /// The line between canister and purge valve.
+        PurgeLine = "purge-line",
+        /// The purge valve's seat.
+        PurgeValve = "purge-valve",
+        /// The service port.
+        Port = "port",
+    }
+}
+words! {
     /// How open to the eye a suspect is.
     Open {
         /// Seen by looking where it sits.

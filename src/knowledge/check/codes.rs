@@ -1,6 +1,7 @@
 //! The rules for codes and monitors taken alone.
 
 use super::desk::Desk;
+use super::openings;
 use crate::knowledge::base::{Basis, NOT_LISTED_PREFIX};
 use crate::knowledge::base::{
     Code, CodeKind, Condition, Monitor, NotListed, ReadyGroup, Runs, SuspectLink, SymptomLink, TestResult, TitleBasis,
@@ -138,6 +139,7 @@ pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Moni
     }
     let readiness = desk.word(r.readiness.as_ref(), ReadyGroup::WORDS, ReadyGroup::from_word);
     let test_results = test_results(desk, r, &levels);
+    let senses = r.senses.as_ref().and_then(|s| openings::senses(desk, s, levels.len()));
     let suspended_by = desk.refers("monitor", r.suspended_by.as_ref());
     let proof = desk.refers("test", r.proof.as_ref());
     let (basis, weight) = (basis?, weight?);
@@ -155,6 +157,7 @@ pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Moni
         readiness,
         levels,
         test_results,
+        senses,
         suspended_by,
         not_listed: not_listed?,
         proof,

@@ -15,6 +15,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     suspects(desk, base);
     monitors(desk, base);
     priors(desk, base);
+    circles(desk, base);
     shared_ids(desk, base);
 }
 
@@ -187,4 +188,37 @@ fn priors(desk: &mut Desk, base: &Base) {
         let message = format!("with its strongest factors `{id}` would have a prior of {p:.3}");
         desk.at(ProblemCode::PriorTooHigh, &file, place, 1, message, Some("lower the prior or a factor".to_owned()));
     }
+}
+
+/// Takes away, again and again, whoever is brought about by nobody left; what stays goes round in a circle.
+fn circles(desk: &mut Desk, base: &Base) {
+    let brings: Vec<(&str, &str)> =
+        base.suspects().flat_map(|(_, s)| s.brings.iter().map(|b| (s.id.as_str(), b.suspect.as_str()))).collect();
+    let mut left: BTreeSet<&str> = brings.iter().map(|b| b.1).collect();
+    loop {
+        let next: BTreeSet<&str> =
+            left.iter().copied().filter(|v| brings.iter().any(|b| b.1 == *v && left.contains(b.0))).collect();
+        if next.len() == left.len() {
+            break;
+        }
+        left = next;
+    }
+    let Some(first) = left.first().copied() else { return };
+    // One way round: from a victim to its cause, until a suspect comes again.
+    let mut way = vec![first];
+    loop {
+        let last = way[way.len() - 1];
+        let Some(cause) = brings.iter().find(|b| b.1 == last && left.contains(b.0)).map(|b| b.0) else { return };
+        if let Some(at) = way.iter().position(|s| *s == cause) {
+            way.drain(..at);
+            way.reverse();
+            break;
+        }
+        way.push(cause);
+    }
+    let (file, place) = desk.place_of("suspect", way[0]);
+    let message = format!("suspects bring each other about in a circle: {} -> {}", way.join(" -> "), way[0]);
+    let hint = Some("leave out the direction that is rarer".to_owned());
+    let length = way[0].rsplit('/').next().unwrap_or_default().chars().count();
+    desk.at(ProblemCode::Circle, &file, place, length, message, hint);
 }

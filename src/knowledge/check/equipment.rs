@@ -65,7 +65,8 @@ pub(super) fn factor(desk: &mut Desk, raw: &Spanned<RawFactor>) -> Option<Factor
     }
     let at = r.bands.as_ref().map(place).unwrap_or_default();
     check_bands(desk, &bands, input, at);
-    Some(Factor { id, name: name?, also, input, basis: basis?, bands })
+    let fact = desk.text(r.fact.as_ref());
+    Some(Factor { id, name: name?, also, input, fact, basis: basis?, bands })
 }
 
 fn band(desk: &mut Desk, raw: &Spanned<RawBand>, input: FactorInput) -> Option<Band> {

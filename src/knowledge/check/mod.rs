@@ -6,6 +6,7 @@ mod codes;
 mod cross;
 mod desk;
 mod equipment;
+mod openings;
 mod parts;
 mod safety;
 mod shared;

@@ -2,6 +2,7 @@
 
 use super::codes::symptom_links;
 use super::desk::Desk;
+use super::openings;
 use super::shared::{acts, cautions};
 use crate::knowledge::base::{Basis, Open, Part, Repair, Seen, Suspect};
 use crate::knowledge::number::{Minutes, Probability, Weight};
@@ -76,6 +77,8 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     let requires = desk.refers("equipment option", r.requires.as_ref());
     let symptoms = symptom_links(desk, r.symptoms.as_ref(), weight, &basis);
     let seen = seen(desk, r.seen.as_ref());
+    let opening = r.opening.as_ref().and_then(|o| openings::opening(desk, o));
+    let brings = openings::brings(desk, r.brings.as_ref(), weight, &basis);
     Some(Suspect {
         id,
         name: name?,
@@ -86,6 +89,8 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
         basis,
         seen: seen?,
         by_driver: r.by_driver.as_ref().is_some_and(|v| v.value),
+        opening,
+        brings,
         vapour_leak: r.vapour_leak.as_ref().is_some_and(|v| v.value),
         factors,
         requires,

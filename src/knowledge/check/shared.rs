@@ -18,7 +18,8 @@ pub(super) fn symptom(desk: &mut Desk, raw: &Spanned<RawSymptom>) -> Option<Symp
     let basis = desk.basis(r.basis.as_ref());
     let weight = desk.weight(r.weight.as_ref());
     let family = desk.family.clone();
-    Some(Symptom { id, family, name: name?, also, background: background?, weight: weight?, basis: basis? })
+    let fact = desk.text(r.fact.as_ref());
+    Some(Symptom { id, family, name: name?, also, fact, background: background?, weight: weight?, basis: basis? })
 }
 
 fn hazards(desk: &mut Desk, field: Option<&Spanned<Texts>>) -> Vec<Hazard> {

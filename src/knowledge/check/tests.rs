@@ -2,6 +2,7 @@
 
 use super::codes::links;
 use super::desk::Desk;
+use super::openings;
 use super::shared::{acts, cautions, steps};
 use crate::knowledge::base::{
     Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading, Test,
@@ -96,6 +97,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
     };
     let car = r.car.as_ref().and_then(|c| car_answer(desk, c));
     let cures = desk.reference("repair", r.cures.as_ref());
+    let senses = r.senses.as_ref().and_then(|s| openings::senses(desk, s, abnormal_levels));
     Some(Reading {
         id,
         name: name?,
@@ -106,6 +108,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         false_alarm: false_alarm?,
         detects,
         cures,
+        senses,
         measure,
         car,
     })

@@ -74,6 +74,12 @@ impl RankScreen<'_> {
             let drawn = bar(s.probability, BAR_COLUMNS);
             let painted = lead.replacen(&drawn, &paint(BAR, &drawn), 1);
             let _ = writeln!(out, "{painted}{}", cut_words(&name, room));
+            if let Some(because) = self.because(s.suspect) {
+                hanging(out, &" ".repeat(16), &" ".repeat(18), &because, look.width);
+            }
+        }
+        if let Some(size) = self.leak_size() {
+            paragraph(out, "       ", &size, look.width);
         }
         let rest: f64 = list[shown.len()..].iter().map(|s| s.probability).sum();
         let mut text = Vec::new();

@@ -142,6 +142,12 @@ impl RankScreen<'_> {
                 paint(BAR, &drawn),
             );
             let _ = writeln!(out, "        {}", paint(QUIET, id));
+            if let Some(because) = self.because(s.suspect) {
+                hanging(out, "        ", "          ", &because, look.width);
+            }
+        }
+        if let Some(size) = self.leak_size() {
+            hanging(out, "        ", "        ", &size, look.width);
         }
         let mut rest = Vec::new();
         if raised.len() > shown.len() {
