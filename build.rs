@@ -1,12 +1,15 @@
 //! Reads and checks the shipped base when the program is built, and packs it so that nothing is parsed at start.
 //!
-//! Two files go into the build folder: the checked base, ready to load, and the texts of its entries, for commands
-//! that show them. A base with problems stops the build; `faultodds kb check` draws the same problems better.
+//! Three files go into the build folder: the checked base, ready to load, the texts of its entries, for commands that show
+//! them, and the index of the search. A base with problems stops the build; `faultodds kb check` draws the same problems
+//! better.
 
-#![expect(dead_code, unused_imports, reason = "only the reading half of the module is used here")]
+#![expect(dead_code, unused_imports, reason = "only the reading half of the modules is used here")]
 
 #[path = "src/knowledge/mod.rs"]
 mod knowledge;
+#[path = "src/search/mod.rs"]
+mod search;
 
 use std::path::Path;
 use std::{env, fs, process};
@@ -14,6 +17,7 @@ use std::{env, fs, process};
 fn main() {
     println!("cargo:rerun-if-changed=kb");
     println!("cargo:rerun-if-changed=src/knowledge");
+    println!("cargo:rerun-if-changed=src/search");
     let out = env::var("OUT_DIR").unwrap_or_default();
     let checked = knowledge::check(&knowledge::files::Folder(Path::new("kb")));
     for p in &checked.problems {
@@ -28,7 +32,8 @@ fn main() {
     let texts: Vec<(&str, &str)> = checked.files.iter().map(|f| (f.path.as_str(), f.text.as_str())).collect();
     let base = postcard::to_allocvec(&checked.base).map_err(|e| e.to_string());
     let texts = postcard::to_allocvec(&texts).map_err(|e| e.to_string());
-    for (name, packed) in [("base.bin", base), ("texts.bin", texts)] {
+    let index = search::pack(&checked.base).map_err(|e| e.to_string());
+    for (name, packed) in [("base.bin", base), ("texts.bin", texts), ("index.bin", index)] {
         let written = packed.and_then(|bytes| fs::write(Path::new(&out).join(name), bytes).map_err(|e| e.to_string()));
         if let Err(error) = written {
             eprintln!("{name}: {error}");

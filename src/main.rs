@@ -32,6 +32,7 @@ fn main() -> ExitCode {
         look: Look::new(columns),
         interactive: io::stdin().is_terminal() && io::stdout().is_terminal(),
         overlay: None,
+        own_base: false,
         today: now.date(),
         now,
     };

@@ -4,6 +4,7 @@ use crate::knowledge::Base;
 use crate::knowledge::files::{InMemory, KbFile};
 
 static BASE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/base.bin"));
+static INDEX: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/index.bin"));
 static TEXTS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/texts.bin"));
 
 /// The shipped base is damaged: the program file itself is broken.
@@ -17,6 +18,12 @@ pub struct Damaged;
 /// [`Damaged`] when the packed bytes do not unpack.
 pub fn base() -> Result<Base, Damaged> {
     postcard::from_bytes(BASE).map_err(|_| Damaged)
+}
+
+/// The search index of the shipped base.
+#[must_use]
+pub fn index() -> &'static [u8] {
+    INDEX
 }
 
 /// The texts of the shipped entries.

@@ -18,6 +18,8 @@ pub struct Io {
     pub interactive: bool,
     /// The overlay that is laid over the base, if any.
     pub overlay: Option<std::path::PathBuf>,
+    /// Whether the base is a folder of the user's, and not the shipped one.
+    pub own_base: bool,
     /// Today.
     pub today: jiff::civil::Date,
     /// The time at which the command began, in the time zone of the place.

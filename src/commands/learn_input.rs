@@ -1,6 +1,7 @@
 //! What `past`, `tune` and `score` have in common: the stores, the jobs, the matcher of causes.
 
 use super::Stop;
+use super::search::finder;
 use crate::cli::job::StoreArgs;
 use crate::cli::learn::PastStoreArgs;
 use crate::jobs::store::Filter;
@@ -10,7 +11,7 @@ use crate::learning::job::ClosedJob;
 use crate::learning::past::{CauseMatcher, PastError, Store, WordMatcher};
 use crate::learning::recorded;
 use crate::screens::failure::Failure;
-use crate::search::{EntryKind, Finder, Settings};
+use crate::search::{EntryKind, Finder};
 use std::path::{Path, PathBuf};
 
 impl From<PastError> for Stop {
@@ -75,9 +76,9 @@ pub(super) struct Matcher<'b> {
 }
 
 impl<'b> Matcher<'b> {
-    pub fn new(base: &'b Base) -> Result<Self, Failure> {
-        let finder = Finder::new(base, Settings::default()).map_err(|e| Failure::new(e.to_string()))?;
-        Ok(Self { words: WordMatcher::new(base), finder })
+    /// Of this base and its search index.
+    pub fn new(base: &Base, index: &'b [u8]) -> Result<Self, Failure> {
+        Ok(Self { words: WordMatcher::new(base), finder: finder(index)? })
     }
 }
 

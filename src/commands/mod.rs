@@ -74,6 +74,7 @@ impl From<crate::evidence::EvidenceError> for Stop {
 pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
     let base = cli.global.kb.as_deref();
     io.overlay.clone_from(&cli.global.overlay);
+    io.own_base = base.is_some();
     match &cli.command {
         Command::Rank(args) => rank::run(args, base, io),
         Command::Job(args) => job::run(args, base, io),

@@ -1,6 +1,7 @@
 //! `past`: closed jobs of the past, from a spreadsheet to the store.
 
 use super::learn_input::{Matcher, each_recorded, past_place, past_store};
+use super::search::index;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::learn::{ImportArgs, PastArgs, PastCommand, PastStoreArgs};
 use crate::learning::counts::Counter;
@@ -92,7 +93,8 @@ fn in_file(error: PastError, path: &Path) -> PastError {
 fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
     let mapping = Mapping::from_yaml(&read(&a.mapping)?).map_err(|error| in_file(error, &a.mapping))?;
-    let matcher = Matcher::new(&base)?;
+    let index = index(&base, io)?;
+    let matcher = Matcher::new(&base, &index)?;
     let size = fs::metadata(&a.file).map_or(0, |m| m.len());
     let bar = if io.interactive { ProgressBar::new(size) } else { ProgressBar::hidden() };
     if let Ok(style) = ProgressStyle::with_template("{bytes} of {total_bytes} [{bar:30}] {eta} left") {

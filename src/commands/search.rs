@@ -9,7 +9,9 @@ use crate::network::build::build;
 use crate::ranking::{Related, Relations};
 use crate::screens::failure::{self, Failure};
 use crate::screens::search::SearchScreen;
-use crate::search::{EntryKind, Finder, Found, SearchError, Settings};
+use crate::search::{EntryKind, Finder, Found, SearchError, Settings, pack};
+use crate::shipped;
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Suspects and codes told for a symptom.
@@ -20,7 +22,8 @@ pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<E
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
     let words = args.words.join(" ");
-    let found = finder(base)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
+    let index = index(base, io)?;
+    let found = finder(&index)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
     let related = related(base, &found)?;
     let screen = SearchScreen { base, words: &words, found: &found, related: &related };
     if args.json {
@@ -31,9 +34,15 @@ pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<E
     Ok(if found.hits.is_empty() { Ending::No } else { Ending::Done })
 }
 
-/// The base made ready to be searched.
-pub(super) fn finder(base: &Base) -> Result<Finder<'_>, Failure> {
-    Finder::new(base, Settings::default()).map_err(failed)
+/// The search index of the base: the one in the program, or one made now where the base is the user's own. An overlay changes
+/// numbers and no words.
+pub(super) fn index(base: &Base, io: &Io) -> Result<Cow<'static, [u8]>, Failure> {
+    if io.own_base { pack(base).map(Cow::Owned).map_err(failed) } else { Ok(Cow::Borrowed(shipped::index())) }
+}
+
+/// An index made ready to be searched.
+pub(super) fn finder(index: &[u8]) -> Result<Finder<'_>, Failure> {
+    Finder::new(index, Settings::default()).map_err(failed)
 }
 
 pub(super) fn failed(error: SearchError) -> Failure {

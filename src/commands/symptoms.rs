@@ -1,6 +1,6 @@
 //! Symptoms as said on a command line: by id or in words. Words that fit several are never guessed at.
 
-use super::search::{failed, finder};
+use super::search::{failed, finder, index};
 use super::{Io, Stop};
 use crate::knowledge::base::Base;
 use crate::screens::failure::Failure;
@@ -14,6 +14,7 @@ use std::io::Write as _;
 /// Words that fit no symptom, or several when nobody can be asked.
 pub(super) fn symptoms_said(said: &[String], base: &Base, io: &mut Io) -> Result<Vec<String>, Stop> {
     let mut out: Vec<String> = Vec::new();
+    let index = index(base, io)?;
     let mut ready: Option<Finder> = None;
     for words in said {
         let id = words.trim().to_lowercase().replace(' ', "-");
@@ -22,7 +23,7 @@ pub(super) fn symptoms_said(said: &[String], base: &Base, io: &mut Io) -> Result
         } else {
             let finder = match &ready {
                 Some(finder) => finder,
-                None => ready.insert(finder(base)?),
+                None => ready.insert(finder(&index)?),
             };
             let id = resolve(words, finder, io)?;
             let name = base.symptom(&id).map_or("", |s| &s.name);

@@ -1,19 +1,10 @@
 //! How close an entry comes to a query, wording by wording. The index says which entries to look at; this says which is
 //! best, and where its words stand.
 
-use super::asked::{Asked, rarity};
-use super::entry::Role;
-use super::lexicon::{Lexicon, StemId, Word};
+use super::asked::{Asked, Lead, rarity};
+use super::lexicon::{StemId, Word};
+use super::packed::Packed;
 use super::settings::Settings;
-
-/// A wording as rows of stems.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Read {
-    /// What it is to its entry.
-    pub role: Role,
-    /// Its words without the empty ones.
-    pub words: Vec<Word>,
-}
 
 /// How an entry answers.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -36,74 +27,133 @@ struct Fit {
     together: f32,
 }
 
-/// Reads an entry closely; none when a phrase that must be there is not.
-///
-/// For every wording, coverage is the share of the query's weight that it answers, precision the share of its own
-/// weight that was asked for. The score is mostly the best wording's, because a symptom is recognised by one way of saying it, and
-/// partly what all wordings answer together.
-#[must_use]
-pub fn closeness(
-    asked: &Asked,
-    wordings: &[Read],
-    lexicon: &Lexicon,
-    entries: usize,
-    s: &Settings,
-) -> Option<Closeness> {
-    if !asked.phrases.iter().all(|p| wordings.iter().any(|w| holds(&w.words, p))) {
-        return None;
-    }
-    let total: f32 = asked.terms.iter().map(|t| t.weight).sum();
-    if total <= 0.0 {
-        return None;
-    }
-    let coverage = |answered: &[f32]| asked.terms.iter().zip(answered).map(|(t, a)| t.weight * a).sum::<f32>() / total;
-    let mut everywhere = vec![0.0_f32; asked.terms.len()];
-    let mut best = (0.0, 0, Vec::new());
-    for (i, wording) in wordings.iter().enumerate() {
-        let fit = fit(asked, &wording.words, s);
-        let covered = coverage(&fit.answered);
-        if covered == 0.0 {
-            continue;
-        }
-        let share = wording.role.share();
-        let precise = precision(&wording.words, &fit.used, lexicon, entries);
-        let score = share * covered * (1.0 - s.precision + s.precision * precise + s.together * fit.together);
-        if score > best.0 {
-            best = (score, i, fit.used);
-        }
-        for (all, here) in everywhere.iter_mut().zip(&fit.answered) {
-            *all = all.max(share * here);
-        }
-    }
-    let (score, wording, used) = best;
-    let words = wordings.get(wording).map_or(&[][..], |w| w.words.as_slice());
-    let marks =
-        words.iter().zip(used).filter(|(_, used)| *used).map(|(w, _)| (w.from as usize, w.to as usize)).collect();
-    Some(Closeness { score: s.best_wording * score + (1.0 - s.best_wording) * coverage(&everywhere), wording, marks })
+/// Reads entries closely for one query.
+pub struct Close<'a> {
+    asked: &'a Asked,
+    packed: &'a Packed<'a>,
+    settings: &'a Settings,
+    /// The leads by first stem, so that nothing is looked up word by word.
+    leads: Vec<&'a [Lead]>,
+    /// The terms of each thought, with its share of the query's weight.
+    thoughts: Vec<(Vec<usize>, f32)>,
+    total: f32,
+    row: Vec<Word>,
 }
 
-fn fit(asked: &Asked, words: &[Word], s: &Settings) -> Fit {
-    let mut answered = vec![0.0_f32; asked.terms.len()];
-    let mut place = vec![usize::MAX; asked.terms.len()];
-    let mut used = vec![false; words.len()];
-    for (at, word) in words.iter().enumerate() {
-        for lead in asked.leads.get(&word.stem).map_or(&[][..], Vec::as_slice) {
-            let Some((places, gaps)) = follow(words, at, &lead.tail) else { continue };
-            let quality = lead.quality * s.gap.powi(gaps);
-            used[at] = true;
-            places.iter().for_each(|p| used[*p] = true);
-            for term in lead.from..lead.to {
-                if quality > answered[term] {
-                    answered[term] = quality;
-                    place[term] = at;
+impl<'a> Close<'a> {
+    /// Makes a query ready.
+    #[must_use]
+    pub fn new(asked: &'a Asked, packed: &'a Packed<'a>, settings: &'a Settings) -> Self {
+        let mut leads: Vec<&[Lead]> = vec![&[]; packed.stems.len()];
+        for (stem, list) in &asked.leads {
+            leads[*stem as usize] = list;
+        }
+        let total: f32 = asked.terms.iter().map(|t| t.weight).sum();
+        let mut thoughts: Vec<(Vec<usize>, f32)> = Vec::new();
+        for (i, term) in asked.terms.iter().enumerate() {
+            match thoughts.last_mut().filter(|(terms, _)| asked.terms[terms[0]].clause == term.clause) {
+                Some((terms, _)) => terms.push(i),
+                None => thoughts.push((vec![i], 0.0)),
+            }
+        }
+        for (terms, share) in &mut thoughts {
+            *share = terms.iter().map(|t| asked.terms[*t].weight).sum::<f32>() / total.max(f32::MIN_POSITIVE);
+        }
+        Self { asked, packed, settings, leads, thoughts, total, row: Vec::new() }
+    }
+
+    /// Reads an entry; none when a phrase that must be there is not.
+    ///
+    /// For every wording, coverage is the share of the query's weight that it answers, precision the share of its own
+    /// weight that was asked for. The score is mostly the best wording's, because a symptom is recognised by one way of
+    /// saying it, and partly what all wordings answer together.
+    #[must_use]
+    pub fn entry(&mut self, number: usize) -> Option<Closeness> {
+        if self.total <= 0.0 || !self.holds_phrases(number) {
+            return None;
+        }
+        let s = self.settings;
+        let mut everywhere = vec![0.0_f32; self.asked.terms.len()];
+        let mut best = (0.0, 0, Vec::new());
+        for (i, wording) in self.packed.wordings_of(number).enumerate() {
+            let mut row = std::mem::take(&mut self.row);
+            self.packed.words_of(wording, &mut row);
+            let fit = self.fit(&row);
+            let covered = self.coverage(&fit.answered);
+            if covered > 0.0 {
+                let share = self.packed.role(wording).share();
+                let precise = self.precision(&row, &fit.used);
+                let score = share * covered * (1.0 - s.precision + s.precision * precise + s.together * fit.together);
+                if score > best.0 {
+                    let used = row.iter().zip(&fit.used).filter(|(_, used)| **used);
+                    best = (score, i, used.map(|(w, _)| (w.from as usize, w.to as usize)).collect());
+                }
+                for (all, here) in everywhere.iter_mut().zip(&fit.answered) {
+                    *all = all.max(share * here);
+                }
+            }
+            self.row = row;
+        }
+        let (score, wording, marks) = best;
+        let score = s.best_wording * score + (1.0 - s.best_wording) * self.coverage(&everywhere);
+        Some(Closeness { score, wording, marks })
+    }
+
+    /// The share of the query's weight that is answered; a whole thought counts for more than its share, so that what
+    /// fits one thought of a long story is not drowned by the rest of it.
+    fn coverage(&self, answered: &[f32]) -> f32 {
+        let of = |terms: &[usize]| terms.iter().map(|t| self.asked.terms[*t].weight * answered[*t]).sum::<f32>();
+        let whole = self.thoughts.iter().map(|(terms, _)| of(terms)).sum::<f32>() / self.total;
+        let one = |(terms, share): &(Vec<usize>, f32)| {
+            if *share > 0.0 { of(terms) / (self.total * share) * share.powf(self.settings.clause) } else { 0.0 }
+        };
+        self.thoughts.iter().map(one).fold(whole, f32::max)
+    }
+
+    fn fit(&self, words: &[Word]) -> Fit {
+        let mut answered = vec![0.0_f32; self.asked.terms.len()];
+        let mut place = vec![usize::MAX; self.asked.terms.len()];
+        let mut used = vec![false; words.len()];
+        for (at, word) in words.iter().enumerate() {
+            for lead in self.leads.get(word.stem as usize).copied().unwrap_or_default() {
+                let Some((places, gaps)) = follow(words, at, &lead.tail) else { continue };
+                let quality = lead.quality * self.settings.gap.powi(gaps);
+                used[at] = true;
+                places.iter().for_each(|p| used[*p] = true);
+                for term in lead.from..lead.to {
+                    if quality > answered[term] {
+                        answered[term] = quality;
+                        place[term] = at;
+                    }
                 }
             }
         }
+        let pairs = place.windows(2).filter(|p| p[1] != usize::MAX && p[0] <= p[1] && p[1] - p[0] <= 2).count();
+        #[expect(clippy::cast_precision_loss, reason = "words of a query")]
+        let together = pairs as f32 / place.len().saturating_sub(1).max(1) as f32;
+        Fit { answered, used, together }
     }
-    let pairs = place.windows(2).filter(|p| p[1] != usize::MAX && p[0] <= p[1] && p[1] - p[0] <= 2).count();
-    #[expect(clippy::cast_precision_loss, reason = "words of a query")]
-    let together = pairs as f32 / place.len().saturating_sub(1).max(1) as f32;
-    Fit { answered, used, together }
+
+    fn precision(&self, words: &[Word], used: &[bool]) -> f32 {
+        let (mut all, mut asked) = (0.0, 0.0);
+        for (word, used) in words.iter().zip(used) {
+            let weight = rarity(self.packed.entries.len(), self.packed.entries_with_stem(word.stem));
+            all += weight;
+            asked += if *used { weight } else { 0.0 };
+        }
+        if all > 0.0 { asked / all } else { 0.0 }
+    }
+
+    /// Whether every phrase that must stand together stands in some wording.
+    fn holds_phrases(&self, number: usize) -> bool {
+        let mut row = Vec::new();
+        self.asked.phrases.iter().all(|phrase| {
+            self.packed.wordings_of(number).any(|wording| {
+                self.packed.words_of(wording, &mut row);
+                holds(&row, phrase)
+            })
+        })
+    }
 }
 
 /// Where the rest of a row stands after its first word, at most one other word between two; and how many there are
@@ -117,16 +167,6 @@ fn follow(words: &[Word], first: usize, tail: &[StemId]) -> Option<(Vec<usize>, 
         places.push(at);
     }
     Some((places, gaps))
-}
-
-fn precision(words: &[Word], used: &[bool], lexicon: &Lexicon, entries: usize) -> f32 {
-    let (mut all, mut asked) = (0.0, 0.0);
-    for (word, used) in words.iter().zip(used) {
-        let weight = rarity(entries, lexicon.entries_with(word.stem));
-        all += weight;
-        asked += if *used { weight } else { 0.0 };
-    }
-    if all > 0.0 { asked / all } else { 0.0 }
 }
 
 /// Whether the words stand in the wording one after the other.

@@ -1,6 +1,10 @@
 //! What can be found: the entries of a base with all their wordings. Does not search.
 
-use crate::knowledge::base::{Base, Caution, Code, Part, Suspect, Symptom, Test, words};
+use super::gauge_questions::QUESTIONS;
+use crate::knowledge::base::{
+    Base, Caution, Code, Covers, Equipment, EquipmentOption, Factor, FactorInput, Part, Repair, Suspect, Symptom, Test,
+    words,
+};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
@@ -19,12 +23,28 @@ words! {
         Test = "test",
         /// What can hurt.
         Caution = "caution",
+        /// What is done about a suspect.
+        Repair = "repair",
+        /// What a vehicle has, or what it has been through: a word for `--vehicle`.
+        Circumstance = "circumstance",
+        /// A question that `gauge` answers.
+        Gauge = "gauge",
     }
 }
 
 impl EntryKind {
     /// All kinds, in the order in which they are declared.
-    pub const ALL: [Self; 6] = [Self::Symptom, Self::Suspect, Self::Part, Self::Code, Self::Test, Self::Caution];
+    pub const ALL: [Self; 9] = [
+        Self::Symptom,
+        Self::Suspect,
+        Self::Part,
+        Self::Code,
+        Self::Test,
+        Self::Caution,
+        Self::Repair,
+        Self::Circumstance,
+        Self::Gauge,
+    ];
 
     /// The kind meant by a word in the singular or the plural, in any case.
     #[must_use]
@@ -48,6 +68,20 @@ pub enum Role {
 }
 
 impl Role {
+    const ALL: [Self; 4] = [Self::Name, Self::Also, Self::Told, Self::Detail];
+
+    /// The role as the index writes it.
+    #[must_use]
+    pub fn number(self) -> u8 {
+        self as u8
+    }
+
+    /// The role that the index writes so; a detail for a number that it never writes.
+    #[must_use]
+    pub fn from_number(number: u8) -> Self {
+        Self::ALL.get(usize::from(number)).copied().unwrap_or(Self::Detail)
+    }
+
     /// How much a match in such a wording is worth, one in the name being 1.
     #[must_use]
     pub fn share(self) -> f32 {
@@ -110,6 +144,11 @@ pub fn entries(base: &Base) -> Vec<Entry<'_>> {
     out.extend(base.codes.iter().map(code));
     out.extend(base.tests.iter().map(test));
     out.extend(base.cautions.iter().map(caution));
+    out.extend(base.parts.iter().flat_map(|p| p.repairs.iter().map(move |r| repair(p, r))));
+    out.extend(circumstances(base));
+    out.extend(QUESTIONS.iter().map(|q| {
+        Entry::new(EntryKind::Gauge, q.id, q.name).with(Role::Also, q.also.iter().copied()).told(Role::Told, q.told)
+    }));
     out
 }
 
@@ -125,7 +164,47 @@ fn suspect<'b>(part: &'b Part, s: &'b Suspect) -> Entry<'b> {
     for also in &part.also {
         entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{also}, {mode}")) });
     }
-    entry.told(Role::Told, &s.what)
+    entry.with(Role::Also, s.also.iter().map(String::as_str)).told(Role::Told, &s.what)
+}
+
+/// What is done, and the part to which it is done under each of its names.
+fn repair<'b>(part: &'b Part, r: &'b Repair) -> Entry<'b> {
+    let mut entry = Entry::new(EntryKind::Repair, &r.id, &r.does).with(Role::Also, r.also.iter().map(String::as_str));
+    let what = r.id.split('/').next_back().unwrap_or_default().replace('-', " ");
+    for name in std::iter::once(&part.name).chain(&part.also) {
+        entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{what} {name}")) });
+    }
+    entry
+}
+
+/// The words that `--vehicle` understands, each once: circumstances, and what a vehicle may have.
+fn circumstances(base: &Base) -> Vec<Entry<'_>> {
+    let mut out: Vec<Entry> = Vec::new();
+    let factors = base.factors.iter().flat_map(circumstance);
+    for entry in factors.chain(base.equipment.iter().flat_map(|e| e.options.iter().map(move |o| option(e, o)))) {
+        match out.iter_mut().find(|e| e.id == entry.id) {
+            Some(same) => same.wordings.extend(entry.wordings),
+            None => out.push(entry),
+        }
+    }
+    out.sort_by_key(|e| e.id);
+    out
+}
+
+fn circumstance(f: &Factor) -> impl Iterator<Item = Entry<'_>> {
+    let bands = f.bands.iter().filter(|_| f.input == FactorInput::Circumstance);
+    bands.filter_map(|band| match &band.covers {
+        Covers::Word(word) => {
+            Some(Entry::new(EntryKind::Circumstance, word, &f.name).with(Role::Also, f.also.iter().map(String::as_str)))
+        }
+        Covers::Range(..) => None,
+    })
+}
+
+fn option<'b>(e: &'b Equipment, o: &'b EquipmentOption) -> Entry<'b> {
+    Entry::new(EntryKind::Circumstance, &o.id, &o.name)
+        .with(Role::Also, o.also.iter().map(String::as_str))
+        .with(Role::Detail, [e.question.as_str()])
 }
 
 fn part(p: &Part) -> Entry<'_> {
@@ -152,7 +231,9 @@ fn test(t: &Test) -> Entry<'_> {
 }
 
 fn caution(c: &Caution) -> Entry<'_> {
-    Entry::new(EntryKind::Caution, &c.id, &c.name).told(Role::Told, &c.text)
+    Entry::new(EntryKind::Caution, &c.id, &c.name)
+        .with(Role::Also, c.also.iter().map(String::as_str))
+        .told(Role::Told, &c.text)
 }
 
 #[cfg(test)]
@@ -163,13 +244,13 @@ mod tests {
     fn kinds_are_said_in_singular_and_plural() {
         assert_eq!(EntryKind::said("Symptoms"), Some(EntryKind::Symptom));
         assert_eq!(EntryKind::said("code"), Some(EntryKind::Code));
-        assert_eq!(EntryKind::said("repairs"), None);
+        assert_eq!(EntryKind::said("tools"), None);
         assert!(EntryKind::ALL.iter().all(|k| EntryKind::said(k.word()) == Some(*k)));
     }
 
     #[test]
     fn a_suspect_answers_to_every_name_of_its_part() {
-        let base = crate::shipped::base().unwrap();
+        let base = crate::knowledge::check(&crate::knowledge::files::Folder(std::path::Path::new("kb"))).base;
         let all = entries(&base);
         let open = all.iter().find(|e| e.id == "purge-valve/stuck-open").unwrap();
         assert!(open.wordings.iter().any(|w| w.text == "purge solenoid, stuck open"));

@@ -1,8 +1,9 @@
 //! All words of a base by their stems, and in how many entries each occurs. Learns while the base is read; a query only
 //! looks up.
 
-use super::words::{Worth, plain, raw_words, worth};
-use std::collections::HashMap;
+use super::packed::Packed;
+use super::words::{Worth, is_abbreviation, plain_words, worth};
+use std::collections::{BTreeMap, HashMap};
 use tantivy::tokenizer::{Language, RawTokenizer, Stemmer, TextAnalyzer};
 
 /// A stem, by number.
@@ -19,80 +20,58 @@ pub struct Word {
     pub to: u32,
 }
 
-/// All words and stems of a base, and in how many entries each stem occurs.
+/// Brings words to their stems.
+pub struct Stems(TextAnalyzer);
+
+impl Default for Stems {
+    fn default() -> Self {
+        Self(TextAnalyzer::builder(RawTokenizer::default()).filter(Stemmer::new(Language::English)).build())
+    }
+}
+
+impl Stems {
+    /// The stem of a plain word.
+    pub fn of(&mut self, word: &str) -> String {
+        let mut stem = word.to_owned();
+        if !is_abbreviation(word) {
+            self.0.token_stream(word).process(&mut |token| stem.clone_from(&token.text));
+        }
+        stem
+    }
+}
+
+/// All words and stems of a base while it is read.
+#[derive(Default)]
 pub struct Lexicon {
-    stemmer: TextAnalyzer,
-    by_word: HashMap<String, (StemId, Worth)>,
-    /// Words as they stand in texts, with the stems of what is not empty in them; most words come up again and again.
-    met: HashMap<String, Vec<StemId>>,
+    stemmer: Stems,
+    by_word: BTreeMap<String, StemId>,
     by_stem: HashMap<String, StemId>,
     stems: Vec<String>,
     entries_with: Vec<u32>,
 }
 
-impl Default for Lexicon {
-    fn default() -> Self {
-        let stemmer = TextAnalyzer::builder(RawTokenizer::default()).filter(Stemmer::new(Language::English)).build();
-        Self {
-            stemmer,
-            by_word: HashMap::new(),
-            met: HashMap::new(),
-            by_stem: HashMap::new(),
-            stems: Vec::new(),
-            entries_with: Vec::new(),
-        }
-    }
-}
-
-impl std::fmt::Debug for Lexicon {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Lexicon").field("words", &self.by_word.len()).field("stems", &self.stems.len()).finish()
-    }
-}
-
 impl Lexicon {
     /// The words of a text without the empty ones; words not met before are learned.
     pub fn learn(&mut self, text: &str) -> Vec<Word> {
-        let raw_words = raw_words(text);
-        let mut out = Vec::with_capacity(raw_words.len());
-        for (from, to) in raw_words {
-            let raw = &text[from..to];
-            if !self.met.contains_key(raw) {
-                let stems = plain(raw).into_iter().filter_map(|word| self.learn_word(word)).collect();
-                self.met.insert(raw.to_owned(), stems);
-            }
-            #[expect(clippy::cast_possible_truncation, reason = "a wording is far below 4 GB")]
-            let (from, to) = (from as u32, to as u32);
-            out.extend(self.met.get(raw).into_iter().flatten().map(|stem| Word { stem: *stem, from, to }));
-        }
-        out
+        let words = plain_words(text);
+        let said = words.into_iter().filter(|w| worth(&w.text) != Worth::Empty);
+        #[expect(clippy::cast_possible_truncation, reason = "a wording is far below 4 GB")]
+        said.map(|w| Word { stem: self.learn_word(w.text), from: w.from as u32, to: w.to as u32 }).collect()
     }
 
-    /// The stem of a plain word, learned if need be; none for an empty word.
-    fn learn_word(&mut self, word: String) -> Option<StemId> {
-        let worth = worth(&word);
-        let stem = match self.by_word.get(&word) {
-            Some((stem, _)) => *stem,
-            None => {
-                let stem = self.learn_stem(&word);
-                self.by_word.insert(word, (stem, worth));
-                stem
-            }
-        };
-        (worth != Worth::Empty).then_some(stem)
-    }
-
-    fn learn_stem(&mut self, word: &str) -> StemId {
-        let mut stem = word.to_owned();
-        self.stemmer.token_stream(word).process(&mut |token| stem.clone_from(&token.text));
-        if let Some(id) = self.by_stem.get(&stem) {
-            return *id;
+    fn learn_word(&mut self, word: String) -> StemId {
+        if let Some(stem) = self.by_word.get(&word) {
+            return *stem;
         }
-        #[expect(clippy::cast_possible_truncation, reason = "there are not four thousand million words")]
-        let id = self.stems.len() as StemId;
-        self.by_stem.insert(stem.clone(), id);
-        self.stems.push(stem);
-        self.entries_with.push(0);
+        let stem = self.stemmer.of(&word);
+        let id = *self.by_stem.entry(stem).or_insert_with_key(|stem| {
+            self.stems.push(stem.clone());
+            self.entries_with.push(0);
+            #[expect(clippy::cast_possible_truncation, reason = "there are not four thousand million words")]
+            let id = (self.stems.len() - 1) as StemId;
+            id
+        });
+        self.by_word.insert(word, id);
         id
     }
 
@@ -105,17 +84,6 @@ impl Lexicon {
         }
     }
 
-    /// The stem of a word, if it is known.
-    #[must_use]
-    pub fn stem(&self, word: &str) -> Option<StemId> {
-        if let Some((id, _)) = self.by_word.get(word) {
-            return Some(*id);
-        }
-        let mut stem = word.to_owned();
-        self.stemmer.clone().token_stream(word).process(&mut |token| stem.clone_from(&token.text));
-        self.by_stem.get(&stem).copied()
-    }
-
     /// A stem as text.
     #[must_use]
     pub fn text(&self, stem: StemId) -> &str {
@@ -125,12 +93,62 @@ impl Lexicon {
     /// In how many entries the stem occurs.
     #[must_use]
     pub fn entries_with(&self, stem: StemId) -> u32 {
-        self.entries_with.get(stem as usize).copied().unwrap_or(0)
+        self.entries_with.get(stem as usize).copied().unwrap_or_default()
     }
 
-    /// All words that say something, in no order.
+    /// All words with their stems, sorted.
+    #[must_use]
+    pub fn known(&self) -> Vec<(&str, StemId)> {
+        self.by_word.iter().map(|(w, s)| (w.as_str(), *s)).collect()
+    }
+
+    /// The stems in the order of their texts.
+    #[must_use]
+    pub fn sorted(&self) -> Vec<StemId> {
+        #[expect(clippy::cast_possible_truncation, reason = "stems are numbered so")]
+        let mut all: Vec<StemId> = (0..self.stems.len() as StemId).collect();
+        all.sort_by_key(|s| self.text(*s));
+        all
+    }
+
+    /// The place of every stem in that order.
+    #[must_use]
+    pub fn places(&self) -> Vec<StemId> {
+        let mut places = vec![0; self.stems.len()];
+        for (place, stem) in self.sorted().into_iter().enumerate() {
+            #[expect(clippy::cast_possible_truncation, reason = "stems are numbered so")]
+            let place = place as StemId;
+            places[stem as usize] = place;
+        }
+        places
+    }
+}
+
+impl Packed<'_> {
+    /// The stem of a word, if it is known.
+    #[must_use]
+    pub fn stem(&self, word: &str) -> Option<StemId> {
+        let of_word = self.known.find(word).map(|i| self.known_stems.at(i));
+        #[expect(clippy::cast_possible_truncation, reason = "stems are numbered so")]
+        of_word.or_else(|| self.stems.find(&Stems::default().of(word)).map(|i| i as StemId))
+    }
+
+    /// A stem as text.
+    #[must_use]
+    pub fn stem_text(&self, stem: StemId) -> &str {
+        self.stems.at(stem as usize)
+    }
+
+    /// In how many entries the stem occurs.
+    #[must_use]
+    pub fn entries_with_stem(&self, stem: StemId) -> u32 {
+        self.entries_with.at(stem as usize)
+    }
+
+    /// All known words that say something, with their stems.
     pub fn content_words(&self) -> impl Iterator<Item = (&str, StemId)> {
-        self.by_word.iter().filter(|(_, (_, w))| *w == Worth::Content).map(|(word, (stem, _))| (word.as_str(), *stem))
+        let all = self.known.iter().enumerate();
+        all.filter(|(_, w)| worth(w) == Worth::Content).map(|(i, w)| (w, self.known_stems.at(i)))
     }
 }
 
@@ -139,15 +157,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn forms_of_a_word_share_a_stem_and_count_once_an_entry() {
+    fn forms_of_a_word_share_a_stem_and_abbreviations_have_none() {
         let mut lexicon = Lexicon::default();
-        let words = lexicon.learn("the valve leaks, valves leak");
-        assert_eq!(words.len(), 4);
-        assert_eq!((words[0].stem, words[1].stem), (words[2].stem, words[3].stem));
-        assert_eq!(lexicon.stem("leaking"), Some(words[1].stem));
-        assert_eq!(lexicon.stem("never-heard"), None);
+        let words = lexicon.learn("The valve leaks, leaking valves; 12 mils of MIL, miles");
+        assert_eq!((words[0].stem, words[1].stem), (words[3].stem, words[2].stem));
+        let text = |i: usize| lexicon.text(words[i].stem).to_owned();
+        assert_eq!((text(4), text(5), text(6)), ("12".to_owned(), "mils".to_owned(), "mil".to_owned()));
+        assert_ne!(text(6), text(7));
         assert_eq!(lexicon.entries_with(words[0].stem), 0);
         lexicon.count_entry([words[0].stem]);
         assert_eq!(lexicon.entries_with(words[0].stem), 1);
+        let places = lexicon.places();
+        assert!(lexicon.sorted().iter().enumerate().all(|(i, s)| places[*s as usize] as usize == i));
     }
 }

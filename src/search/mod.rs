@@ -1,45 +1,48 @@
-//! Search in the words people use: which symptoms, suspects, parts, codes, tests and cautions answer some words?
+//! Search in the words people use: which entries of a base answer some words?
 //!
-//! A query is read into words and everything that may stand for them (`asked`); an index in memory says which entries hold
-//! any of it (`index`); those are read closely and put in order (`closeness`). Typed text never reaches a query parser.
-//! Does not print, ask or store.
+//! A base is packed once into an index (`packing`), for the shipped base when the program is built. A query is read into
+//! words and everything that may stand for them, and into what it asks for and denies (`asked`); the index says which entries
+//! hold any of it (`recall`); those are read closely (`closeness`) and put in order. Typed text never reaches a query parser.
+//! Knows only knowledge: does not print, ask or store.
 
 mod asked;
 mod closeness;
+mod codes;
+mod denied;
+mod english;
 mod entry;
 mod error;
 mod excerpt;
-mod index;
+mod gauge_questions;
+mod intent;
 mod lexicon;
-mod numbers;
+mod order;
+mod packed;
+mod packing;
+mod recall;
 mod resolve;
 mod settings;
 mod spelling;
+mod stop_words;
 mod synonyms;
 mod words;
 
 pub use entry::{Entry, EntryKind, Role, Wording, entries};
 pub use error::SearchError;
 pub use excerpt::Excerpt;
+pub use packing::pack;
 pub use resolve::Resolved;
 pub use settings::Settings;
 
-use crate::knowledge::base::Base;
 use asked::{Asked, Reader};
-use closeness::{Closeness, Read, closeness};
-use index::{Builder, Recall};
-use lexicon::{Lexicon, StemId, Word};
-use std::collections::BTreeSet;
-use synonyms::Synonyms;
-use words::{Worth, plain_words, worth};
+use closeness::{Close, Closeness};
+use packed::Packed;
+use recall::Recall;
+use words::{Worth, worth};
 
-/// A base made ready to be searched.
-pub struct Finder<'b> {
-    base: &'b Base,
-    entries: Vec<Entry<'b>>,
-    read: Vec<Vec<Read>>,
-    lexicon: Lexicon,
-    synonyms: Synonyms,
+/// An index made ready to be searched.
+pub struct Finder<'p> {
+    packed: Packed<'p>,
     recall: Recall,
     settings: Settings,
 }
@@ -68,40 +71,40 @@ pub struct Found {
     pub hits: Vec<Hit>,
     /// How many more there would be.
     pub more: usize,
+    /// The best test and the best caution that are near and not among the first hits.
+    pub beside: Vec<Hit>,
     /// Words taken for mistyped, with what they were taken for.
     pub respelled: Vec<(String, String)>,
     /// Words, and codes by number, that nothing in the base answers.
     pub unknown: Vec<String>,
     /// Known words that look like the unknown ones; only when there is no hit.
     pub near: Vec<String>,
+    /// What the query denies, as typed.
+    pub denied: Vec<String>,
     /// Whether the query held nothing to look for: it was empty or held only words that say nothing.
     pub empty: bool,
+    /// Whether the query is in another language than English.
+    pub foreign: bool,
     /// Share of the words that say something which the base knows at all, from 0 to 1.
     pub understood: f64,
 }
 
-impl<'b> Finder<'b> {
-    /// Makes the base ready.
+/// An entry with what it scores.
+struct Scored {
+    score: f32,
+    number: usize,
+    close: Closeness,
+}
+
+impl<'p> Finder<'p> {
+    /// Makes an index ready that [`pack`] made.
     ///
     /// # Errors
-    /// The index cannot be built.
-    pub fn new(base: &'b Base, settings: Settings) -> Result<Self, SearchError> {
-        let entries = entries(base);
-        let mut lexicon = Lexicon::default();
-        let mut builder = Builder::new()?;
-        let mut read = Vec::with_capacity(entries.len());
-        for entry in &entries {
-            let wordings: Vec<Read> =
-                entry.wordings.iter().map(|w| Read { role: w.role, words: lexicon.learn(&w.text) }).collect();
-            let (title, body): (Vec<&Read>, Vec<&Read>) =
-                wordings.iter().partition(|r| matches!(r.role, Role::Name | Role::Also));
-            let (title, body) = (stems_once(&title), stems_once(&body));
-            builder.add(entry.kind, &title, &body, &lexicon)?;
-            lexicon.count_entry(title.iter().chain(&body).copied().collect::<BTreeSet<_>>());
-            read.push(wordings);
-        }
-        let synonyms = Synonyms::new(&base.synonyms, &mut lexicon);
-        Ok(Self { base, entries, read, lexicon, synonyms, recall: builder.finish()?, settings })
+    /// Bytes that are no index.
+    pub fn new(bytes: &'p [u8], settings: Settings) -> Result<Self, SearchError> {
+        let packed = Packed::read(bytes)?;
+        let recall = Recall::open(&packed.files)?;
+        Ok(Self { packed, recall, settings })
     }
 
     /// Finds the entries of these kinds (all when none is given) that answer the words, at most so many.
@@ -111,70 +114,58 @@ impl<'b> Finder<'b> {
     /// # Errors
     /// The index cannot be read.
     pub fn search(&self, text: &str, kinds: &[EntryKind], most: usize) -> Result<Found, SearchError> {
-        let asked = self.reader().read(text, |code| self.base.code(code).is_some());
-        let mut hits: Vec<(f32, usize, Closeness)> = Vec::new();
-        let candidates = self.recall.candidates(&asked, kinds, &self.lexicon, self.settings.candidates)?;
+        let mut asked = self.reader().read(text, |code| self.has(EntryKind::Code, code));
+        if !asked.codes.is_empty() {
+            asked.intent = asked.intent.and(EntryKind::Code, 0.5);
+        }
+        let mut hits: Vec<Scored> = Vec::new();
+        let candidates = self.recall.candidates(&asked, kinds, &self.packed, self.settings.candidates)?;
         let highest = candidates.first().map_or(1.0, |c| c.0);
+        let mut close = Close::new(&asked, &self.packed, &self.settings);
         for (bm25, number) in candidates {
             let number = number as usize;
-            if let Some(close) =
-                closeness(&asked, &self.read[number], &self.lexicon, self.entries.len(), &self.settings)
-            {
-                let kind =
-                    if self.entries[number].kind == EntryKind::Symptom { self.settings.symptom_first } else { 1.0 };
-                hits.push((kind * close.score * (1.0 + self.settings.bm25 * bm25 / highest), number, close));
+            if let Some(close) = close.entry(number) {
+                let score = close.score * (1.0 + self.settings.bm25 * bm25 / highest);
+                hits.push(Scored { score: score * self.of_kind(number, &asked), number, close });
             }
         }
-        let best = hits.iter().map(|h| h.0).fold(0.0, f32::max);
-        hits.retain(|h| h.0 >= self.settings.floor.max(best * self.settings.noise));
+        if asked.foreign {
+            hits.clear();
+        }
+        let best = hits.iter().map(|h| h.score).fold(0.0, f32::max);
+        hits.retain(|h| h.score >= self.settings.floor.max(best * self.settings.noise));
         self.put_named_first(text, &asked, kinds, &mut hits);
-        hits.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+        hits.sort_by(|a, b| b.score.total_cmp(&a.score).then_with(|| a.number.cmp(&b.number)));
+        let beside = self.put_in_order(&asked, kinds, &mut hits, most);
         let more = hits.len().saturating_sub(most);
         let near = if hits.is_empty() { self.near(&asked) } else { Vec::new() };
         let empty = asked.terms.is_empty() && asked.codes.is_empty() && asked.unknown.is_empty();
         let understood = understood(&asked);
-        let hits = hits.into_iter().take(most).map(|(score, number, close)| self.hit(score, number, &close)).collect();
-        Ok(Found { hits, more, respelled: asked.respelled, unknown: asked.unknown, near, empty, understood })
+        let hits = hits.iter().take(most).map(|h| self.hit(h)).collect();
+        let Asked { respelled, unknown, denied, foreign, .. } = asked;
+        Ok(Found { hits, more, beside, respelled, unknown, near, denied, empty, foreign, understood })
+    }
+
+    /// Whether the index has an entry of this kind and id.
+    #[must_use]
+    pub fn has(&self, kind: EntryKind, id: &str) -> bool {
+        self.packed.entries.iter().any(|e| e.kind == kind && e.id == id)
     }
 
     fn reader(&self) -> Reader<'_> {
-        Reader {
-            lexicon: &self.lexicon,
-            synonyms: &self.synonyms,
-            entries: self.entries.len(),
-            settings: &self.settings,
-        }
+        Reader { packed: &self.packed, settings: &self.settings }
     }
 
-    /// What was named by its number or its id comes before everything else.
-    fn put_named_first(&self, text: &str, asked: &Asked, kinds: &[EntryKind], hits: &mut Vec<(f32, usize, Closeness)>) {
-        let ids: Vec<String> =
-            text.split_whitespace().filter(|w| w.contains(['-', '/'])).map(str::to_lowercase).collect();
-        let whole = text.trim().to_lowercase();
-        for (number, entry) in self.entries.iter().enumerate() {
-            let of_kind = kinds.is_empty() || kinds.contains(&entry.kind);
-            let named =
-                asked.codes.iter().any(|c| c == entry.id) || whole == entry.id || ids.iter().any(|i| i == entry.id);
-            if !(named && of_kind) {
-                continue;
-            }
-            match hits.iter_mut().find(|h| h.1 == number) {
-                Some(hit) => hit.0 += 1.0,
-                None => hits.push((1.0, number, Closeness::default())),
-            }
-        }
-    }
-
-    fn hit(&self, score: f32, number: usize, close: &Closeness) -> Hit {
-        let entry = &self.entries[number];
-        let text = entry.wordings.get(close.wording).map_or(entry.name, |w| &w.text);
+    fn hit(&self, scored: &Scored) -> Hit {
+        let entry = self.packed.entries[scored.number];
+        let wordings = self.packed.wordings_of(scored.number);
         Hit {
             kind: entry.kind,
             id: entry.id.to_owned(),
-            name: entry.name.to_owned(),
-            score: f64::from(score),
-            excerpt: Excerpt::new(text, &close.marks),
-            by_name: close.wording == 0,
+            name: self.packed.name(scored.number).to_owned(),
+            score: f64::from(scored.score),
+            excerpt: Excerpt::new(self.packed.wordings.at(wordings.start + scored.close.wording), &scored.close.marks),
+            by_name: scored.close.wording == 0,
         }
     }
 
@@ -185,14 +176,14 @@ impl<'b> Finder<'b> {
         const EACH: usize = 2;
         const ALL: usize = 6;
         let mut out: Vec<String> = Vec::new();
-        for term in asked.terms.iter().filter(|t| worth(&t.word) == Worth::Content).take(WORDS) {
-            for word in spelling::alike(&term.word, &self.lexicon, EACH) {
+        for term in asked.terms.iter().filter(|t| worth(&t.word) == Worth::Content && !asked.foreign).take(WORDS) {
+            for word in spelling::alike(&term.word, &self.packed, EACH) {
                 if !out.contains(&word) && out.len() < ALL {
                     out.push(word);
                 }
             }
         }
-        let codes = self.base.codes.iter().map(|c| c.id.as_str());
+        let codes = self.packed.entries.iter().filter(|e| e.kind == EntryKind::Code).map(|e| e.id);
         let unknown = asked.unknown.iter().filter(|u| u.starts_with('P'));
         for code in unknown.flat_map(|u| crate::knowledge::near::near(u, codes.clone(), EACH)) {
             out.push(code.to_owned());
@@ -206,22 +197,4 @@ fn understood(asked: &Asked) -> f64 {
     let known =
         asked.terms.iter().filter(|t| t.weight > 0.0 && worth(&t.word) == Worth::Content).count() + asked.codes.len();
     known as f64 / (known + asked.unknown.len()).max(1) as f64
-}
-
-/// The stems of these wordings, each once.
-fn stems_once(wordings: &[&Read]) -> Vec<StemId> {
-    let mut stems: Vec<StemId> = wordings.iter().flat_map(|r| &r.words).map(|w| w.stem).collect();
-    stems.sort_unstable();
-    stems.dedup();
-    stems
-}
-
-/// The stems of a text in order, to compare whole wordings; unknown words make it incomparable.
-fn stems_of(text: &str, lexicon: &Lexicon) -> Option<Vec<StemId>> {
-    plain_words(text).iter().filter(|w| worth(&w.text) != Worth::Empty).map(|w| lexicon.stem(&w.text)).collect()
-}
-
-/// The stems of a wording in order.
-fn stems_in(words: &[Word]) -> impl Iterator<Item = StemId> {
-    words.iter().map(|w| w.stem)
 }

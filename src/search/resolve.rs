@@ -1,7 +1,8 @@
 //! From words to one symptom: sure enough to be taken as evidence, or a choice for the person to make. Never guesses.
 
+use super::lexicon::StemId;
 use super::words::Worth;
-use super::{EntryKind, Finder, Hit, SearchError, stems_in, stems_of, words};
+use super::{EntryKind, Finder, Hit, SearchError, words};
 
 /// What some words stand for.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,7 +28,7 @@ impl Finder<'_> {
     /// The index cannot be read.
     pub fn resolve_symptom(&self, text: &str) -> Result<Resolved, SearchError> {
         let id = text.trim().to_lowercase();
-        if self.base.symptom(&id).is_some() {
+        if self.has(EntryKind::Symptom, &id) {
             return Ok(Resolved::One(id));
         }
         if let Some(id) = self.word_for_word(text) {
@@ -48,15 +49,19 @@ impl Finder<'_> {
 
     /// The symptom one of whose wordings has just these words, if it is the only one.
     fn word_for_word(&self, text: &str) -> Option<String> {
-        let said = words::plain_words(text).iter().any(|w| words::worth(&w.text) == Worth::Content);
-        let stems = stems_of(text, &self.lexicon).filter(|_| said)?;
-        let mut ids = self
-            .entries
-            .iter()
-            .zip(&self.read)
-            .filter(|(e, _)| e.kind == EntryKind::Symptom)
-            .filter(|(_, wordings)| wordings.iter().any(|w| stems_in(&w.words).eq(stems.iter().copied())))
-            .map(|(e, _)| e.id);
+        let plain = words::plain_words(text);
+        if !plain.iter().any(|w| words::worth(&w.text) == Worth::Content) {
+            return None;
+        }
+        let said = plain.iter().filter(|w| words::worth(&w.text) != Worth::Empty);
+        let stems: Vec<StemId> = said.map(|w| self.packed.stem(&w.text)).collect::<Option<_>>()?;
+        let mut row = Vec::new();
+        let mut same = |wording: usize| {
+            self.packed.words_of(wording, &mut row);
+            row.iter().map(|w| w.stem).eq(stems.iter().copied())
+        };
+        let symptoms = self.packed.entries.iter().enumerate().filter(|(_, e)| e.kind == EntryKind::Symptom);
+        let mut ids = symptoms.filter(|(i, _)| self.packed.wordings_of(*i).any(&mut same)).map(|(_, e)| e.id);
         let one = ids.next()?;
         ids.next().is_none().then(|| one.to_owned())
     }

@@ -1,7 +1,7 @@
 //! Every number that shapes a search, in one place, with why it is what it is. Computes nothing.
 //!
-//! The values were chosen by hand and then varied one at a time: on either half of `tests/search/queries.tsv` hit-at-3 moves by
-//! at most 0.025, so none of them is finely tuned (`cargo bench --bench search` prints both halves).
+//! The values were chosen by hand on the working half of the writers' queries (`tests/search/queries-working.tsv`) and then
+//! varied one at a time; see `bench/README.md`.
 
 /// The numbers of a search.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +22,10 @@ pub struct Settings {
     pub gap: f32,
     /// Worth of words such as `off` and `after`, content words being 1.
     pub weak: f32,
+    /// Worth of words that tell a story: people, times, places.
+    pub story: f32,
+    /// How much a thought of a query counts for itself: 0 as if it were the whole query, 1 only by its share of it.
+    pub clause: f32,
     /// Share of the score that comes from the one wording that fits best; the rest comes from all wordings.
     pub best_wording: f32,
     /// How much of a wording's worth depends on its own words being asked for.
@@ -30,8 +34,14 @@ pub struct Settings {
     pub together: f32,
     /// What the index's own BM25 adds, for the best candidate.
     pub bm25: f32,
-    /// What a symptom's score is multiplied with: people start from what they notice, so it wins where it fits as well.
-    pub symptom_first: f32,
+    /// What the score of a sort of entry gains when the query clearly asks for it.
+    pub wanted: f32,
+    /// What a part's score is multiplied with: nobody looks for a part who can have what is wrong with it.
+    pub part: f32,
+    /// The best hit of the sort asked for leads if it has at least this share of the best score.
+    pub leads: f32,
+    /// The best test and the best caution are told apart from the hits from this share of the best score on.
+    pub beside: f32,
     /// Hits below this share of the best hit's score are noise.
     pub noise: f32,
     /// Hits below this score are noise whatever the best hit has.
@@ -49,19 +59,24 @@ pub struct Settings {
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            candidates: 160,
+            candidates: 400,
             words: 40,
-            synonym: 0.8,
+            synonym: 0.85,
             second_hand: 0.6,
-            typo: 0.6,
+            typo: 0.7,
             form: 0.95,
             gap: 0.8,
             weak: 0.35,
+            story: 0.15,
+            clause: 0.4,
             best_wording: 0.65,
             precision: 0.3,
             together: 0.15,
             bm25: 0.1,
-            symptom_first: 1.05,
+            wanted: 0.35,
+            part: 0.8,
+            leads: 0.55,
+            beside: 0.5,
             noise: 0.35,
             floor: 0.08,
             sure: 0.6,

@@ -1,32 +1,39 @@
-//! Mistyped words: which known words were probably meant. Only looks at words that nobody knows, so that a word which
-//! occurs in the base is never taken for another.
+//! Mistyped words: which known words were probably meant. Only looks at words that are neither the base's nor English, so
+//! that a word which is one is never taken for another.
 
-use super::lexicon::{Lexicon, StemId};
+use super::english;
+use super::lexicon::StemId;
+use super::packed::Packed;
 use crate::knowledge::near::distance;
 
 /// Most words that a mistyped one may stand for.
-const MOST: usize = 4;
+const MOST: usize = 3;
 
-/// The known words that this unknown one was probably meant to be: all at the smallest distance, by name.
+/// The known words that this unknown one was probably meant to be: all at the smallest distance, commonest first.
 ///
-/// One slip in words of up to seven letters, two in longer ones; the first letter is right, or swapped with the
-/// second. In words of three letters only a missing one is seen, shorter ones are too alike to guess.
+/// One slip in words of up to five letters, two in longer ones; the first letter is right, or swapped with the second. In
+/// words of three letters only a missing one is seen, shorter ones are too alike to guess. Where an English word that is not
+/// the base's lies nearer, nothing is meant.
 #[must_use]
-pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
+pub fn meant<'p>(word: &str, packed: &'p Packed) -> Vec<(&'p str, StemId)> {
     let letters = word.chars().count();
     let allowed = match letters {
         0..=2 => return Vec::new(),
-        3..=7 => 1,
+        3..=5 => 1,
         _ => 2,
     };
+    if word.bytes().any(|b| b.is_ascii_digit()) || english::is_english(word) {
+        return Vec::new();
+    }
     let mut start = word.chars();
     let (first, second) = (start.next(), start.next());
     let mut best = allowed;
     let mut found: Vec<(&str, StemId)> = Vec::new();
-    for (known, stem) in lexicon.content_words() {
+    for (known, stem) in packed.content_words() {
         let other = known.chars().next();
         if (other != first && other != second)
-            || known.len().abs_diff(word.len()) > 2 * allowed
+            || known.len().abs_diff(word.len()) > allowed
+            || known.len() < 3
             || known.chars().any(char::is_numeric)
         {
             continue;
@@ -44,7 +51,11 @@ pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
             found.push((known, stem));
         }
     }
-    found.sort_unstable();
+    let nearer = |w: &str| w.len().abs_diff(word.len()) < best && distance(word, w) < best;
+    if best > 1 && first.is_some_and(|first| english::beginning_with(first).any(nearer)) {
+        return Vec::new();
+    }
+    found.sort_by_key(|(known, stem)| (std::cmp::Reverse(packed.entries_with_stem(*stem)), *known));
     found.truncate(MOST);
     found
 }
@@ -53,16 +64,16 @@ pub fn meant<'l>(word: &str, lexicon: &'l Lexicon) -> Vec<(&'l str, StemId)> {
 ///
 /// Alike by the share of common letter pairs (Dice 1945), which sees past wrong endings and halves of words.
 #[must_use]
-pub fn alike(word: &str, lexicon: &Lexicon, most: usize) -> Vec<String> {
+pub fn alike(word: &str, packed: &Packed, most: usize) -> Vec<String> {
     /// Below this two words have nothing to do with each other.
     const LEAST: f64 = 0.3;
     let pairs = pairs_of(word);
     if pairs.is_empty() {
         return Vec::new();
     }
-    let mut found: Vec<(f64, &str)> = lexicon
+    let mut found: Vec<(f64, &str)> = packed
         .content_words()
-        .filter(|(_, stem)| lexicon.entries_with(*stem) > 0)
+        .filter(|(_, stem)| packed.entries_with_stem(*stem) > 0)
         .filter_map(|(known, _)| {
             let theirs = pairs_of(known);
             let common = pairs.iter().filter(|p| theirs.contains(p)).count();
@@ -82,33 +93,28 @@ fn pairs_of(word: &str) -> Vec<(char, char)> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::packing::pack;
     use super::*;
+    use crate::knowledge::base::Base;
 
-    fn lexicon() -> Lexicon {
-        let mut lexicon = Lexicon::default();
-        let words = lexicon.learn("purge valve canister hose nose cap solenoid");
-        lexicon.count_entry(words.iter().map(|w| w.stem));
-        lexicon
-    }
-
-    fn meant_words(word: &str) -> Vec<String> {
-        meant(word, &lexicon()).into_iter().map(|(w, _)| w.to_owned()).collect()
+    fn with_words(use_it: impl Fn(&Packed)) {
+        let words = "purge valve canister hose nose cap solenoid handle bad time".split(' ').map(str::to_owned);
+        let base = Base { synonyms: vec![words.collect()], ..Base::default() };
+        use_it(&Packed::read(&pack(&base).unwrap()).unwrap());
     }
 
     #[test]
-    fn slips_are_forgiven_by_length_and_ties_all_count() {
-        assert_eq!(meant_words("pugre"), ["purge"]);
-        assert_eq!(meant_words("upurge"), ["purge"]);
-        assert_eq!(meant_words("cannisterr"), ["canister"]);
-        assert!(meant_words("cep").is_empty());
-        assert_eq!(meant_words("hos"), ["hose"]);
-        assert!(meant_words("hexe").is_empty());
-        assert_eq!(meant_words("hose"), ["hose"]);
-    }
-
-    #[test]
-    fn what_looks_alike_is_suggested_and_nonsense_is_not() {
-        assert_eq!(alike("purger", &lexicon(), 1), ["purge"]);
-        assert!(alike("qqqq", &lexicon(), 3).is_empty());
+    fn slips_are_forgiven_by_length_and_real_words_are_left_alone() {
+        with_words(|packed| {
+            let meant_words =
+                |word: &str| meant(word, packed).into_iter().map(|(w, _)| w.to_owned()).collect::<Vec<_>>();
+            assert_eq!(meant_words("pugre"), ["purge"]);
+            assert_eq!(meant_words("upurge"), ["purge"]);
+            assert_eq!(meant_words("cannisterr"), ["canister"]);
+            assert_eq!(meant_words("solanoid"), ["solenoid"]);
+            for word in ["cep", "dad", "tin", "candle", "wife", "verge", "ab"] {
+                assert!(meant_words(word).is_empty(), "{word}: {:?}", meant_words(word));
+            }
+        });
     }
 }

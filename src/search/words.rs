@@ -1,236 +1,9 @@
 //! From text to words: where they stand, in one English, and which of them say something. Knows English, not cars.
 
+use super::stop_words::{EMPTY, STORY, WEAK};
+
 /// Words longer than this are no words; they would only cost time.
 const LONGEST_WORD: usize = 40;
-
-/// Words that say nothing about a car.
-const EMPTY: &[&str] = &[
-    "a",
-    "about",
-    "actually",
-    "also",
-    "am",
-    "an",
-    "and",
-    "any",
-    "anyone",
-    "are",
-    "as",
-    "be",
-    "because",
-    "been",
-    "being",
-    "but",
-    "could",
-    "did",
-    "do",
-    "does",
-    "done",
-    "each",
-    "even",
-    "ever",
-    "every",
-    "for",
-    "from",
-    "get",
-    "gets",
-    "getting",
-    "give",
-    "go",
-    "goes",
-    "going",
-    "got",
-    "had",
-    "has",
-    "have",
-    "having",
-    "he",
-    "hello",
-    "help",
-    "her",
-    "here",
-    "hers",
-    "hey",
-    "hi",
-    "him",
-    "his",
-    "how",
-    "i",
-    "id",
-    "if",
-    "ill",
-    "im",
-    "is",
-    "it",
-    "its",
-    "ive",
-    "just",
-    "kind",
-    "know",
-    "let",
-    "lets",
-    "like",
-    "likes",
-    "lot",
-    "make",
-    "makes",
-    "may",
-    "me",
-    "might",
-    "mine",
-    "my",
-    "of",
-    "or",
-    "our",
-    "ours",
-    "own",
-    "please",
-    "quite",
-    "really",
-    "right",
-    "s",
-    "said",
-    "say",
-    "says",
-    "seem",
-    "seems",
-    "she",
-    "should",
-    "so",
-    "some",
-    "somebody",
-    "somehow",
-    "someone",
-    "sometimes",
-    "sort",
-    "t",
-    "tell",
-    "than",
-    "that",
-    "thats",
-    "the",
-    "their",
-    "them",
-    "then",
-    "there",
-    "these",
-    "they",
-    "theyre",
-    "thing",
-    "think",
-    "this",
-    "those",
-    "to",
-    "us",
-    "very",
-    "was",
-    "we",
-    "well",
-    "were",
-    "what",
-    "whatever",
-    "which",
-    "who",
-    "why",
-    "will",
-    "would",
-    "yet",
-    "you",
-    "your",
-    "youre",
-    "yours",
-];
-
-/// Words that say a little.
-const WEAK: &[&str] = &[
-    "above",
-    "after",
-    "again",
-    "all",
-    "always",
-    "anything",
-    "around",
-    "at",
-    "away",
-    "back",
-    "before",
-    "below",
-    "bit",
-    "by",
-    "came",
-    "can",
-    "car",
-    "come",
-    "comes",
-    "coming",
-    "constantly",
-    "day",
-    "days",
-    "down",
-    "during",
-    "everything",
-    "few",
-    "first",
-    "found",
-    "gone",
-    "in",
-    "into",
-    "keep",
-    "keeps",
-    "lately",
-    "long",
-    "many",
-    "more",
-    "most",
-    "much",
-    "near",
-    "never",
-    "new",
-    "next",
-    "no",
-    "not",
-    "now",
-    "off",
-    "often",
-    "on",
-    "once",
-    "only",
-    "onto",
-    "other",
-    "out",
-    "over",
-    "properly",
-    "put",
-    "round",
-    "same",
-    "seconds",
-    "see",
-    "seen",
-    "since",
-    "something",
-    "still",
-    "straight",
-    "take",
-    "takes",
-    "through",
-    "time",
-    "times",
-    "too",
-    "took",
-    "two",
-    "under",
-    "until",
-    "up",
-    "vehicle",
-    "want",
-    "wants",
-    "when",
-    "whenever",
-    "where",
-    "while",
-    "with",
-    "without",
-];
 
 /// How much a word says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -239,6 +12,8 @@ pub enum Worth {
     Content,
     /// It says a little: where, when, how often.
     Weak,
+    /// It tells a story round the complaint: people, times, places.
+    Story,
     /// It says nothing.
     Empty,
 }
@@ -248,6 +23,8 @@ pub enum Worth {
 pub fn worth(word: &str) -> Worth {
     if EMPTY.binary_search(&word).is_ok() {
         Worth::Empty
+    } else if STORY.binary_search(&word).is_ok() {
+        Worth::Story
     } else if WEAK.binary_search(&word).is_ok() || word.chars().count() == 1 {
         Worth::Weak
     } else {
@@ -267,18 +44,35 @@ pub struct Plain {
 }
 
 /// The words of a text. Anything that is not a letter or a digit parts them; a point between digits does not.
+///
+/// "Never", "no", "without", "fails to" and their like all come out as `not`, because a valve that never shuts, fails to
+/// shut and does not shut is one and the same.
 #[must_use]
 pub fn plain_words(text: &str) -> Vec<Plain> {
-    let mut out = Vec::new();
+    let mut out: Vec<Plain> = Vec::new();
     for (from, to) in raw_words(text) {
         let raw = &text[from..to];
-        out.extend(plain(raw).into_iter().map(|text| Plain { text, from, to }));
+        for word in plain(raw) {
+            match out.last_mut().filter(|last| word == "to" && REFUSING.contains(&last.text.as_str())) {
+                Some(last) => NOT.clone_into(&mut last.text),
+                None => out.push(Plain { text: word, from, to }),
+            }
+        }
     }
     out
 }
 
+/// The one word for every way to deny.
+pub const NOT: &str = "not";
+
+/// Words that deny what follows, by themselves.
+const DENYING: &[&str] = &["never", "no", "nor", "without", "hardly", "barely"];
+
+/// Words that deny what follows after a `to`.
+const REFUSING: &[&str] = &["fail", "failed", "failing", "fails", "refuse", "refused", "refuses", "refusing", "unable"];
+
 /// Where the words of a text stand.
-pub(super) fn raw_words(text: &str) -> Vec<(usize, usize)> {
+fn raw_words(text: &str) -> Vec<(usize, usize)> {
     let mut out = Vec::new();
     let mut chars = text.char_indices().peekable();
     let mut start = None;
@@ -304,7 +98,7 @@ pub(super) fn raw_words(text: &str) -> Vec<(usize, usize)> {
 }
 
 /// A word brought to its plain form; "won't" gives two, something endless gives none.
-pub(super) fn plain(raw: &str) -> Vec<String> {
+fn plain(raw: &str) -> Vec<String> {
     if raw.len() > LONGEST_WORD {
         return Vec::new();
     }
@@ -314,6 +108,9 @@ pub(super) fn plain(raw: &str) -> Vec<String> {
         return vec![(*verb).to_owned(), "not".to_owned()];
     }
     let word = lower.split('\'').next().unwrap_or_default();
+    if DENYING.contains(&word) {
+        return vec![NOT.to_owned()];
+    }
     vec![one_english(word)]
 }
 
@@ -322,9 +119,12 @@ const NEGATED: &[(&str, &str)] = &[
     ("arent", "are"),
     ("cannot", "can"),
     ("cant", "can"),
+    ("canna", "can"),
     ("couldnt", "could"),
     ("didnt", "did"),
     ("doesnt", "does"),
+    ("aint", "is"),
+    ("dinnae", "do"),
     ("dont", "do"),
     ("hasnt", "has"),
     ("havent", "have"),
@@ -338,7 +138,7 @@ const NEGATED: &[(&str, &str)] = &[
 
 /// Spellings that differ between Englishes, brought to one.
 fn one_english(word: &str) -> String {
-    const PAIRS: [(&str, &str); 7] = [
+    const INSIDE: &[(&str, &str)] = &[
         ("vapour", "vapor"),
         ("odour", "odor"),
         ("colour", "color"),
@@ -346,14 +146,44 @@ fn one_english(word: &str) -> String {
         ("litre", "liter"),
         ("metre", "meter"),
         ("tyre", "tire"),
+        ("sulph", "sulf"),
+        ("aluminium", "aluminum"),
+        ("centre", "center"),
+        ("fibre", "fiber"),
+        ("mould", "mold"),
+        ("plough", "plow"),
+        ("grey", "gray"),
+        ("behaviour", "behavior"),
+        ("catalys", "cataly"),
+        ("catalyz", "cataly"),
     ];
     let mut word = word.to_owned();
-    for (there, here) in PAIRS {
-        if word.contains(there) {
+    for (there, here) in INSIDE {
+        if word.contains(there) && !(*there == "catalys" && word.starts_with("catalyst")) {
             word = word.replace(there, here);
         }
     }
+    // "pressurise" and "pressurize", "energised" and "energized".
+    for (there, here) in [("ise", "ize"), ("ised", "ized"), ("ises", "izes"), ("ising", "izing"), ("iser", "izer")] {
+        if let Some(head) = word.strip_suffix(there).filter(|h| h.len() >= 5 && h.ends_with(['r', 'n', 'l', 'd'])) {
+            return format!("{head}{here}");
+        }
+    }
     word
+}
+
+/// Short words that are abbreviations or units: they have no endings that could be taken off.
+const ABBREVIATIONS: &[&str] = &[
+    "ac", "aip", "amp", "amps", "bar", "bat", "cat", "cats", "cel", "cels", "cons", "cvv", "dc", "dmm", "dpf", "dps",
+    "ecm", "ecu", "egr", "ems", "eps", "evap", "gas", "gpf", "hg", "inc", "ldp", "led", "leds", "maf", "map", "mil",
+    "mils", "ms", "nox", "nvld", "o2", "obd", "ohms", "orvr", "pcm", "pcs", "pcv", "ports", "psi", "ptfe", "pwm",
+    "sai", "sas", "sec", "sol", "sols", "tdc", "temp", "temps", "tps", "vac", "vacs", "vsv",
+];
+
+/// Whether the word has no endings to take off: an abbreviation, or anything with a digit in it.
+#[must_use]
+pub fn is_abbreviation(word: &str) -> bool {
+    ABBREVIATIONS.binary_search(&word).is_ok() || word.bytes().any(|b| b.is_ascii_digit())
 }
 
 #[cfg(test)]
@@ -366,8 +196,9 @@ mod tests {
 
     #[test]
     fn the_lists_are_sorted_and_apart() {
-        assert!(EMPTY.is_sorted() && WEAK.is_sorted());
-        assert!(EMPTY.iter().all(|w| WEAK.binary_search(w).is_err()));
+        assert!(EMPTY.is_sorted() && WEAK.is_sorted() && STORY.is_sorted() && ABBREVIATIONS.is_sorted());
+        assert!(EMPTY.iter().all(|w| WEAK.binary_search(w).is_err() && STORY.binary_search(w).is_err()));
+        assert!(WEAK.iter().all(|w| STORY.binary_search(w).is_err()));
     }
 
     #[test]

@@ -1,10 +1,13 @@
-//! The index in memory: which entries hold the words at all. Built once a process, thrown away with it.
+//! Which entries hold the words at all: a tantivy index, made when the base is packed and opened from its bytes.
 
 use super::asked::Asked;
 use super::entry::EntryKind;
 use super::error::SearchError;
 use super::lexicon::{Lexicon, StemId};
+use super::packed::Packed;
+use std::path::Path;
 use tantivy::collector::TopDocs;
+use tantivy::directory::{Directory, RamDirectory};
 use tantivy::indexer::SingleSegmentIndexWriter;
 use tantivy::query::{BooleanQuery, BoostQuery, DisjunctionMaxQuery, Occur, Query, TermQuery};
 use tantivy::schema::{Field, IndexRecordOption, STRING, Schema, TextFieldIndexing, TextOptions};
@@ -15,6 +18,8 @@ use tantivy::{DocId, Index, IndexReader, ReloadPolicy, Searcher, TantivyDocument
 const WRITER_BYTES: usize = 2_000_000;
 /// What a hit in a name is worth against one in a sentence.
 const TITLE_BOOST: f32 = 2.0;
+/// The file that names all others.
+const META: &str = "meta.json";
 
 /// The fields of the index.
 #[derive(Clone, Copy, Debug)]
@@ -24,9 +29,17 @@ struct Fields {
     body: Field,
 }
 
+impl Fields {
+    fn of(schema: &Schema) -> Result<Self, SearchError> {
+        let field = |name| schema.get_field(name);
+        Ok(Self { kind: field("kind")?, title: field("title")?, body: field("body")? })
+    }
+}
+
 /// Takes entries in.
 pub struct Builder {
     fields: Fields,
+    directory: RamDirectory,
     writer: SingleSegmentIndexWriter,
 }
 
@@ -54,10 +67,9 @@ impl Builder {
             body: schema.add_text_field("body", text),
         };
         let index = Index::builder().schema(schema.build());
-        Ok(Self {
-            fields,
-            writer: index.single_segment_index_writer(tantivy::directory::RamDirectory::create(), WRITER_BYTES)?,
-        })
+        let directory = RamDirectory::create();
+        let writer = index.single_segment_index_writer(directory.clone(), WRITER_BYTES)?;
+        Ok(Self { fields, directory, writer })
     }
 
     /// Adds the next entry; entries are numbered in the order in which they come.
@@ -78,16 +90,24 @@ impl Builder {
         Ok(self.writer.add_document(document)?)
     }
 
-    /// Makes the index ready to be asked.
+    /// The files of the finished index, by name.
     ///
     /// # Errors
     /// The index cannot be finished.
-    pub fn finish(self) -> Result<Recall, SearchError> {
+    pub fn finish(self) -> Result<Vec<(String, Vec<u8>)>, SearchError> {
         let index = self.writer.finalize()?;
-        // Nothing is ever added later, so nothing needs to be watched.
-        let reader: IndexReader = index.reader_builder().reload_policy(ReloadPolicy::Manual).try_into()?;
-        let searcher = reader.searcher();
-        Ok(Recall { fields: self.fields, searcher })
+        let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+        for path in index.load_metas()?.list_segment_files() {
+            // Files that a segment without deleted entries does not have are listed all the same.
+            if self.directory.exists(&path).unwrap_or(false) {
+                let bytes = self.directory.open_read(&path).map_err(tantivy::TantivyError::from)?.read_bytes()?;
+                files.push((path.to_string_lossy().into_owned(), bytes.to_vec()));
+            }
+        }
+        let meta = self.directory.atomic_read(Path::new(META)).map_err(tantivy::TantivyError::from)?;
+        files.push((META.to_owned(), meta));
+        files.sort();
+        Ok(files)
     }
 }
 
@@ -101,6 +121,21 @@ fn row(stems: &[StemId], lexicon: &Lexicon) -> String {
 }
 
 impl Recall {
+    /// Opens the index that lies in these files.
+    ///
+    /// # Errors
+    /// They are no index.
+    pub fn open(files: &[(&str, &[u8])]) -> Result<Self, SearchError> {
+        let directory = RamDirectory::create();
+        for (name, bytes) in files {
+            directory.atomic_write(Path::new(name), bytes)?;
+        }
+        let index = Index::open(directory)?;
+        // Nothing is ever added later, so nothing needs to be watched.
+        let reader: IndexReader = index.reader_builder().reload_policy(ReloadPolicy::Manual).try_into()?;
+        Ok(Self { fields: Fields::of(&index.schema())?, searcher: reader.searcher() })
+    }
+
     /// The entries that hold most of the words or what stands for them, with their BM25 scores.
     ///
     /// # Errors
@@ -109,11 +144,11 @@ impl Recall {
         &self,
         asked: &Asked,
         kinds: &[EntryKind],
-        lexicon: &Lexicon,
+        packed: &Packed,
         most: usize,
     ) -> Result<Vec<(f32, DocId)>, SearchError> {
         let per_word: Vec<(Occur, Box<dyn Query>)> = (0..asked.terms.len())
-            .filter_map(|t| self.any_answer(asked, t, lexicon))
+            .filter_map(|t| self.any_answer(asked, t, packed))
             .map(|q| (Occur::Should, q))
             .collect();
         if per_word.is_empty() {
@@ -133,17 +168,17 @@ impl Recall {
     }
 
     /// The best of everything that may stand for a word.
-    fn any_answer(&self, asked: &Asked, term: usize, lexicon: &Lexicon) -> Option<Box<dyn Query>> {
+    fn any_answer(&self, asked: &Asked, term: usize, packed: &Packed) -> Option<Box<dyn Query>> {
         let mut answers: Vec<Box<dyn Query>> = Vec::new();
         for (first, leads) in &asked.leads {
             for lead in leads.iter().filter(|l| l.from <= term && term < l.to) {
                 let row: Vec<_> = std::iter::once(first).chain(&lead.tail).collect();
-                if row.iter().any(|s| lexicon.entries_with(**s) == 0) {
+                if row.iter().any(|s| packed.entries_with_stem(**s) == 0) {
                     continue;
                 }
                 for (field, boost) in [(self.fields.title, TITLE_BOOST), (self.fields.body, 1.0)] {
                     let all = row.iter().map(|stem| -> (Occur, Box<dyn Query>) {
-                        let term = Term::from_field_text(field, lexicon.text(**stem));
+                        let term = Term::from_field_text(field, packed.stem_text(**stem));
                         (Occur::Must, Box::new(TermQuery::new(term, IndexRecordOption::Basic)))
                     });
                     #[expect(clippy::cast_precision_loss, reason = "words of a phrase")]

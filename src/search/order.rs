@@ -1,0 +1,63 @@
+//! In which order hits are told: what was named comes first, then the best of the sort asked for, and a question of safety is
+//! led by what is to be heeded.
+
+use super::asked::Asked;
+use super::closeness::Closeness;
+use super::{EntryKind, Finder, Hit, Scored};
+
+/// Hits among which a test or a caution is seen anyway.
+const SEEN: usize = 3;
+
+impl Finder<'_> {
+    /// What the sort of entry makes of its score.
+    pub(super) fn of_kind(&self, number: usize, asked: &Asked) -> f32 {
+        let kind = self.packed.entries[number].kind;
+        let wanted = 1.0 + self.settings.wanted * asked.intent.of_kind(kind);
+        if kind == EntryKind::Part { wanted * self.settings.part } else { wanted }
+    }
+
+    /// What was named by its number or its id comes before everything else.
+    pub(super) fn put_named_first(&self, text: &str, asked: &Asked, kinds: &[EntryKind], hits: &mut Vec<Scored>) {
+        let ids: Vec<String> =
+            text.split_whitespace().filter(|w| w.contains(['-', '/'])).map(str::to_lowercase).collect();
+        let whole = text.trim().to_lowercase();
+        for (number, entry) in self.packed.entries.iter().enumerate() {
+            let of_kind = kinds.is_empty() || kinds.contains(&entry.kind);
+            let named =
+                asked.codes.iter().any(|c| c == entry.id) || whole == entry.id || ids.iter().any(|i| i == entry.id);
+            if !(named && of_kind) {
+                continue;
+            }
+            match hits.iter_mut().find(|h| h.number == number) {
+                Some(hit) => hit.score += 1.0,
+                None => hits.push(Scored { score: 1.0, number, close: Closeness::default() }),
+            }
+        }
+    }
+
+    /// Puts the best hit of the sort asked for in front, and gives the best test and the best caution that are near and would
+    /// not be seen a place of their own.
+    pub(super) fn put_in_order(
+        &self,
+        asked: &Asked,
+        kinds: &[EntryKind],
+        hits: &mut Vec<Scored>,
+        most: usize,
+    ) -> Vec<Hit> {
+        let kind_of = |h: &Scored| self.packed.entries[h.number].kind;
+        let Some(best) = hits.first().map(|h| h.score) else { return Vec::new() };
+        if asked.intent.is_about_safety() {
+            if let Some(at) = hits.iter().position(|h| kind_of(h) == EntryKind::Caution) {
+                hits[..=at].rotate_right(1);
+            }
+        }
+        let mut beside = Vec::new();
+        for kind in [EntryKind::Test, EntryKind::Caution] {
+            let near = hits.iter().position(|h| kind_of(h) == kind && h.score >= best * self.settings.beside);
+            if let Some(at) = near.filter(|at| *at >= SEEN.min(most) && kinds.is_empty()) {
+                beside.push(self.hit(&hits[at]));
+            }
+        }
+        beside
+    }
+}

@@ -1,0 +1,124 @@
+//! From a base to its index: every wording read into stems once, written down so that nothing has to be read again.
+
+use super::entry::{Entry, Role, entries};
+use super::error::SearchError;
+use super::lexicon::{Lexicon, StemId, Word};
+use super::packed::{Head, Numbers, Packed, Strings};
+use super::recall::Builder;
+use crate::knowledge::base::Base;
+use std::collections::BTreeSet;
+
+/// The index of a base, as bytes that [`Packed::read`] reads.
+///
+/// # Errors
+/// The index cannot be built.
+pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
+    let entries = entries(base);
+    let mut lexicon = Lexicon::default();
+    let read: Vec<Vec<Vec<Word>>> =
+        entries.iter().map(|e| e.wordings.iter().map(|w| lexicon.learn(&w.text)).collect()).collect();
+    for wordings in &read {
+        lexicon.count_entry(wordings.iter().flatten().map(|w| w.stem).collect::<BTreeSet<_>>());
+    }
+    let groups = groups(&base.synonyms, &mut lexicon);
+    let places = lexicon.places();
+    let place = |stem: StemId| places.get(stem as usize).copied().unwrap_or_default();
+
+    let (mut entry_ends, mut word_ends, mut words) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut texts, mut roles) = (Vec::new(), Vec::new());
+    let mut builder = Builder::new()?;
+    for (entry, rows) in entries.iter().zip(&read) {
+        for (wording, row) in entry.wordings.iter().zip(rows) {
+            texts.push(wording.text.as_ref());
+            roles.push(wording.role.number());
+            words.extend(row.iter().flat_map(|w| [place(w.stem), w.from, w.to]));
+            word_ends.push(number(words.len() / 3));
+        }
+        entry_ends.push(number(texts.len()));
+        let (title, body) = stems_once(entry, rows);
+        builder.add(entry.kind, &title, &body, &lexicon)?;
+    }
+    let files = builder.finish()?;
+
+    let known = lexicon.known();
+    let stems = lexicon.sorted();
+    let mut starts: Vec<[u32; 3]> = Vec::new();
+    let (mut group_ends, mut phrase_ends, mut phrase_stems) = (Vec::new(), Vec::new(), Vec::new());
+    for (g, group) in groups.iter().enumerate() {
+        for phrase in group {
+            starts.push([place(phrase[0]), number(g), number(phrase_ends.len())]);
+            phrase_stems.extend(phrase.iter().map(|s| place(*s)));
+            phrase_ends.push(number(phrase_stems.len()));
+        }
+        group_ends.push(number(phrase_ends.len()));
+    }
+    starts.sort_unstable();
+
+    let bytes = |numbers: &[u32]| numbers.iter().flat_map(|n| n.to_le_bytes()).collect::<Vec<u8>>();
+    let (entry_ends, word_ends, words) = (bytes(&entry_ends), bytes(&word_ends), bytes(&words));
+    let (group_ends, phrase_ends, phrase_stems) = (bytes(&group_ends), bytes(&phrase_ends), bytes(&phrase_stems));
+    let starts = bytes(starts.as_flattened());
+    let known_stems = bytes(&known.iter().map(|(_, s)| place(*s)).collect::<Vec<_>>());
+    let entries_with = bytes(&stems.iter().map(|s| lexicon.entries_with(*s)).collect::<Vec<_>>());
+    let (texts, texts_ends) = end_to_end(texts.iter().copied());
+    let (known, known_ends) = end_to_end(known.iter().map(|(w, _)| *w));
+    let (stems, stems_ends) = end_to_end(stems.iter().map(|s| lexicon.text(*s)));
+    let packed = Packed {
+        entries: entries.iter().map(|e| Head { kind: e.kind, id: &e.id }).collect(),
+        entry_ends: Numbers::new(&entry_ends),
+        wordings: Strings { text: &texts, ends: Numbers::new(&texts_ends) },
+        roles: &roles,
+        word_ends: Numbers::new(&word_ends),
+        words: Numbers::new(&words),
+        known: Strings { text: &known, ends: Numbers::new(&known_ends) },
+        known_stems: Numbers::new(&known_stems),
+        stems: Strings { text: &stems, ends: Numbers::new(&stems_ends) },
+        entries_with: Numbers::new(&entries_with),
+        group_ends: Numbers::new(&group_ends),
+        phrase_ends: Numbers::new(&phrase_ends),
+        phrase_stems: Numbers::new(&phrase_stems),
+        starts: Numbers::new(&starts),
+        files: files.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())).collect(),
+    };
+    Ok(postcard::to_allocvec(&packed)?)
+}
+
+/// The groups as rows of stems; their words are learned, so that typing one of them wrong is noticed too.
+fn groups(groups: &[Vec<String>], lexicon: &mut Lexicon) -> Vec<Vec<Vec<StemId>>> {
+    let mut out = Vec::new();
+    for group in groups {
+        let mut phrases: Vec<Vec<StemId>> = Vec::new();
+        for phrase in group {
+            let stems: Vec<StemId> = lexicon.learn(phrase).iter().map(|w| w.stem).collect();
+            if !stems.is_empty() && !phrases.contains(&stems) {
+                phrases.push(stems);
+            }
+        }
+        out.push(phrases);
+    }
+    out
+}
+
+/// The stems of the names of an entry, and of what is told of it, each once.
+fn stems_once(entry: &Entry, rows: &[Vec<Word>]) -> (Vec<StemId>, Vec<StemId>) {
+    let (mut title, mut body) = (BTreeSet::new(), BTreeSet::new());
+    for (wording, row) in entry.wordings.iter().zip(rows) {
+        let stems = row.iter().map(|w| w.stem);
+        if matches!(wording.role, Role::Name | Role::Also) { title.extend(stems) } else { body.extend(stems) }
+    }
+    (title.into_iter().collect(), body.into_iter().collect())
+}
+
+fn end_to_end<'t>(texts: impl Iterator<Item = &'t str>) -> (String, Vec<u8>) {
+    let (mut all, mut ends) = (String::new(), Vec::new());
+    for text in texts {
+        all.push_str(text);
+        ends.extend(number(all.len()).to_le_bytes());
+    }
+    (all, ends)
+}
+
+/// A length as the index writes it. A base is read only up to limits far below four thousand million bytes.
+fn number(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}
