@@ -11,7 +11,8 @@ use quality::{fts5, own, plain_bm25, queries};
 use std::sync::LazyLock;
 
 static BASE: LazyLock<Base> = LazyLock::new(|| shipped::base().unwrap());
-static FINDER: LazyLock<Finder<'static>> = LazyLock::new(|| Finder::new(&BASE, Settings::default()).unwrap());
+static FINDER: LazyLock<Finder<'static>> =
+    LazyLock::new(|| Finder::new(shipped::index(), Settings::default()).unwrap());
 
 fn found(words: &str) -> Found {
     FINDER.search(words, &[], 10).unwrap()
@@ -44,7 +45,7 @@ fn every_answer_expected_by_a_query_exists_and_no_query_is_a_wording_of_the_base
 fn nine_of_ten_queries_are_answered_among_the_first_three_clearly_above_both_baselines() {
     let queries = queries();
     let of = |ask: &dyn Fn(&str) -> Vec<String>| quality::quality(&queries, ask);
-    let ours = of(&own(&BASE));
+    let ours = of(&own());
     assert!(ours.hit_at_3 >= 0.9, "{ours:?}");
     let baselines = [
         ("plain BM25", of(&plain_bm25(&BASE))),
@@ -62,7 +63,7 @@ fn nine_of_ten_queries_are_answered_among_the_first_three_clearly_above_both_bas
 #[test]
 fn queries_written_later_are_answered_as_well() {
     let later = quality::parse(include_str!("search/queries-later.tsv"));
-    let ours = quality::quality(&later, own(&BASE));
+    let ours = quality::quality(&later, own());
     assert!(ours.hit_at_3 >= 0.9, "{ours:?}");
 }
 
@@ -74,7 +75,7 @@ fn the_other_families_are_found_in_plain_words_as_well() {
         let (kind, id) = answer.split_once(':').unwrap();
         assert!(entries.iter().any(|e| e.kind.word() == kind && e.id == id), "{answer}");
     }
-    let own = own(&BASE);
+    let own = own();
     for q in &families {
         let ranking = own(&q.words);
         if quality::rank(q, &ranking).is_none_or(|r| r > 3) {

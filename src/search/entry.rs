@@ -192,14 +192,42 @@ fn circumstances(base: &Base) -> Vec<Entry<'_>> {
 }
 
 fn circumstance(f: &Factor) -> impl Iterator<Item = Entry<'_>> {
-    let bands = f.bands.iter().filter(|_| f.input == FactorInput::Circumstance);
-    bands.filter_map(|band| match &band.covers {
-        Covers::Word(word) => {
+    f.bands.iter().filter_map(|band| match (&band.covers, f.input) {
+        (Covers::Word(word), FactorInput::Climate) => Some(climate(word)),
+        (Covers::Word(word), _) => {
             Some(Entry::new(EntryKind::Circumstance, word, &f.name).with(Role::Also, f.also.iter().map(String::as_str)))
         }
-        Covers::Range(..) => None,
+        (Covers::Range(..), _) => None,
     })
 }
+
+/// A climate has no entry of its own in the base, only its word.
+fn climate(word: &str) -> Entry<'_> {
+    let entry = Entry::new(EntryKind::Circumstance, word, word);
+    match CLIMATES.iter().find(|(known, _)| *known == word) {
+        Some((_, also)) => entry.with(Role::Also, also.iter().copied()),
+        None => entry,
+    }
+}
+
+/// The climates that the base knows, in the words of people who live in them.
+const CLIMATES: &[(&str, &[&str])] = &[
+    (
+        "salt",
+        &[
+            "salted roads in winter",
+            "drives in road salt",
+            "lives by the sea, salt air",
+            "rust belt car",
+            "gritted roads, everything underneath is crusty",
+            "salty winters eat the underside",
+        ],
+    ),
+    ("dusty", &["dusty roads", "gravel roads, dust everywhere", "desert dust and sand", "unsealed roads, dust"]),
+    ("hot", &["hot country", "always hot here", "tropical heat", "desert heat, hot climate"]),
+    ("cold", &["cold country with long winters", "cold climate", "arctic cold, always below freezing"]),
+    ("temperate", &["mild climate", "temperate climate"]),
+];
 
 fn option<'b>(e: &'b Equipment, o: &'b EquipmentOption) -> Entry<'b> {
     Entry::new(EntryKind::Circumstance, &o.id, &o.name)
