@@ -83,7 +83,7 @@ pub enum Command {
     /// What a tool would save a job, and after how many jobs it has paid for itself
     #[command(after_help = "Example: faultodds worth smoke-machine --codes P0442=5,P0455=3,P0456=2")]
     Worth(plan::WorthArgs),
-    /// Symptoms, suspects, parts, codes, tests and cautions in the words people use; exit code 1 when nothing is found
+    /// Symptoms, suspects, tests, cautions, repairs and more in the words people use; exit code 1 when nothing is found
     #[command(after_help = "Example: faultodds search smells of petrol after filling up --in symptoms")]
     Search(SearchArgs),
     /// What a number on a gauge means: hole, hold, vacuum, coil, lamp, sensor, convert
@@ -133,7 +133,7 @@ pub struct CarArgs {
     /// as purge-valve-hold="20 -> 19.3 inHg in 4 min" (repeatable; repeated numbers of one reading count as their mean)
     #[arg(long, value_name = "TEST=OUTCOME")]
     pub result: Vec<String>,
-    /// A suspect found with one's own eyes, as PART/MODE, or PART/MODE=probably where it was not seen clearly (repeatable)
+    /// A suspect found with one's own eyes, as PART/MODE or in words, with =probably where it was not seen clearly (repeatable)
     #[arg(long, value_name = "SUSPECT")]
     pub found: Vec<String>,
     /// A suspect looked at and sound, as PART/MODE, or PART for all that can be seen of it (repeatable)
@@ -205,7 +205,8 @@ pub struct SearchArgs {
     /// What to look for; words in double quotes must stand together, as in '"filler cap" rust'
     #[arg(value_name = "WORDS", required = true)]
     pub words: Vec<String>,
-    /// Search only in these: symptoms, suspects, parts, codes, tests, cautions (repeatable, or separated by commas)
+    /// Search only in these: symptoms, suspects, parts, codes, tests, cautions, repairs, circumstances, gauges, or in past, the
+    /// shop's own closed jobs (repeatable, or separated by commas)
     #[arg(long = "in", value_name = "KINDS", value_delimiter = ',')]
     pub kinds: Vec<String>,
     /// Show this many hits

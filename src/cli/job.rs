@@ -268,7 +268,7 @@ pub struct RecordArgs {
     /// A code read (repeatable)
     #[arg(long, value_name = "CODE")]
     pub code: Vec<String>,
-    /// A suspect found with your own eyes, as PART/MODE, or PART/MODE=probably where it was not seen clearly (repeatable)
+    /// A suspect found with your own eyes, as PART/MODE or in words, with =probably where it was not seen clearly (repeatable)
     #[arg(long, value_name = "SUSPECT")]
     pub found: Vec<String>,
     /// A suspect looked for and not there, as PART/MODE, or PART for all its faults (repeatable)

@@ -5,7 +5,7 @@ use super::job_input::{
     arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened, passed, results,
     spent, store, told_strangers, uid, verdict, which_told,
 };
-use super::symptoms::symptoms_said;
+use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
 use crate::evidence::{EvidenceError, Kind, codes_said};
@@ -178,7 +178,7 @@ fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<Planned, Stop
                 symptoms: symptoms_said(&a.symptom, base, io)?,
                 no_symptoms: symptoms_said(&a.no_symptom, base, io)?,
                 results: results(&a.results, base)?,
-                looks: looks(&a.found, &a.sound, a.note.as_ref(), base)?,
+                looks: looks(&found_said(&a.found, base, io)?, &a.sound, a.note.as_ref(), base)?,
                 spent: spent(&a.spent),
                 ..Found::default()
             };

@@ -2,7 +2,7 @@
 //! that it does not answer, and stores nothing.
 
 use super::rank::check_tools;
-use super::symptoms::symptoms_said;
+use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
 use crate::cli::CarArgs;
 use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, StoreArgs, VerdictWord};
@@ -153,7 +153,7 @@ pub fn opened(
         symptoms: symptoms_said(&car.symptom, base, io)?,
         no_symptoms: symptoms_said(&car.no_symptom, base, io)?,
         results: results(&car.result, base)?,
-        looks: looks(&car.found, &car.sound, None, base)?,
+        looks: looks(&found_said(&car.found, base, io)?, &car.sound, None, base)?,
         ..Found::default()
     };
     Ok(Opened {

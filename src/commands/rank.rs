@@ -2,7 +2,7 @@
 
 use super::base::of_job;
 use super::job_input::store;
-use super::symptoms::symptoms_said;
+use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::{CarArgs, RankArgs};
 use crate::evidence::{
@@ -151,7 +151,7 @@ impl Car {
             symptoms: symptoms_said(&args.symptom, base, io)?,
             no_symptoms: symptoms_said(&args.no_symptom, base, io)?,
             results: results_said(&args.result, base)?,
-            looks: looks_said(&args.found, &args.sound, base)?,
+            looks: looks_said(&found_said(&args.found, base, io)?, &args.sound, base)?,
             ..Epoch::default()
         };
         let history = History::visit(already, present);

@@ -6,7 +6,7 @@ use super::paint::{FOUND, ID, QUIET, paint};
 use super::text::{columns, hanging, harmless, left, percent};
 use crate::knowledge::base::Base;
 use crate::ranking::{Raised, Related};
-use crate::search::{Excerpt, Found, Hit};
+use crate::search::{EntryKind, Excerpt, Found, Hit};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -24,7 +24,7 @@ pub struct SearchScreen<'a> {
 }
 
 /// Columns of the word for the kind, and of the blanks before what belongs to a hit.
-const KIND: usize = 9;
+const KIND: usize = 13;
 
 impl SearchScreen<'_> {
     /// The whole screen.
@@ -43,6 +43,17 @@ impl SearchScreen<'_> {
         for code in self.unknown_codes() {
             hanging(&mut out, "", "", &format!("{code} is not in this base"), look.width);
         }
+        for text in &self.found.denied {
+            let text = format!(
+                "\"{}\" is taken as said to be absent and looks for nothing",
+                super::text::cut(text.trim(), 60)
+            );
+            hanging(&mut out, "", "", &text, look.width);
+        }
+        for hit in &self.found.absent {
+            let text = format!("not there: {} (--no-symptom {})", hit.name, hit.id);
+            hanging(&mut out, "", "  ", &text, look.width);
+        }
         if self.found.hits.is_empty() {
             self.nothing(&mut out, look);
             return out;
@@ -56,6 +67,11 @@ impl SearchScreen<'_> {
                 self.speaks_for(&mut out, related, look);
             }
         }
+        for hit in &self.found.beside {
+            let lead = if hit.kind == EntryKind::Caution { "to heed" } else { "a test for it" };
+            let _ = writeln!(out, "\n{lead}");
+            one_hit(&mut out, hit, look);
+        }
         if self.found.more > 0 {
             let more = format!("{} more; show them with --top, or ask for one kind with --in", self.found.more);
             let _ = write!(out, "\n{}\n", paint(QUIET, more));
@@ -68,7 +84,10 @@ impl SearchScreen<'_> {
     }
 
     fn nothing(&self, out: &mut String, look: Look) {
-        let text = if self.found.empty {
+        let text = if self.found.foreign {
+            "Nothing found in English, and the words do not read as English: the base knows no other language."
+                .to_owned()
+        } else if self.found.empty {
             "There is nothing to look for in that: name a part, a noise, a smell, or a code.".to_owned()
         } else {
             format!("Nothing answers \"{}\".", super::text::cut(self.words.trim(), 60))
@@ -99,7 +118,7 @@ impl SearchScreen<'_> {
         line("often with it:", &related.codes, &str::to_owned);
     }
 
-    /// `faultodds.search/1`. Marks are counted in characters, from and to.
+    /// `faultodds.search/2`. Marks are counted in characters, from and to.
     #[must_use]
     pub fn json(&self) -> Value {
         let raised = |list: &[Raised]| -> Vec<Value> {
@@ -113,7 +132,7 @@ impl SearchScreen<'_> {
             .map(|(h, related)| {
                 let mut value = json!({
                     "kind": h.kind.word(), "id": h.id, "name": h.name, "score": h.score,
-                    "excerpt": {"text": h.excerpt.text, "marks": marks_in_characters(&h.excerpt)},
+                    "excerpt": {"text": h.excerpt.text, "marks": marks_in_characters(&h.excerpt)}, "from": "base",
                 });
                 if let Some(related) = related {
                     value["suspects"] = json!(raised(&related.suspects));
@@ -124,10 +143,17 @@ impl SearchScreen<'_> {
             .collect();
         let respelled: Vec<Value> =
             self.found.respelled.iter().map(|(typed, taken)| json!({"typed": typed, "taken_for": taken})).collect();
+        let named = |list: &[Hit]| -> Vec<Value> {
+            list.iter().map(|h| json!({"kind": h.kind.word(), "id": h.id, "name": h.name, "score": h.score})).collect()
+        };
         json!({
-            "schema": "faultodds.search/1",
+            "schema": "faultodds.search/2",
             "words": self.words,
             "hits": hits,
+            "beside": named(&self.found.beside),
+            "denied": self.found.denied,
+            "absent": named(&self.found.absent),
+            "foreign": self.found.foreign,
             "more": self.found.more,
             "respelled": respelled,
             "unknown": self.found.unknown,

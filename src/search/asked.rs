@@ -290,7 +290,7 @@ impl Reader<'_> {
             });
             most = of.max().unwrap_or_default();
         }
-        rarity(self.packed.entries.len(), most)
+        rarity(self.packed.entries.len(), most).powf(self.settings.rarity)
     }
 
     /// What stands between double quotes; a quote that is never closed is no quote.

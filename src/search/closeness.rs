@@ -2,6 +2,7 @@
 //! best, and where its words stand.
 
 use super::asked::{Asked, Lead, rarity};
+use super::entry::Role;
 use super::lexicon::{StemId, Word};
 use super::packed::Packed;
 use super::settings::Settings;
@@ -15,6 +16,9 @@ pub struct Closeness {
     pub wording: usize,
     /// Where the words asked for stand in it, as bytes.
     pub marks: Vec<(usize, usize)>,
+    /// The smaller of two shares, over the names of the entry: what of the query one of them answers, and what of itself
+    /// was asked for. Near 1 both mean the same.
+    pub same: f32,
 }
 
 /// What one wording gives.
@@ -75,6 +79,7 @@ impl<'a> Close<'a> {
         let s = self.settings;
         let mut everywhere = vec![0.0_f32; self.asked.terms.len()];
         let mut best = (0.0, 0, Vec::new());
+        let mut same = 0.0_f32;
         for (i, wording) in self.packed.wordings_of(number).enumerate() {
             let mut row = std::mem::take(&mut self.row);
             self.packed.words_of(wording, &mut row);
@@ -83,6 +88,9 @@ impl<'a> Close<'a> {
             if covered > 0.0 {
                 let share = self.packed.role(wording).share();
                 let precise = self.precision(&row, &fit.used);
+                if matches!(self.packed.role(wording), Role::Name | Role::Also) {
+                    same = same.max(self.whole(&fit.answered).min(precise));
+                }
                 let score = share * covered * (1.0 - s.precision + s.precision * precise + s.together * fit.together);
                 if score > best.0 {
                     let used = row.iter().zip(&fit.used).filter(|(_, used)| **used);
@@ -96,18 +104,24 @@ impl<'a> Close<'a> {
         }
         let (score, wording, marks) = best;
         let score = s.best_wording * score + (1.0 - s.best_wording) * self.coverage(&everywhere);
-        Some(Closeness { score, wording, marks })
+        Some(Closeness { score, wording, marks, same })
     }
 
     /// The share of the query's weight that is answered; a whole thought counts for more than its share, so that what
     /// fits one thought of a long story is not drowned by the rest of it.
     fn coverage(&self, answered: &[f32]) -> f32 {
         let of = |terms: &[usize]| terms.iter().map(|t| self.asked.terms[*t].weight * answered[*t]).sum::<f32>();
-        let whole = self.thoughts.iter().map(|(terms, _)| of(terms)).sum::<f32>() / self.total;
-        let one = |(terms, share): &(Vec<usize>, f32)| {
-            if *share > 0.0 { of(terms) / (self.total * share) * share.powf(self.settings.clause) } else { 0.0 }
+        let whole = self.whole(answered);
+        let one = |(at, (terms, share)): (usize, &(Vec<usize>, f32))| {
+            let later = if at == 0 { 1.0 } else { self.settings.later };
+            if *share > 0.0 { later * of(terms) / (self.total * share) * share.powf(self.settings.clause) } else { 0.0 }
         };
-        self.thoughts.iter().map(one).fold(whole, f32::max)
+        self.thoughts.iter().enumerate().map(one).fold(whole, f32::max)
+    }
+
+    /// The share of the whole query's weight that is answered.
+    fn whole(&self, answered: &[f32]) -> f32 {
+        self.asked.terms.iter().zip(answered).map(|(t, a)| t.weight * a).sum::<f32>() / self.total
     }
 
     fn fit(&self, words: &[Word]) -> Fit {

@@ -62,6 +62,8 @@ pub struct Hit {
     pub excerpt: Excerpt,
     /// Whether the excerpt is the name itself.
     pub by_name: bool,
+    /// How far one of its names means the same as the words, from 0 to 1: all of them, and nothing beside.
+    pub same: f64,
 }
 
 /// What a search found.
@@ -81,6 +83,8 @@ pub struct Found {
     pub near: Vec<String>,
     /// What the query denies, as typed.
     pub denied: Vec<String>,
+    /// Symptoms that are thereby absent: what is denied means just them.
+    pub absent: Vec<Hit>,
     /// Whether the query held nothing to look for: it was empty or held only words that say nothing.
     pub empty: bool,
     /// Whether the query is in another language than English.
@@ -143,7 +147,23 @@ impl<'p> Finder<'p> {
         let understood = understood(&asked);
         let hits = hits.iter().take(most).map(|h| self.hit(h)).collect();
         let Asked { respelled, unknown, denied, foreign, .. } = asked;
-        Ok(Found { hits, more, beside, respelled, unknown, near, denied, empty, foreign, understood })
+        let absent = self.absent(&denied)?;
+        Ok(Found { hits, more, beside, respelled, unknown, near, denied, absent, empty, foreign, understood })
+    }
+
+    /// The symptoms that are denied: those that the words after a denial stand for.
+    fn absent(&self, denied: &[String]) -> Result<Vec<Hit>, SearchError> {
+        let mut out: Vec<Hit> = Vec::new();
+        for text in denied {
+            let words = words::plain_words(text).into_iter().filter(|w| w.text != words::NOT).map(|w| w.text);
+            let found = self.search(&words.collect::<Vec<_>>().join(" "), &[EntryKind::Symptom], 2)?;
+            let [first, rest @ ..] = &found.hits[..] else { continue };
+            let clear = rest.iter().all(|h| h.same <= first.same * f64::from(self.settings.lead));
+            if clear && first.same >= f64::from(self.settings.sure) && out.iter().all(|h| h.id != first.id) {
+                out.push(first.clone());
+            }
+        }
+        Ok(out)
     }
 
     /// Whether the index has an entry of this kind and id.
@@ -166,6 +186,7 @@ impl<'p> Finder<'p> {
             score: f64::from(scored.score),
             excerpt: Excerpt::new(self.packed.wordings.at(wordings.start + scored.close.wording), &scored.close.marks),
             by_name: scored.close.wording == 0,
+            same: f64::from(scored.close.same),
         }
     }
 

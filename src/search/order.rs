@@ -13,7 +13,14 @@ impl Finder<'_> {
     pub(super) fn of_kind(&self, number: usize, asked: &Asked) -> f32 {
         let kind = self.packed.entries[number].kind;
         let wanted = 1.0 + self.settings.wanted * asked.intent.of_kind(kind);
-        if kind == EntryKind::Part { wanted * self.settings.part } else { wanted }
+        let s = &self.settings;
+        wanted
+            * match kind {
+                EntryKind::Symptom => s.symptom,
+                EntryKind::Part => s.part,
+                EntryKind::Repair | EntryKind::Circumstance => s.aside,
+                _ => 1.0,
+            }
     }
 
     /// What was named by its number or its id comes before everything else.
@@ -47,7 +54,8 @@ impl Finder<'_> {
         let kind_of = |h: &Scored| self.packed.entries[h.number].kind;
         let Some(best) = hits.first().map(|h| h.score) else { return Vec::new() };
         if asked.intent.is_about_safety() {
-            if let Some(at) = hits.iter().position(|h| kind_of(h) == EntryKind::Caution) {
+            let near = |h: &Scored| kind_of(h) == EntryKind::Caution && h.score >= best * self.settings.leads;
+            if let Some(at) = hits.iter().position(near) {
                 hits[..=at].rotate_right(1);
             }
         }

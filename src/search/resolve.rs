@@ -1,4 +1,4 @@
-//! From words to one symptom: sure enough to be taken as evidence, or a choice for the person to make. Never guesses.
+//! From words to one entry: sure enough to be taken as evidence, or a choice for the person to make. Never guesses.
 
 use super::lexicon::StemId;
 use super::words::Worth;
@@ -7,9 +7,9 @@ use super::{EntryKind, Finder, Hit, SearchError, words};
 /// What some words stand for.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Resolved {
-    /// One symptom, by id.
+    /// One entry, by id.
     One(String),
-    /// Several that the words fit about equally well, best first.
+    /// Several that the words fit about equally well, or one that they fit only in part, best first.
     Several(Vec<Hit>),
     /// None; with known words that look like those typed.
     None {
@@ -21,25 +21,37 @@ pub enum Resolved {
 impl Finder<'_> {
     /// The symptom that the words stand for.
     ///
-    /// An id and a wording of the base, word for word, are taken as they are. Otherwise the best hit must be good in itself
-    /// and clearly better than the next; anything less is a choice.
-    ///
     /// # Errors
     /// The index cannot be read.
     pub fn resolve_symptom(&self, text: &str) -> Result<Resolved, SearchError> {
+        self.resolve(EntryKind::Symptom, text)
+    }
+
+    /// The entry of this kind that the words stand for.
+    ///
+    /// An id and a name of the base, word for word, are taken as they are. Otherwise one name of the best hit must mean the
+    /// same as the words, all of them and not much beside, and no other entry may come near; anything less is a choice, since
+    /// a wrong symptom costs more than a question.
+    ///
+    /// # Errors
+    /// The index cannot be read.
+    pub fn resolve(&self, kind: EntryKind, text: &str) -> Result<Resolved, SearchError> {
         let id = text.trim().to_lowercase();
-        if self.has(EntryKind::Symptom, &id) {
+        if self.has(kind, &id) {
             return Ok(Resolved::One(id));
         }
-        if let Some(id) = self.word_for_word(text) {
+        if let Some(id) = self.word_for_word(kind, text) {
             return Ok(Resolved::One(id));
         }
         let s = &self.settings;
-        let mut found = self.search(text, &[EntryKind::Symptom], s.choices)?;
+        let mut found = self.search(text, &[kind], s.choices)?;
         let Some(first) = found.hits.first() else { return Ok(Resolved::None { near: found.near }) };
-        let next = found.hits.get(1).map_or(0.0, |h| h.score);
-        // A word that nobody knows may be the one that matters.
-        if first.score * found.understood >= f64::from(s.sure) && next <= first.score * f64::from(s.lead) {
+        let next = found.hits.get(1);
+        let ahead =
+            next.is_none_or(|n| n.score <= first.score * f64::from(s.lead) && n.same <= first.same * f64::from(s.lead));
+        // A word that nobody knows may be the one that matters, and what is denied is not said.
+        let all = found.unknown.is_empty() && found.respelled.is_empty() && found.denied.is_empty();
+        if all && ahead && first.same >= f64::from(s.sure) {
             return Ok(Resolved::One(first.id.clone()));
         }
         let least = first.score * f64::from(s.offered);
@@ -47,8 +59,8 @@ impl Finder<'_> {
         Ok(Resolved::Several(found.hits))
     }
 
-    /// The symptom one of whose wordings has just these words, if it is the only one.
-    fn word_for_word(&self, text: &str) -> Option<String> {
+    /// The entry one of whose names has just these words, if it is the only one.
+    fn word_for_word(&self, kind: EntryKind, text: &str) -> Option<String> {
         let plain = words::plain_words(text);
         if !plain.iter().any(|w| words::worth(&w.text) == Worth::Content) {
             return None;
@@ -60,8 +72,8 @@ impl Finder<'_> {
             self.packed.words_of(wording, &mut row);
             row.iter().map(|w| w.stem).eq(stems.iter().copied())
         };
-        let symptoms = self.packed.entries.iter().enumerate().filter(|(_, e)| e.kind == EntryKind::Symptom);
-        let mut ids = symptoms.filter(|(i, _)| self.packed.wordings_of(*i).any(&mut same)).map(|(_, e)| e.id);
+        let of_kind = self.packed.entries.iter().enumerate().filter(|(_, e)| e.kind == kind);
+        let mut ids = of_kind.filter(|(i, _)| self.packed.wordings_of(*i).any(&mut same)).map(|(_, e)| e.id);
         let one = ids.next()?;
         ids.next().is_none().then(|| one.to_owned())
     }

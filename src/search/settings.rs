@@ -36,8 +36,16 @@ pub struct Settings {
     pub bm25: f32,
     /// What the score of a sort of entry gains when the query clearly asks for it.
     pub wanted: f32,
+    /// The power to which the rarity of a word is raised: below 1, a rare word counts less against common ones.
+    pub rarity: f32,
+    /// What a thought after the first one counts against it.
+    pub later: f32,
+    /// What a symptom's score is multiplied with: people start from what they notice.
+    pub symptom: f32,
     /// What a part's score is multiplied with: nobody looks for a part who can have what is wrong with it.
     pub part: f32,
+    /// What the score of a repair or a circumstance is multiplied with: it repeats the words of its suspects.
+    pub aside: f32,
     /// The best hit of the sort asked for leads if it has at least this share of the best score.
     pub leads: f32,
     /// The best test and the best caution are told apart from the hits from this share of the best score on.
@@ -46,13 +54,13 @@ pub struct Settings {
     pub noise: f32,
     /// Hits below this score are noise whatever the best hit has.
     pub floor: f32,
-    /// A symptom with at least this score may stand for the words without asking.
+    /// An entry one of whose names means the same as the words to at least this share may stand for them without asking.
     pub sure: f32,
-    /// ... if the next symptom has at most this share of it.
+    /// ... if the next one has at most this share of it, and of its score.
     pub lead: f32,
-    /// Symptoms with less than this share of the best one's score are not offered as a choice.
+    /// Entries with less than this share of the best one's score are not offered as a choice.
     pub offered: f32,
-    /// Most symptoms offered when the words fit several.
+    /// Most entries offered when the words fit several.
     pub choices: usize,
 }
 
@@ -74,7 +82,11 @@ impl Default for Settings {
             together: 0.15,
             bm25: 0.1,
             wanted: 0.35,
+            rarity: 0.8,
+            later: 0.95,
+            symptom: 1.05,
             part: 0.8,
+            aside: 0.92,
             leads: 0.55,
             beside: 0.5,
             noise: 0.35,

@@ -66,7 +66,7 @@ pub fn plain_words(text: &str) -> Vec<Plain> {
 pub const NOT: &str = "not";
 
 /// Words that deny what follows, by themselves.
-const DENYING: &[&str] = &["never", "no", "nor", "without", "hardly", "barely"];
+const DENYING: &[&str] = &["never", "no", "nor", "without"];
 
 /// Words that deny what follows after a `to`.
 const REFUSING: &[&str] = &["fail", "failed", "failing", "fails", "refuse", "refused", "refuses", "refusing", "unable"];
@@ -80,7 +80,7 @@ fn raw_words(text: &str) -> Vec<(usize, usize)> {
     while let Some((at, c)) = chars.next() {
         let part_of_word = c.is_alphanumeric() || {
             let next = chars.peek().map_or(' ', |(_, n)| *n);
-            matches!(c, '\'' | '’' | '`') && last.is_alphabetic() && next.is_alphabetic()
+            matches!(c, '\'' | '’' | '`' | '&') && last.is_alphabetic() && next.is_alphabetic()
                 || c == '.' && last.is_ascii_digit() && next.is_ascii_digit()
         };
         match (start, part_of_word) {

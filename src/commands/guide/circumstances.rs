@@ -219,7 +219,9 @@ const SUSPECTS: usize = 5;
 /// # Errors
 /// The search cannot be made.
 pub fn suspects_called(words: &str, standing: &Standing, base: &Base) -> Result<Vec<String>, Stop> {
-    let finder = crate::commands::search::finder(base)?;
+    // A conversation does not know which base it is about; packing it takes less than a person notices.
+    let index = crate::search::pack(base).map_err(crate::commands::search::failed)?;
+    let finder = crate::commands::search::finder(&index)?;
     let found = finder.search(words, &[EntryKind::Suspect], 20).map_err(crate::commands::search::failed)?;
     let here = |id: &String| standing.network.suspect(id).is_some();
     Ok(found.hits.into_iter().map(|h| h.id).filter(here).take(SUSPECTS).collect())
