@@ -35,15 +35,17 @@ fn main() {
 }
 
 fn table(base: &Base, asked: &[Query]) {
-    println!("{} queries{:>18}{:>9}{:>14}{:>14}", asked.len(), "MRR", "hit@3", "hit@3 odd", "hit@3 even");
+    println!("{:<20}{:>8}{:>8}{:>8}", format!("{} queries", asked.len()), "MRR", "first", "hit@3");
     let line = |name: &str, ask: &dyn Fn(&str) -> Vec<String>| {
-        let every_other = |from: usize| quality::quality(asked.iter().skip(from).step_by(2), ask);
-        let Quality { mrr, hit_at_3 } = quality::quality(asked, ask);
-        println!(
-            "{name:<20}{mrr:>10.3}{hit_at_3:>9.3}{:>14.3}{:>14.3}",
-            every_other(0).hit_at_3,
-            every_other(1).hit_at_3
-        );
+        let Quality { mrr, first, hit_at_3 } = quality::quality(asked, ask);
+        println!("{name:<20}{mrr:>8.3}{first:>8.3}{hit_at_3:>8.3}");
+        let kinds: std::collections::BTreeSet<&str> =
+            asked.iter().map(|q| q.kind.as_str()).filter(|k| !k.is_empty()).collect();
+        for kind in kinds {
+            let of: Vec<&Query> = asked.iter().filter(|q| q.kind == kind).collect();
+            let Quality { mrr, first, hit_at_3 } = quality::quality(of.iter().copied(), ask);
+            println!("  {:<18}{mrr:>8.3}{first:>8.3}{hit_at_3:>8.3}", format!("{kind} ({})", of.len()));
+        }
     };
     line("search", &own());
     line("plain BM25", &plain_bm25(base));
