@@ -3,6 +3,7 @@
 use crate::jobs::plain_json::escaped;
 use crate::screens::Look;
 use std::io::{self, BufRead, Write};
+use std::sync::{Arc, Mutex};
 
 /// The streams and the clock of one run.
 pub struct Io {
@@ -49,10 +50,13 @@ impl Io {
 
 /// When the person at the terminal presses Ctrl-C: says these words and ends, with the code that shells use for it.
 /// Without a handler the system ends the program without a word, which loses nothing either.
-pub fn on_interrupt(words: String) {
+pub fn on_interrupt(words: &Arc<Mutex<String>>) {
+    let words = Arc::clone(words);
     // A second handler in one process is refused; the first then stays.
     let _set = ctrlc::set_handler(move || {
-        let _told = io::stderr().write_all(words.as_bytes());
+        if let Ok(words) = words.lock() {
+            let _told = io::stderr().write_all(words.as_bytes());
+        }
         std::process::exit(130);
     });
 }

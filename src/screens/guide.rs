@@ -229,6 +229,9 @@ pub fn reading_list(reading: &Reading, names: &[&str], look: Look) -> String {
             look.width,
         );
     }
+    if let Some(between) = &reading.between {
+        paragraph(&mut out, "  ", &format!("In between: {between}"), look.width);
+    }
     out
 }
 

@@ -161,7 +161,7 @@ fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDate
             facts.push(format!("fixed with probability {}", percent(fixed)));
         }
         last = fixed.or(last);
-        let _ = writeln!(out, "    {}", facts.join(", "));
+        hanging(out, "    ", "    ", &facts.join(", "), width);
     }
     if step == 0 {
         out.push_str("Nothing yet.\n");

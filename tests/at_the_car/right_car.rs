@@ -60,7 +60,7 @@ fn guide_and_reopen_make_their_job_the_current_one() {
 fn leaving_says_how_to_come_back_and_to_which_job() {
     let desk = two_cars();
     let text = desk.talk(&["--job", "1"], "1\nstop\n");
-    in_order(&text, &["stored up to here: job 1 · bay 3", "faultodds guide --job 1"]);
+    in_order(&text, &["stored up to here: job 1 · bay 3", "go on with: faultodds guide --job 1"]);
 }
 
 #[test]

@@ -134,7 +134,9 @@ impl Talk<'_> {
             self.tell("this step needs it, so it is left");
             self.settle();
         } else if self.stack.last().is_some_and(|a| !a.begun) {
-            self.settle();
+            // Thought over; where the same step comes out, its instructions stand above already.
+            self.stack.pop();
+            self.shown = None;
         }
         Ok(())
     }

@@ -21,11 +21,13 @@ use super::{Ending, Io, Loaded, Stop, io};
 use crate::cli::GroupArgs;
 use crate::cli::job::{DescriptionArgs, GuideArgs};
 use crate::jobs::{Access, Arranged, Event, Job, Status, Store};
+use crate::screens::Look;
 use crate::screens::guide as screen;
 use crate::screens::job::which_line;
 use crate::screens::text::{harmless, paragraph};
 use record::{Record, Stored};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
 use talk::{Goes, Talk};
 
 /// Runs `guide`.
@@ -68,20 +70,19 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
     store.set_current(number)?;
     let base = loaded.for_job(&store.job(number)?);
     let adviser = Adviser { shop };
+    let back = Arc::new(Mutex::new(String::new()));
     if io.interactive {
-        io::on_interrupt(format!("\n{}\n", go_on(&store.job(number)?)));
+        io::on_interrupt(&back);
     }
     let mut record = Stored { store: &mut store, number };
     let mut hello = String::new();
     paragraph(&mut hello, "", screen::HELLO, io.look.width);
     io.show(&hello)?;
     let look = io.look;
-    converse(&mut Talk::new(&base, &mut record, &adviser, look, io.now.year()), io)?;
+    converse(&mut Talk::new(&base, &mut record, &adviser, look, io.now.year()), &back, io)?;
     let job = record.job()?;
     if job.status == Status::Open {
-        let mut text = String::new();
-        paragraph(&mut text, "", &go_on(&job), io.look.width);
-        io.show(&text)?;
+        io.show(&go_on(&job, io.look))?;
     }
     told_waiting(&store, io)?;
     Ok(Ending::Done)
@@ -108,13 +109,19 @@ fn keep(store: &mut Store, number: i64, args: &GuideArgs, io: &Io) -> Result<(),
 }
 
 /// How to come back, and to which job.
-fn go_on(job: &Job) -> String {
-    format!("stored up to here: {}; go on with: faultodds guide --job {}", which_line(job), job.number)
+fn go_on(job: &Job, look: Look) -> String {
+    let mut text = String::new();
+    paragraph(&mut text, "", &format!("stored up to here: {}; go on with:", which_line(job)), look.width);
+    text.push_str(&format!("faultodds guide --job {}\n", job.number));
+    text
 }
 
-fn converse(talk: &mut Talk<'_>, io: &mut Io) -> Result<(), Stop> {
+fn converse(talk: &mut Talk<'_>, back: &Mutex<String>, io: &mut Io) -> Result<(), Stop> {
     loop {
         let goes = talk.ask()?;
+        if let (Some(job), Ok(mut words)) = (talk.job(), back.lock()) {
+            *words = format!("\n{}", go_on(job, io.look));
+        }
         io.show(&talk.told())?;
         io.out.flush()?;
         if goes == Goes::Over {

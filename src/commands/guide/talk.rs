@@ -114,6 +114,12 @@ impl<'a> Talk<'a> {
         self.stack.last().map(|a| &a.question)
     }
 
+    /// The job as it was when it was last looked at.
+    #[must_use]
+    pub fn job(&self) -> Option<&Job> {
+        self.stand.as_ref().map(|(job, _)| job)
+    }
+
     /// Asks: what is to be done as far as it is not on the screen yet, the answers, and the prompt.
     ///
     /// # Errors
