@@ -5,6 +5,7 @@ pub mod gauge;
 pub mod job;
 pub mod learn;
 pub mod plan;
+pub mod shared;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -193,10 +194,10 @@ pub struct RankArgs {
     pub json: bool,
     /// Answer for a job instead of codes on the line
     #[command(flatten)]
-    pub which: job::WhichArgs,
+    pub which: shared::WhichArgs,
     /// Where jobs are kept.
     #[command(flatten)]
-    pub store: job::StoreArgs,
+    pub store: shared::StoreArgs,
 }
 
 /// `search`.

@@ -321,3 +321,19 @@ fn cached_schema(kind: &str) -> String {
     let mut seen = SEEN.lock().unwrap();
     seen.entry(kind.to_owned()).or_insert_with(|| run(&["kb", "schema", kind]).out).clone()
 }
+
+/// A folder that is no base is given up after a stated number of names, with one sentence instead of thousands.
+#[test]
+fn a_folder_that_is_no_base_is_given_up_soon() {
+    let folder = tempfile::tempdir().unwrap();
+    for k in 0..110 {
+        let inside = folder.path().join(format!("family-{k}"));
+        std::fs::create_dir(&inside).unwrap();
+        (0..190).for_each(|n| std::fs::write(inside.join(format!("{n}.yaml")), "").unwrap());
+    }
+    let (files, problems) =
+        faultodds::knowledge::files::Files::read(&faultodds::knowledge::files::Folder(folder.path()));
+    assert!(files.is_empty());
+    assert_eq!(problems.len(), 1);
+    assert!(problems[0].message.contains("this is no base"), "{}", problems[0].message);
+}

@@ -184,3 +184,19 @@ fn a_line_of_a_gigabyte_is_one_refused_row_in_little_memory() {
     assert_eq!((told["refused"].as_u64(), told["kept"].as_u64()), (Some(1), Some(2)));
     assert_eq!(desk.jobs(), 2);
 }
+
+/// What has no end is refused at once and in words, wherever a file is asked for.
+#[cfg(unix)]
+#[test]
+fn a_device_is_no_file_to_read() {
+    for args in [
+        &["past", "map", "/dev/zero"][..],
+        &["past", "import", "/dev/zero", "--mapping", "/dev/zero"],
+        &["next", "P0455", "--shop", "/dev/zero"],
+        &["rank", "P0455", "--overlay", "/dev/zero"],
+    ] {
+        let ran = finish(support::program().args(args));
+        assert_eq!(ran.code, 2, "{args:?}: {}", ran.err);
+        assert!(ran.err.contains("/dev"), "{args:?}: {}", ran.err);
+    }
+}

@@ -2,5 +2,10 @@
 
 #[test]
 fn console_blocks_print_what_they_say() {
-    trycmd::TestCases::new().case("README.md").env("NO_COLOR", "1").env("COLUMNS", "80");
+    trycmd::TestCases::new()
+        .case("README.md")
+        .env("HOME", "/dev/null/home")
+        .env("XDG_CONFIG_HOME", "/dev/null")
+        .env("NO_COLOR", "1")
+        .env("COLUMNS", "80");
 }

@@ -1,24 +1,9 @@
 //! `job` and `guide` as typed. What the words mean is settled by the commands.
 
+use super::shared::{ShopArgs, StoreArgs, WhichArgs};
 use super::{CarArgs, GroupArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
-
-/// Where jobs are kept.
-#[derive(Clone, Debug, Default, Args)]
-pub struct StoreArgs {
-    /// Keep jobs in this file instead of the one in the data folder (or FAULTODDS_DB)
-    #[arg(long, value_name = "FILE", env = "FAULTODDS_DB", hide_env = true, global = true, help_heading = super::GENERAL)]
-    pub db: Option<PathBuf>,
-}
-
-/// Which job is meant.
-#[derive(Clone, Debug, Default, Args)]
-pub struct WhichArgs {
-    /// The job; without it, the current one (or FAULTODDS_JOB)
-    #[arg(long, short, value_name = "NUMBER", env = "FAULTODDS_JOB", hide_env = true, global = true)]
-    pub job: Option<i64>,
-}
 
 /// What something took.
 #[derive(Clone, Debug, Default, Args)]
@@ -436,7 +421,7 @@ pub struct GuideArgs {
     pub group: GroupArgs,
     /// The shop.
     #[command(flatten)]
-    pub shop: super::plan::ShopArgs,
+    pub shop: ShopArgs,
     /// Where jobs are kept.
     #[command(flatten)]
     pub store: StoreArgs,

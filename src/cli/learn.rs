@@ -1,17 +1,8 @@
 //! `past`, `tune` and `score` as typed. What the words mean is settled by the commands.
 
-use super::job::StoreArgs;
-use super::plan::ShopArgs;
+use super::shared::{PastStoreArgs, ShopArgs, StoreArgs};
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
-
-/// Where past jobs are kept.
-#[derive(Clone, Debug, Default, Args)]
-pub struct PastStoreArgs {
-    /// Keep past jobs in this file instead of the one in the data folder
-    #[arg(long = "past", value_name = "FILE", env = "FAULTODDS_PAST", global = true)]
-    pub past: Option<PathBuf>,
-}
 
 /// `past`.
 #[derive(Debug, Args)]

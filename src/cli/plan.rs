@@ -1,32 +1,9 @@
 //! `next`, `plan`, `quote` and `worth` as typed. What the words mean is settled by the commands.
 
-use super::job::{StoreArgs, WhichArgs};
+use super::shared::{PastStoreArgs, ShopArgs, StoreArgs, WhichArgs};
 use super::{CarArgs, GroupArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
-
-/// What is true of the shop.
-#[derive(Clone, Debug, Default, Args)]
-pub struct ShopArgs {
-    /// The shop file: rates, prices, tools, times; without it, the one in the configuration folder, or standard values
-    #[arg(long, value_name = "FILE", env = "FAULTODDS_SHOP")]
-    pub shop: Option<PathBuf>,
-    /// Tools at hand, by id, separated by commas, instead of the shop file's
-    #[arg(long, value_name = "TOOLS", value_delimiter = ',')]
-    pub tools: Option<Vec<String>>,
-    /// A tool that is not at hand (repeatable, or separated by commas)
-    #[arg(long, value_name = "TOOL", value_delimiter = ',')]
-    pub without: Vec<String>,
-    /// Labour rate for an hour
-    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
-    pub rate: Option<f64>,
-    /// What it costs to hand the vehicle on with the cause unknown
-    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
-    pub hand_on: Option<f64>,
-    /// Keep minutes small instead of money
-    #[arg(long)]
-    pub minutes_only: bool,
-}
 
 /// The car that is meant: said on the line, or the current job.
 #[derive(Clone, Debug, Default, Args)]
@@ -135,7 +112,7 @@ pub struct WorthArgs {
     pub own_jobs: bool,
     /// Where past jobs are.
     #[command(flatten)]
-    pub past: super::learn::PastStoreArgs,
+    pub past: PastStoreArgs,
     /// Where jobs recorded with `job` are.
     #[command(flatten)]
     pub jobs: StoreArgs,

@@ -113,7 +113,7 @@ pub(super) fn of_job(job: &Job) -> GroupArgs {
 fn overlaid(base: &Base, path: &Path) -> Result<(Base, Overlay), Failure> {
     const SHOWN: usize = 5;
     let place = path.display();
-    let text = std::fs::read_to_string(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
+    let text = crate::knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
     let overlay = Overlay::from_yaml(&text).map_err(|OverlayError::Troubles(t)| t);
     overlay.and_then(|o| Ok((o.apply(base)?, o))).map_err(|troubles| {
         let failure =

@@ -2,13 +2,13 @@
 
 use super::{Ending, Io, Stop};
 use crate::cli::gauge::{AirArgs, CountedFrom, GaugeArgs, GaugeQuestion, HoldArgs, On};
-use crate::gauge::answer::rough;
 use crate::gauge::answer_electric::{SensorQuestion, coil_at_temperature, lamp_load, sensor_voltage};
 use crate::gauge::answer_engine::{convert, idle_vacuum};
 use crate::gauge::answer_flow::hole_from_flow;
 use crate::gauge::answer_hold::{drop_through_hole, hold_time};
 use crate::gauge::answer_leak::{Setting, hole_from_decay};
 use crate::gauge::atmosphere::Surroundings;
+use crate::gauge::digits::rough;
 use crate::gauge::electric::{LAMP_21_W, Load, series_ohm_from_loss};
 use crate::gauge::limits::Subject;
 use crate::gauge::space::VapourSpace;

@@ -7,7 +7,8 @@ use super::job_input::{
 };
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs, StoreArgs};
+use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs};
+use crate::cli::shared::StoreArgs;
 use crate::evidence::{EvidenceError, Kind, codes_said};
 use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
 use crate::jobs::{
@@ -18,7 +19,6 @@ use crate::jobs::{
 use crate::knowledge::Base;
 use crate::screens::failure::Failure;
 use crate::screens::{job as screen, job_json, job_list, proof, sheet, workshop};
-use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Write as _};
 use std::path::Path;
 
@@ -394,7 +394,7 @@ fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
 fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
     let mut lines: Box<dyn BufRead> = match file {
         Some(path) => {
-            let opened = File::open(path);
+            let opened = crate::knowledge::bounded::open_regular(path);
             Box::new(BufReader::new(opened.map_err(|e| Failure::new(format!("{}: {e}", path.display())))?))
         }
         None => std::mem::replace(&mut io.input, Box::new(std::io::empty())),

@@ -5,7 +5,8 @@ use super::rank::check_tools;
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
 use crate::cli::CarArgs;
-use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, StoreArgs, VerdictWord};
+use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
+use crate::cli::shared::StoreArgs;
 use crate::evidence::{CodesSaid, EvidenceError, Kind, Look, codes_said, looks_said, parse_vehicle, results_said};
 use crate::jobs::store::Filter;
 use crate::jobs::{

@@ -2,8 +2,7 @@
 
 use super::Stop;
 use super::search::finder;
-use crate::cli::job::StoreArgs;
-use crate::cli::learn::PastStoreArgs;
+use crate::cli::shared::{PastStoreArgs, StoreArgs};
 use crate::jobs::store::Filter;
 use crate::jobs::{Access, Store as JobStore, StoreError, place};
 use crate::knowledge::Base;

@@ -3,7 +3,8 @@
 use super::learn_input::{Matcher, each_recorded, past_place, past_store};
 use super::search::index;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::learn::{ImportArgs, PastArgs, PastCommand, PastStoreArgs};
+use crate::cli::learn::{ImportArgs, PastArgs, PastCommand};
+use crate::cli::shared::PastStoreArgs;
 use crate::learning::counts::Counter;
 use crate::learning::model::Model;
 use crate::learning::past::{self, Mapping, PastError, Report, Request, Store, draft, import, review, rows::Row};
@@ -64,20 +65,26 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     }
 }
 
+/// How much of a spreadsheet is looked at for a mapping: 300 rows with pages of notes are a few megabytes.
+const MOST_MAPPED: u64 = 64 << 20;
+
 fn map(file: &Path, io: &mut Io) -> Result<Ending, Stop> {
-    let (header, mut rows, ..) = past::import::open(file, None, None)?;
+    let (header, mut rows, ..) = past::sheet::open(file, None, None, MOST_MAPPED)?;
     let (mut row, mut sample) = (Row::default(), Vec::new());
     while sample.len() < 300 && rows.next(&mut row)? {
         if !row.is_blank() && !row.too_long {
             sample.push(row.cells().map(str::to_owned).collect::<Vec<_>>());
         }
     }
+    if sample.len() < 300 && fs::metadata(file).is_ok_and(|m| m.len() > MOST_MAPPED) {
+        writeln!(io.err, "only the first {} MB of {} were looked at", MOST_MAPPED >> 20, file.display())?;
+    }
     io.show(&draft::draft(&header, &sample).to_yaml())?;
     Ok(Ending::Done)
 }
 
 pub(super) fn read(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|e| Failure::new(format!("{}: {e}", path.display())))
+    crate::knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{}: {e}", path.display())))
 }
 
 /// Says of which file the lines are.

@@ -1,6 +1,5 @@
 //! Why something a person said cannot be used, with near misses. A screen turns these into reports.
 
-use super::outcome::ParseOutcomeError;
 use crate::gauge::GaugeError;
 use crate::knowledge::near::near;
 use std::fmt;
@@ -43,6 +42,11 @@ impl fmt::Display for Kind {
         })
     }
 }
+
+/// The outcome is empty.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("an outcome is pass, fail, unclear, the name of a level, or a number with its unit")]
+pub struct ParseOutcomeError;
 
 /// Why something said cannot be used.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

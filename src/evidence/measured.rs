@@ -2,8 +2,8 @@
 //! at each level. Decides nothing about suspects.
 
 use super::error::EvidenceError;
-use crate::gauge::answer::tidy;
 use crate::gauge::atmosphere::{SEA_LEVEL_PA, Surroundings};
+use crate::gauge::digits::tidy;
 use crate::gauge::electric::coil_ohm_at;
 use crate::gauge::evidence::{Measure as Asked, Measured, observe};
 use crate::gauge::likelihood::combine_repeats;

@@ -9,10 +9,10 @@ mod said;
 mod settled;
 mod vehicle;
 
-pub use error::{EvidenceError, Kind};
+pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
 pub use measured::Number;
-pub use outcome::{Outcome, ParseOutcomeError};
+pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_words};
 

@@ -1,6 +1,6 @@
 //! The outcome of a reading as a person gives it, and what it says about the reading's levels.
 
-use super::error::EvidenceError;
+use super::error::{EvidenceError, ParseOutcomeError};
 use super::measured::{Number, number};
 use crate::knowledge::base::Reading;
 use std::fmt;
@@ -22,11 +22,6 @@ pub enum Outcome {
     /// A number as written: `20 -> 19.3 inHg in 4 min`, `34 ohm`, `> 5 L/min`, `held 5 min`.
     Measured(String),
 }
-
-/// The outcome is empty.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("an outcome is pass, fail, unclear, the name of a level, or a number with its unit")]
-pub struct ParseOutcomeError;
 
 impl FromStr for Outcome {
     type Err = ParseOutcomeError;

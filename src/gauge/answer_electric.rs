@@ -1,6 +1,7 @@
 //! Answers on coils, loads and sensors. Says what current and resistance do, not which wire is at fault.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners, rough, tidy};
+use crate::gauge::answer::{Answer, Basis, Figure, corners};
+use crate::gauge::digits::{rough, tidy};
 use crate::gauge::electric::{COPPER_RANGE_C, FILAMENT_EXPONENT, Load, TwoPoints, coil_ohm_at, series_circuit};
 use crate::gauge::error::GaugeError;
 use crate::gauge::limits::FUSED_LEAD;

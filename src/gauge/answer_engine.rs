@@ -1,7 +1,8 @@
 //! Answers about the engine's idle vacuum in thinner air, and plain unit conversion. Prints nothing.
 
-use crate::gauge::answer::{Answer, Basis, Figure, rough, tidy};
+use crate::gauge::answer::{Answer, Basis, Figure};
 use crate::gauge::atmosphere::{SEA_LEVEL_PA, Surroundings, idle_vacuum_inhg};
+use crate::gauge::digits::{rough, tidy};
 use crate::gauge::error::GaugeError;
 use crate::gauge::quantity::{Quantity, Reference, Side};
 use crate::gauge::units::{INHG, KPA, Kind, Unit};

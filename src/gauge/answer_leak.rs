@@ -1,7 +1,8 @@
 //! The hole behind a decay of pressure or vacuum, with its range and what could fake it. Time and drop of a known hole are in `answer_hold`.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners, rough, tidy};
+use crate::gauge::answer::{Answer, Basis, Figure, corners};
 use crate::gauge::decay::{Law, hole_m, mean_leak_m3_s};
+use crate::gauge::digits::{rough, tidy};
 use crate::gauge::error::GaugeError;
 use crate::gauge::fit::{Comparison, Shape, compare};
 use crate::gauge::limits::{over_ceiling, test_cautions};

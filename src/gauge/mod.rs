@@ -17,6 +17,7 @@
 //! | which codes belong to a hole size? | `leak_class` |
 //! | what must not be exceeded? | `limits` |
 //! | what surrounds a hold? | `setting` |
+//! | how many digits are written? | `digits` |
 //! | what does a user get told? | `answer`, `answer_leak`, `answer_hold`, `answer_flow`, `answer_engine`, `answer_electric` |
 //! | how probable is a number under a distribution? | `likelihood`, `smoothed` |
 //! | how does a reading become a number of a test? | `evidence` |
@@ -29,6 +30,7 @@ pub mod answer_hold;
 pub mod answer_leak;
 pub mod atmosphere;
 pub mod decay;
+pub mod digits;
 pub mod electric;
 pub mod error;
 pub mod evidence;

@@ -1,6 +1,6 @@
 //! Numbers with their unit: as written, and checked and typed in SI. Answers for gauge against absolute pressure; reads no text.
 
-use crate::gauge::answer::tidy;
+use crate::gauge::digits::tidy;
 use crate::gauge::error::GaugeError;
 use crate::gauge::units::{Kind, Unit};
 use serde::Serialize;

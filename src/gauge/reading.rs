@@ -1,6 +1,6 @@
 //! What a person read off a gauge: one number, a limit, a hold, points in time. How it is written is in `reading_text`.
 
-use crate::gauge::answer::tidy;
+use crate::gauge::digits::tidy;
 use crate::gauge::error::GaugeError;
 use crate::gauge::quantity::{Quantity, Reference, Side};
 use crate::gauge::units::Unit;

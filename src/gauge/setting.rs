@@ -1,8 +1,8 @@
 //! Everything around a hold or a flow except the needle: what is tested, its volume, gas, temperature, gauge and the air outside.
 
-use crate::gauge::answer::tidy;
 use crate::gauge::atmosphere::Surroundings;
 use crate::gauge::decay::Law;
+use crate::gauge::digits::tidy;
 use crate::gauge::error::GaugeError;
 use crate::gauge::limits::Subject;
 use crate::gauge::quantity::{Quantity, Side};

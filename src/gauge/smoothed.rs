@@ -9,7 +9,7 @@
 //! function, so that nothing cancels; else differences of the integrated cdf. Uniform and exponential: closed forms.
 //! Assumption that can be false: the gauge has no bias.
 
-use crate::gauge::likelihood::Distribution;
+use crate::knowledge::base::Distribution;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Nodes and weights of the eight-point Gauss-Legendre rule on -1 to 1 (Abramowitz & Stegun, table 25.4), one half.

@@ -1,6 +1,6 @@
 //! How large the closed vapour space is, as a range: from a stated volume, from tank and fuel level, or unknown.
 
-use crate::gauge::answer::tidy;
+use crate::gauge::digits::tidy;
 use crate::gauge::error::GaugeError;
 use crate::gauge::quantity::Quantity;
 use crate::gauge::units::Kind;

@@ -1,6 +1,6 @@
 //! What a change of temperature does to a closed vapour space, and whether it could be the whole of a decay. Knows no holes.
 
-use crate::gauge::answer::rough;
+use crate::gauge::digits::rough;
 use crate::gauge::quantity::Side;
 
 /// Reid vapour pressure assumed for petrol, psi: a summer grade. Winter petrol (up to 15) is worse.

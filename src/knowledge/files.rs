@@ -1,5 +1,6 @@
 //! Where the files of a base come from: the program itself or a folder. Reads text; does not know what it means.
 
+use super::bounded::read_bytes;
 use super::problem::{Problem, ProblemCode};
 use super::yaml::{LARGEST_FILE, Place};
 use std::path::Path;
@@ -27,7 +28,21 @@ impl Files for Folder<'_> {
     fn read(&self) -> (Vec<KbFile>, Vec<Problem>) {
         let mut files = Vec::new();
         let mut problems = Vec::new();
-        walk(self.0, "", 0, &mut files, &mut problems);
+        let mut left = Left::default();
+        walk(self.0, "", 0, &mut left, &mut files, &mut problems);
+        if left.names == 0 || left.bytes == 0 {
+            // Whatever else such a folder holds would only hide what is wrong with it.
+            files.clear();
+            problems.clear();
+            problems.push(Problem {
+                code: ProblemCode::TooLarge,
+                file: self.0.display().to_string(),
+                place: Place::default(),
+                length: 1,
+                message: format!("more than {MOST_NAMES} files and folders, or more than {MOST_BYTES} bytes of entries: this is no base"),
+                hint: Some("name the folder that holds the families of the base, each with its codes, parts and tests".to_owned()),
+            });
+        }
         files.sort_by(|a, b| a.path.cmp(&b.path));
         (files, problems)
     }
@@ -48,7 +63,32 @@ impl Files for InMemory {
 /// Deepest folder that is looked into; entries stand at depth 2.
 const DEEPEST: usize = 6;
 
-fn walk(folder: &Path, relative: &str, depth: usize, files: &mut Vec<KbFile>, problems: &mut Vec<Problem>) {
+/// The most names that are looked at in all folders together; the shipped base has some twelve hundred.
+const MOST_NAMES: usize = 20_000;
+
+/// The most text that is read in all.
+const MOST_BYTES: usize = 64 << 20;
+
+/// What may still be looked at and read, so that a folder that is no base is given up soon.
+struct Left {
+    names: usize,
+    bytes: usize,
+}
+
+impl Default for Left {
+    fn default() -> Self {
+        Self { names: MOST_NAMES, bytes: MOST_BYTES }
+    }
+}
+
+fn walk(
+    folder: &Path,
+    relative: &str,
+    depth: usize,
+    left: &mut Left,
+    files: &mut Vec<KbFile>,
+    problems: &mut Vec<Problem>,
+) {
     let mut tell = |code, path: &str, message: String, hint: Option<&str>| {
         problems.push(Problem {
             code,
@@ -66,8 +106,12 @@ fn walk(folder: &Path, relative: &str, depth: usize, files: &mut Vec<KbFile>, pr
             return;
         }
     };
-    let mut names: Vec<_> = listing.filter_map(Result::ok).map(|e| e.file_name()).collect();
+    let mut names: Vec<_> = listing.take(left.names).filter_map(Result::ok).map(|e| e.file_name()).collect();
     names.sort();
+    left.names -= names.len();
+    if left.names == 0 {
+        return;
+    }
     let mut folders = Vec::new();
     for name in names {
         let Some(name) = name.to_str().map(str::to_owned) else {
@@ -101,7 +145,11 @@ fn walk(folder: &Path, relative: &str, depth: usize, files: &mut Vec<KbFile>, pr
             tell(ProblemCode::TooLarge, &shown, message, Some("split it, or move it out of the base"));
             continue;
         }
-        match std::fs::read(&path) {
+        left.bytes = left.bytes.saturating_sub(size);
+        if left.bytes == 0 {
+            return;
+        }
+        match read_bytes(&path, LARGEST_FILE as u64) {
             Ok(bytes) => match String::from_utf8(bytes) {
                 Ok(text) => files.push(KbFile { path: shown, text }),
                 Err(error) => {
@@ -116,8 +164,8 @@ fn walk(folder: &Path, relative: &str, depth: usize, files: &mut Vec<KbFile>, pr
         }
     }
     for (path, shown) in folders {
-        if depth < DEEPEST {
-            walk(&path, &shown, depth + 1, files, problems);
+        if depth < DEEPEST && left.names > 0 && left.bytes > 0 {
+            walk(&path, &shown, depth + 1, left, files, problems);
         }
     }
 }

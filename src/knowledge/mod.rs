@@ -5,6 +5,7 @@
 
 pub mod acts;
 pub mod base;
+pub mod bounded;
 pub mod check;
 pub mod factor;
 pub mod files;

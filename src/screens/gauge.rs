@@ -4,7 +4,8 @@ use super::Look;
 use super::paint::{CAUTION, HEADING, ID, QUIET, paint};
 use super::text::{hanging, paragraph};
 use crate::gauge::Answer;
-use crate::gauge::answer::{Basis, rough};
+use crate::gauge::answer::Basis;
+use crate::gauge::digits::rough;
 use crate::gauge::fit::{Comparison, Shape};
 
 /// The whole screen.

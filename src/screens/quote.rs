@@ -201,3 +201,4 @@ mod tests {
         assert!(!checked(101.6, 0.5).agrees() && !checked(98.0, 0.5).agrees() && !checked(101.0, 0.0).agrees());
     }
 }
+// x

@@ -103,7 +103,7 @@ pub fn load(given: Option<&Path>, base: &Base) -> Result<Shop, ShopError> {
     if size > yaml::LARGEST_FILE as u64 {
         return Err(unreadable(format!("{size} bytes are more than a shop file holds")));
     }
-    let text = std::fs::read_to_string(&path).map_err(|e| unreadable(e.to_string()))?;
+    let text = crate::knowledge::bounded::read_text(&path).map_err(|e| unreadable(e.to_string()))?;
     read(&text, &name, base)
 }
 

@@ -25,6 +25,10 @@ pub fn program() -> Command {
             command.env_remove(name);
         }
     }
+    // Whoever runs the tests may have a shop file, an overlay or jobs of their own: none of them is seen.
+    for name in ["HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME"] {
+        command.env(name, NO_HOME);
+    }
     command.stdin(Stdio::null());
     command
 }
@@ -33,6 +37,9 @@ pub fn program() -> Command {
 pub fn run<S: AsRef<std::ffi::OsStr>>(args: &[S]) -> Ran {
     finish(program().args(args))
 }
+
+/// A home folder that is not there and cannot be made.
+pub const NO_HOME: &str = "/dev/null/home";
 
 /// Runs a prepared command and refuses the marks of a crash whatever it was asked.
 pub fn finish(command: &mut Command) -> Ran {

@@ -4,16 +4,14 @@ use super::cause::{CauseMatcher, Said, said};
 use super::cells;
 use super::error::PastError;
 use super::mapping::Mapping;
-use super::rows::{Row, Rows, delimiter};
+use super::rows::Row;
+use super::sheet;
 use super::store::{Store, decided};
-use super::text::{self, Utf8};
 use crate::knowledge::base::Base;
 use crate::learning::model::Model;
 use jiff::civil::Date;
 use rusqlite::{Statement, params};
 use std::collections::{BTreeMap, HashMap};
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 /// What is asked for.
@@ -100,44 +98,14 @@ const DURING: &str = "
 const BACK: &str = "UPDATE past SET state = 'unsure', cause = ''
     WHERE key IN (SELECT key FROM came_back) AND state IN ('found', 'several', 'no-fault')";
 
-/// A spreadsheet opened: its header, its rows, the name of its encoding and its delimiter.
-pub type Opened = (Vec<String>, Rows<Utf8<File>>, &'static str, u8);
-
-/// Opens a spreadsheet: its header, its rows, its encoding and delimiter.
-///
-/// # Errors
-/// When it cannot be read or has no header.
-pub fn open(path: &Path, encoding: Option<&str>, declared: Option<u8>) -> Result<Opened, PastError> {
-    let fault = |error| PastError::File { path: path.to_owned(), error };
-    let file = || File::open(path).map_err(fault);
-    let encoding = match encoding.and_then(text::named) {
-        Some(e) => e,
-        None => text::detect(file()?).map_err(fault)?,
-    };
-    let mut sample = String::new();
-    let mut start = Utf8::new(file()?, encoding).take(1 << 16);
-    let mut bytes = Vec::new();
-    start.read_to_end(&mut bytes).map_err(fault)?;
-    sample.push_str(&String::from_utf8_lossy(&bytes));
-    let delimiter = declared.or_else(|| delimiter(&sample)).unwrap_or(b',');
-    let mut rows = Rows::new(Utf8::new(file()?, encoding), delimiter);
-    let mut row = Row::default();
-    while rows.next(&mut row)? {
-        if !row.is_blank() {
-            let header = row.cells().map(str::to_owned).collect();
-            return Ok((header, rows, encoding.name(), delimiter));
-        }
-    }
-    Err(PastError::Row { row: 1, line: 1, message: "the file is empty".to_owned() })
-}
-
 /// Brings the file in.
 ///
 /// # Errors
 /// When the file, the mapping or the store cannot be used; nothing is kept then.
 pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Report, PastError> {
     let mapping = request.mapping;
-    let (header, mut rows, encoding, delimiter) = open(path, mapping.encoding.as_deref(), mapping.delimiter)?;
+    let (header, mut rows, encoding, delimiter) =
+        sheet::open(path, mapping.encoding.as_deref(), mapping.delimiter, u64::MAX)?;
     let columns = Columns::new(mapping, &header, request.base)?;
     let mut report = Report {
         encoding: encoding.to_owned(),

@@ -10,6 +10,7 @@ pub mod jobs;
 pub mod mapping;
 pub mod review;
 pub mod rows;
+pub mod sheet;
 pub mod store;
 #[cfg(test)]
 mod tests;
