@@ -6,6 +6,7 @@ mod codes;
 mod cross;
 mod desk;
 mod equipment;
+mod gaps;
 mod openings;
 mod parts;
 mod safety;
@@ -99,6 +100,7 @@ pub fn check(source: &dyn Files) -> Checked {
     safety::call_setups(&mut base);
     cross::check(&mut desk, &base);
     safety::check(&mut desk, &base);
+    gaps::check(&mut desk, &base);
     Checked { base, problems: desk.into_problems(), files }
 }
 
