@@ -175,7 +175,9 @@ impl ProblemCode {
                 "Cautions follow from what an entry's `acts` name; a step does something that they do not."
             }
             Self::LiveUnplug => "Nothing is unplugged before it is dead.",
-            Self::VerdictGap => "A result between normal and abnormal needs a word on what it means and what is done then.",
+            Self::VerdictGap => {
+                "A result between normal and abnormal needs a word on what it means and what is done then."
+            }
             Self::SharedId => "Entries are shown by their id alone, so no two kinds share one.",
             Self::PriorTooHigh => "The strongest factors together would make this suspect present in half of all cars.",
             Self::Bands => "Bands cover the range without gaps or overlaps and their shares add up.",

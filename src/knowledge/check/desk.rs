@@ -58,6 +58,11 @@ impl Desk {
         self.problems
     }
 
+    /// Whether no problem has been told so far.
+    pub fn nothing_told(&self) -> bool {
+        self.problems.is_empty()
+    }
+
     pub fn whole_file(&mut self, code: ProblemCode, file: &str, message: String, hint: Option<String>) {
         let file = file.to_owned();
         self.problems.push(Problem { code, file, place: Place::default(), length: 1, message, hint });

@@ -60,11 +60,15 @@ struct Doing<'a> {
     acts: &'a [Act],
     cautions: &'a [String],
     tools: &'a [String],
+    /// Setups as the entry names them, of which some may not be there.
+    named: &'a [String],
     setups: Vec<&'a Setup>,
     steps: Vec<&'a str>,
 }
 
 pub(super) fn check(desk: &mut Desk, base: &Base) {
+    // An entry that could not be read may be the one that carries a caution: its own fault is told first.
+    let whole = desk.nothing_told();
     let mut carried: BTreeSet<&str> = BTreeSet::new();
     let mut all: Vec<Doing<'_>> = Vec::new();
     for t in &base.tests {
@@ -76,6 +80,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
             acts: &t.acts,
             cautions: &t.cautions,
             tools: &t.tools,
+            named: &t.setups,
             setups,
             steps,
         });
@@ -83,12 +88,14 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     for s in &base.setups {
         let steps = s.does.iter().chain(&s.afterwards).map(String::as_str).collect();
         let setups = Vec::new();
-        all.push(Doing { id: &s.id, kind: "setup", acts: &s.acts, cautions: &s.cautions, tools: &[], setups, steps });
+        let (id, acts, cautions) = (&s.id, &s.acts[..], &s.cautions[..]);
+        all.push(Doing { id, kind: "setup", acts, cautions, tools: &[], named: &[], setups, steps });
     }
     for (_, r) in base.repairs() {
         let setups = procedure::called(base, &r.acts, &[]);
         let steps = vec![r.does.as_str()];
-        all.push(Doing { id: &r.id, kind: "repair", acts: &r.acts, cautions: &r.cautions, tools: &[], setups, steps });
+        let (id, acts, cautions) = (&r.id, &r.acts[..], &r.cautions[..]);
+        all.push(Doing { id, kind: "repair", acts, cautions, tools: &[], named: &[], setups, steps });
     }
     for doing in &all {
         carried.extend(doing.cautions.iter().map(String::as_str));
@@ -98,7 +105,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
             dead_first(desk, doing);
         }
     }
-    for c in base.cautions.iter().filter(|c| !carried.contains(c.id.as_str())) {
+    for c in base.cautions.iter().filter(|c| whole && !carried.contains(c.id.as_str())) {
         let (file, place) = desk.place_of("caution", &c.id);
         let message = format!("no test, setup or repair carries the caution `{}`", c.id);
         desk.at(ProblemCode::IdleCaution, &file, place, 1, message, None);
@@ -106,6 +113,11 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
 }
 
 fn hazards(desk: &mut Desk, base: &Base, doing: &Doing<'_>) {
+    // A name that leads nowhere is told as such; what it stands for is not known, so nothing follows from it.
+    let known = doing.cautions.iter().all(|id| base.caution(id).is_some());
+    if !known || doing.named.iter().any(|id| base.setup(id).is_none()) {
+        return;
+    }
     let mut brings: BTreeMap<Hazard, String> = BTreeMap::new();
     for act in doing.acts {
         for h in act.hazards() {
