@@ -171,6 +171,9 @@ pub struct RankArgs {
     /// The codes on the car
     #[arg(value_name = "CODE")]
     pub codes: Vec<String>,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: car::CaptureArgs,
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,

@@ -3,6 +3,15 @@
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
+/// The car's own words as evidence.
+#[derive(Clone, Debug, Default, Args)]
+pub struct CaptureArgs {
+    /// A capture of the car's diagnostic traffic (see `car read`): its codes, which checks have run, frozen values and
+    /// test results count as evidence
+    #[arg(long = "car", value_name = "FILE")]
+    pub capture: Option<PathBuf>,
+}
+
 /// `car`.
 #[derive(Debug, Args)]
 pub struct TalkArgs {

@@ -14,6 +14,9 @@ pub struct SubjectArgs {
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: super::car::CaptureArgs,
     /// Its make, model and engine.
     #[command(flatten)]
     pub group: GroupArgs,

@@ -41,6 +41,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     if args.json {
         io.show_json(&screen.json())?;
     } else {
+        subject.tell_taken(base, io)?;
         io.show(&screen.text(io.look))?;
     }
     Ok(if screen.nothing_to_do() { Ending::No } else { Ending::Done })

@@ -33,7 +33,10 @@ pub(super) fn run(args: &PlanArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         io.show_json(&screen.json())?;
     } else {
         let text = match args.form {
-            PlanForm::Text => screen.text(io.look),
+            PlanForm::Text => {
+                subject.tell_taken(base, io)?;
+                screen.text(io.look)
+            }
             PlanForm::Dot => plan_forms::dot(&screen.drawn().root),
             PlanForm::Mermaid => plan_forms::mermaid(&screen.drawn().root),
             PlanForm::Svg => plan_svg::svg(&screen.drawn()),

@@ -6,11 +6,12 @@ use super::rank::{Car, check_tools};
 use super::{Io, Stop};
 use crate::cli::plan::SubjectArgs;
 use crate::cli::shared::ShopArgs;
-use crate::evidence::Told;
+use crate::evidence::{CarSaid, Told};
 use crate::jobs::{Access, Standing};
 use crate::knowledge::base::Base;
 use crate::network::{Network, build::build};
 use crate::planning::{Aim, PlanError, Posed, Question, Shop, pose};
+use crate::screens::car_taken;
 use crate::screens::failure::{self, Failure};
 use crate::shop::{ShopError, load};
 
@@ -23,6 +24,8 @@ pub(super) struct Subject {
     pub told: Told,
     /// The codes, for headings.
     pub codes: Vec<String>,
+    /// What the car said of itself, where a capture was given.
+    pub own_words: Option<CarSaid>,
 }
 
 impl Subject {
@@ -30,7 +33,7 @@ impl Subject {
     pub fn said(args: &SubjectArgs, loaded: &Loaded, io: &mut Io) -> Result<Self, Stop> {
         let base = &loaded.base;
         let said = [&args.codes, &args.car.symptom, &args.car.result, &args.car.found, &args.car.sound];
-        let nothing = said.iter().all(|list| list.is_empty());
+        let nothing = args.capture.capture.is_none() && said.iter().all(|list| list.is_empty());
         let described = args.group.make.is_some() || args.group.engine.is_some();
         if args.which.job.is_some() || nothing {
             if !nothing || described {
@@ -46,13 +49,23 @@ impl Subject {
                 network: standing.network,
                 told: standing.told,
                 codes: job.codes().into_iter().map(str::to_owned).collect(),
+                own_words: None,
             });
         }
-        let car = Car::said(&args.codes, &args.car, base, io)?;
+        let car = Car::said(&args.codes, &args.car, &args.capture, base, io)?;
         loaded.tell_groups(&args.group, io)?;
         let network = build(&loaded.for_car(&args.group), &car.vehicle);
         let told = car.history.tell(base, &network)?;
-        Ok(Self { network, told, codes: car.codes })
+        Ok(Self { network, told, codes: car.codes, own_words: car.own_words })
+    }
+
+    /// Tells back what was taken from a capture, if there was one.
+    pub fn tell_taken(&self, base: &Base, io: &mut Io) -> Result<(), Stop> {
+        if let Some(own) = &self.own_words {
+            let text = car_taken::text(own, base, io.look);
+            io.show(&text)?;
+        }
+        Ok(())
     }
 
     /// The decision problem.

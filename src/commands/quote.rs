@@ -55,6 +55,7 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     if args.json {
         io.show_json(&screen.json())?;
     } else {
+        subject.tell_taken(base, io)?;
         io.show(&screen.text(io.look))?;
     }
     let failed = checked.is_some_and(|c| !c.agrees());

@@ -1,6 +1,7 @@
 //! From what a person says (codes, symptoms, outcomes, repairs) to evidence on a network. Knows the base and the
 //! network; computes no probability.
 
+mod car;
 mod error;
 mod look;
 mod measured;
@@ -9,6 +10,7 @@ mod said;
 mod settled;
 mod vehicle;
 
+pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
 pub use measured::Number;
@@ -33,6 +35,8 @@ pub struct Epoch {
     pub passed: Vec<String>,
     /// Monitors that are known not to have run, so that their silence says nothing.
     pub not_run: Vec<String>,
+    /// What is known of monitors without a code: a failed check not confirmed yet, a test result against its limits.
+    pub monitor_results: Vec<MonitorResult>,
     /// Symptoms noticed.
     pub symptoms: Vec<String>,
     /// Symptoms looked for and absent.
@@ -92,6 +96,12 @@ impl Epoch {
     #[must_use]
     pub fn says_anything(&self) -> bool {
         !(self.codes.is_empty() && self.symptoms.is_empty() && self.results.is_empty() && self.looks.is_empty())
+            || !self.monitor_results.is_empty()
+    }
+
+    /// What is known of a monitor without a code, if it fits the levels that it has on this vehicle.
+    fn result_of(&self, monitor: &str, levels: usize) -> Option<&MonitorResult> {
+        self.monitor_results.iter().find(|r| r.monitor == monitor && r.likelihood.len() == levels)
     }
 }
 
@@ -242,6 +252,8 @@ fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Tol
             .ok_or_else(|| EvidenceError::unknown(Kind::Code, code, base.codes.iter().map(|c| c.id.as_str())))?;
         failed.insert(&found.monitor);
     }
+    // A check that failed once keeps others from running as one that failed twice does.
+    failed.extend(e.monitor_results.iter().filter(|r| r.failed()).map(|r| r.monitor.as_str()));
     for m in &base.monitors {
         let Some(finding) = network.finding(&format!("monitor:{}", m.id)) else { continue };
         let levels = network.findings[finding].levels.len();
@@ -249,6 +261,8 @@ fn codes(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Tol
         let highest = m.levels.iter().rposition(|c| e.codes.contains(c));
         if let Some(i) = highest {
             push(told, network, finding, epoch, one_hot(i + 1, levels), &m.levels[i], false);
+        } else if let Some(result) = e.result_of(&m.id, levels) {
+            push(told, network, finding, epoch, result.likelihood.clone(), &result.words, false);
         } else if e.not_run.contains(&m.id) {
             told.suspended.push(m.id.clone());
         } else if e.passed.contains(&m.id) {

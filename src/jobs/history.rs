@@ -84,5 +84,6 @@ fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
         results,
         looks,
         repairs,
+        ..Epoch::default()
     }
 }

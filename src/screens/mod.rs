@@ -3,6 +3,7 @@
 
 pub mod car;
 pub mod car_json;
+pub mod car_taken;
 pub mod car_words;
 pub mod failure;
 pub mod first;
