@@ -3,7 +3,7 @@
 mod support;
 
 use serde_json::Value;
-use support::{Ran, finish, program, run};
+use support::{Desk, Ran, finish, program, run};
 
 fn demo(name: &str) -> String {
     format!("{}/data-demo/car/{name}", env!("CARGO_MANIFEST_DIR"))
@@ -187,4 +187,63 @@ fn nothing_is_sent_without_a_yes() {
     let ran = run(&["car", "read", "--can", "no-such-interface"]);
     assert_eq!(ran.code, 2);
     assert!(!ran.err.is_empty());
+}
+
+fn shown(jobs: &Desk) -> Value {
+    let ran = jobs.run(&["job", "show", "--json"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    serde_json::from_str(&ran.out).unwrap()
+}
+
+#[test]
+fn a_job_is_opened_from_a_capture_and_proved_by_another() {
+    let jobs = Desk::new();
+    let opened = jobs.run(&["job", "open", "--car", &demo("small-leak.log")]);
+    assert_eq!(opened.code, 0, "{}", opened.err);
+    assert!(opened.out.starts_with("The car says: P0442 stored;"), "{}", opened.out);
+    let text = shown(&jobs).to_string();
+    for words in ["P0442", "codes-and-freeze-frame:fuel-window", "petrol-engine"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    let repaired = jobs.run(&["job", "repair", "filler-cap/replace"]);
+    assert_eq!(repaired.code, 0, "{}", repaired.err);
+    let before = fixed(&jobs);
+    let proved = jobs.run(&["job", "retest", "--car", &demo("repaired.log")]);
+    assert_eq!(proved.code, 0, "{}", proved.err);
+    let after = fixed(&jobs);
+    assert!(after > before && after > 0.9, "{before} {after}");
+}
+
+/// P(fixed) as the job says it.
+fn fixed(jobs: &Desk) -> f64 {
+    let shown = shown(jobs);
+    shown["fixed"].as_f64().or_else(|| shown["standing"]["fixed"].as_f64()).unwrap_or_else(|| panic!("{shown}"))
+}
+
+#[test]
+fn a_capture_of_a_car_that_was_only_cleared_proves_nothing() {
+    let jobs = Desk::new();
+    assert_eq!(jobs.run(&["job", "open", "P0455"]).code, 0);
+    assert_eq!(jobs.run(&["job", "repair", "filler-cap/replace"]).code, 0);
+    let before = fixed(&jobs);
+    let ran = jobs.run(&["job", "retest", "--car", &demo("just-cleared.log")]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.contains("still permanent"), "{}", ran.out);
+    assert!((fixed(&jobs) - before).abs() < 0.05, "{before} {}", fixed(&jobs));
+}
+
+#[test]
+fn a_capture_is_recorded_on_a_job_and_survives_export() {
+    let jobs = Desk::new();
+    assert_eq!(jobs.run(&["job", "open", "P0442"]).code, 0);
+    let ran = jobs.run(&["job", "record", "--car", &demo("patience.log")]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let exported = jobs.run(&["job", "export"]);
+    assert!(exported.out.contains("P0401"), "{}", exported.out);
+    let other = Desk::new();
+    let file = other.path("jobs.txt");
+    std::fs::write(&file, &exported.out).unwrap();
+    let ran = other.run(&["job", "import", file.to_str().unwrap()]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert_eq!(other.run(&["job", "export"]).out, exported.out);
 }

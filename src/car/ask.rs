@@ -5,7 +5,6 @@ use super::line::Frame;
 use super::message::{Sender, Unit};
 use super::reader::{Reader, Wanted};
 use super::report::Report;
-use std::time::Duration;
 
 /// A bus that frames can be sent to and received from.
 pub trait Bus {
@@ -14,13 +13,13 @@ pub trait Bus {
     /// # Errors
     /// The bus does not take it.
     fn send(&mut self, frame: &Frame) -> Result<(), BusError>;
-    /// The next frame, or nothing when none comes in that time.
+    /// The next frame, or nothing when none comes within so many milliseconds.
     ///
     /// # Errors
     /// The bus cannot be read.
-    fn receive(&mut self, within: Duration) -> Result<Option<Frame>, BusError>;
-    /// Lets time pass.
-    fn wait(&mut self, long: Duration);
+    fn receive(&mut self, within_ms: u64) -> Result<Option<Frame>, BusError>;
+    /// Lets so many milliseconds pass.
+    fn wait(&mut self, ms: u64);
 }
 
 /// Why a bus cannot be used.
@@ -49,11 +48,11 @@ pub struct Answered {
 }
 
 /// Time between two requests: far more than a unit needs, so that the bus of a running car is not loaded.
-const PACE: Duration = Duration::from_millis(60);
+const PACE_MS: u64 = 60;
 /// Time for an answer to begin, and for each further frame. The standard gives a unit 50 ms, and up to 5 s after it
 /// has asked for patience (from memory).
-const WAIT: Duration = Duration::from_millis(120);
-const PATIENCE: Duration = Duration::from_millis(5100);
+const WAIT_MS: u64 = 120;
+const PATIENCE_MS: u64 = 5100;
 /// Frames looked at in answer to one question, so that a babbling bus does not hold it for ever.
 const FRAMES: usize = 2000;
 /// Times a unit may ask for patience in answer to one question.
@@ -106,19 +105,19 @@ pub fn ask(bus: &mut dyn Bus, questions: Questions) -> Result<Answered, BusError
         sent += 1;
         reader.frame("", &frame);
         any |= answers(bus, &mut reader, request[0], &mut sent)?;
-        bus.wait(PACE);
+        bus.wait(PACE_MS);
     }
     Ok(Answered { report: reader.end(), sent, any })
 }
 
 /// Takes what comes in answer to one question, and lets long answers flow.
 fn answers(bus: &mut dyn Bus, reader: &mut Reader, service: u8, sent: &mut usize) -> Result<bool, BusError> {
-    let (mut any, mut wait, mut patient) = (false, WAIT, 0);
+    let (mut any, mut wait, mut patient) = (false, WAIT_MS, 0);
     for _ in 0..FRAMES {
         let Some(frame) = bus.receive(wait)? else { break };
         let Some(Sender::Unit(unit)) = Sender::of(frame.id, frame.extended) else { continue };
         any = true;
-        wait = WAIT;
+        wait = WAIT_MS;
         match frame.bytes() {
             [first, ..] if first >> 4 == 1 => {
                 if let Some(flow) = go_on(unit) {
@@ -128,7 +127,7 @@ fn answers(bus: &mut dyn Bus, reader: &mut Reader, service: u8, sent: &mut usize
             }
             [_, 0x7F, asked, 0x78, ..] if *asked == service && patient < PATIENT => {
                 patient += 1;
-                wait = PATIENCE;
+                wait = PATIENCE_MS;
             }
             _ => {}
         }

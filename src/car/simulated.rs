@@ -7,7 +7,6 @@ use super::line::Frame;
 use super::message::{Sender, Unit};
 use std::collections::{BTreeMap, VecDeque};
 use std::fmt::Write as _;
-use std::time::Duration;
 
 /// One control unit: what it answers to each request, both with their service byte first.
 #[derive(Clone, Debug, Default)]
@@ -169,11 +168,11 @@ impl Bus for SimulatedCar {
         Ok(())
     }
 
-    fn receive(&mut self, _within: Duration) -> Result<Option<Frame>, BusError> {
+    fn receive(&mut self, _within_ms: u64) -> Result<Option<Frame>, BusError> {
         let frame = self.waiting.pop_front();
         self.seen.extend(frame);
         Ok(frame)
     }
 
-    fn wait(&mut self, _long: Duration) {}
+    fn wait(&mut self, _ms: u64) {}
 }

@@ -166,6 +166,9 @@ pub struct OpenArgs {
     /// The codes on the car
     #[arg(value_name = "CODE")]
     pub codes: Vec<String>,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: super::car::CaptureArgs,
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
@@ -259,6 +262,9 @@ pub struct RecordArgs {
     /// A suspect looked for and not there, as PART/MODE, or PART for all its faults (repeatable)
     #[arg(long, value_name = "SUSPECT")]
     pub sound: Vec<String>,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: super::car::CaptureArgs,
     /// Words that hang on the outcome given
     #[arg(long, value_name = "WORDS")]
     pub note: Option<String>,
@@ -308,6 +314,9 @@ pub struct RetestArgs {
     /// A check that has not run, so that the absence of its codes says nothing (repeatable)
     #[arg(long, value_name = "MONITOR")]
     pub not_run: Vec<String>,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: super::car::CaptureArgs,
     /// Outcome of a re-test: TEST=pass and so on (repeatable)
     #[arg(long, value_name = "TEST=OUTCOME")]
     pub result: Vec<String>,
@@ -413,6 +422,9 @@ pub struct GuideArgs {
     /// Codes on the car: opens a new job; without them, the current job goes on
     #[arg(value_name = "CODE")]
     pub codes: Vec<String>,
+    /// What it says of itself.
+    #[command(flatten)]
+    pub capture: super::car::CaptureArgs,
     /// The car, for a new job.
     #[command(flatten)]
     pub car: CarArgs,

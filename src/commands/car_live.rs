@@ -1,17 +1,19 @@
 //! Asking the car itself over a CAN interface of the kernel. Asks the person first; sends reading services only.
 
 use super::{Io, Stop};
-use crate::car::{Bus, Questions, Report, ask};
+#[cfg(any(test, all(feature = "can", target_os = "linux")))]
+use crate::car::Questions;
+#[cfg(all(feature = "can", target_os = "linux"))]
+use crate::car::ask;
+use crate::car::{Answered, Report};
 use crate::cli::car::ReadArgs;
 use crate::screens::failure::Failure;
+#[cfg(any(test, all(feature = "can", target_os = "linux")))]
 use std::io::Write as _;
 
 /// The report of the car on that interface.
 pub(super) fn asked(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Report, Stop> {
-    let mut bus = open(interface)?;
-    consent(interface, args.yes, io)?;
-    let questions = Questions { vehicle_number: false, long_addresses: args.long_addresses };
-    let found = ask(&mut *bus, questions).map_err(|e| Failure::new(format!("{interface}: {e}")))?;
+    let found = questioned(interface, args, io)?;
     if !found.any {
         let failure = Failure::new(format!("nobody answers on {interface} ({} questions sent)", found.sent));
         return Err(failure
@@ -26,7 +28,14 @@ pub(super) fn asked(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Rep
     Ok(found.report)
 }
 
+/// What is asked: never the identification number.
+#[cfg(any(test, all(feature = "can", target_os = "linux")))]
+fn questions(args: &ReadArgs) -> Questions {
+    Questions { vehicle_number: false, long_addresses: args.long_addresses }
+}
+
 /// Nothing is sent before a person has said so, on the line or here.
+#[cfg(any(test, all(feature = "can", target_os = "linux")))]
 fn consent(interface: &str, yes: bool, io: &mut Io) -> Result<(), Stop> {
     let what = format!(
         "About 70 requests for reading will be sent on {interface}, some 15 a second. Nothing is cleared or changed. \
@@ -46,7 +55,52 @@ fn consent(interface: &str, yes: bool, io: &mut Io) -> Result<(), Stop> {
     if answer.trim().eq_ignore_ascii_case("yes") { Ok(()) } else { Err(Failure::new("nothing was sent").into()) }
 }
 
-fn open(interface: &str) -> Result<Box<dyn Bus>, Failure> {
+/// Asks over an interface of the kernel, and keeps what was seen where that is wanted.
+#[cfg(all(feature = "can", target_os = "linux"))]
+fn questioned(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Answered, Stop> {
+    let failed = |e: crate::car::BusError| {
+        Failure::new(format!("{interface}: {e}")).hint("see the interfaces there are with: ip link show type can")
+    };
+    let mut bus = super::can_bus::Interface::open(interface, args.keep.is_some()).map_err(failed)?;
+    consent(interface, args.yes, io)?;
+    let found = ask(&mut bus, questions(args)).map_err(failed)?;
+    if let Some(file) = &args.keep {
+        let wrong = |e: std::io::Error| Failure::new(format!("{}: {e}", file.display()));
+        std::fs::write(file, bus.log(interface)).map_err(wrong)?;
+    }
+    Ok(found)
+}
+
+#[cfg(not(all(feature = "can", target_os = "linux")))]
+fn questioned(interface: &str, _args: &ReadArgs, _io: &mut Io) -> Result<Answered, Stop> {
     let failure = Failure::new(format!("{interface}: this build has no support for CAN interfaces"));
-    Err(failure.hint("build it with --features can on Linux, or log the traffic and read the file"))
+    Err(failure.hint("build it with --features can on Linux, or log the traffic and read the file").into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::screens::Look;
+
+    fn io(typed: &'static str, interactive: bool) -> Io {
+        Io {
+            out: Box::new(std::io::sink()),
+            input: Box::new(typed.as_bytes()),
+            err: Box::new(std::io::sink()),
+            look: Look::new(80),
+            interactive,
+            overlay: None,
+            today: jiff::civil::date(2026, 11, 27),
+            now: jiff::ZonedDateTime::now(),
+        }
+    }
+
+    #[test]
+    fn only_a_yes_is_a_yes() {
+        assert!(consent("can0", false, &mut io("yes\n", true)).is_ok());
+        for (typed, interactive) in [("y\n", true), ("no\n", true), ("", true), ("yes\n", false)] {
+            assert!(consent("can0", false, &mut io(typed, interactive)).is_err(), "{typed:?}");
+        }
+        assert!(consent("can0", true, &mut io("", false)).is_ok());
+    }
 }

@@ -2,14 +2,16 @@
 
 use super::base::of_job;
 use super::job_input::{
-    arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened, passed, results,
-    spent, store, told_strangers, uid, verdict, which_told,
+    add_own_words, arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened,
+    passed, results, spent, store, told_strangers, uid, verdict, which, which_told,
 };
+use super::rank::{own_words, tell_taken};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
+use crate::cli::car::CaptureArgs;
 use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs};
 use crate::cli::shared::StoreArgs;
-use crate::evidence::{EvidenceError, Kind, codes_said};
+use crate::evidence::{EvidenceError, Kind, Taken, codes_said};
 use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
 use crate::jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
@@ -67,7 +69,7 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let base = &loaded.base;
     let now = io.now.timestamp();
     if let JobCommand::Open(a) = command {
-        let mut opening = opened(&a.codes, &a.car, &a.description, base, io)?;
+        let mut opening = opened(&a.codes, &a.car, &a.capture, &a.description, base, io)?;
         opening.tried.clone_from(&a.tried);
         let mut store = store(at, Access::Write)?;
         let job = store.open_job(&uid(io), now, opening)?;
@@ -79,7 +81,14 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
         }
         return Ok(Ending::Done);
     }
-    let event = event(command, base, io)?;
+    let repaired = match command {
+        JobCommand::Record(a) if a.capture.capture.is_some() => {
+            let store = store(at, Access::Read)?;
+            store.job(which(&store, args.which.job)?)?.visit().spans.len() > 1
+        }
+        _ => false,
+    };
+    let event = event(command, repaired, base, io)?;
     let mut store = store(at, Access::Write)?;
     let number = which_told(&store, args.which.job, io)?;
     let changed = store.change(number, now, |job| event.on(job, base, io))?;
@@ -168,11 +177,26 @@ impl Planned {
     }
 }
 
-fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<Planned, Stop> {
+/// Adds what a capture says and tells it back. What was stored for good before a repair says nothing after it.
+fn own_words_told(
+    found: &mut Found,
+    capture: &CaptureArgs,
+    repaired: bool,
+    base: &Base,
+    io: &mut Io,
+) -> Result<bool, Stop> {
+    let taken = if repaired { Taken::AfterRepair } else { Taken::AtFirst };
+    let Some(own) = own_words(capture, taken, base, io)? else { return Ok(false) };
+    add_own_words(found, &own);
+    tell_taken(Some(&own), base, io)?;
+    Ok(true)
+}
+
+fn event(command: &JobCommand, repaired: bool, base: &Base, io: &mut Io) -> Result<Planned, Stop> {
     let ready = |event| Ok(Planned::Ready(Box::new(event)));
     match command {
         JobCommand::Record(a) => {
-            let found = Found {
+            let mut found = Found {
                 codes: told_strangers(codes_said(&a.code, base)?, io)?,
                 codes_complete: false,
                 symptoms: symptoms_said(&a.symptom, base, io)?,
@@ -182,6 +206,7 @@ fn event(command: &JobCommand, base: &Base, io: &mut Io) -> Result<Planned, Stop
                 spent: spent(&a.spent),
                 ..Found::default()
             };
+            own_words_told(&mut found, &a.capture, repaired, base, io)?;
             ready(Event::Found(found))
         }
         JobCommand::Retest(a) if a.not_cleared => {
@@ -248,14 +273,7 @@ fn retest(a: &RetestArgs, base: &Base, io: &mut Io) -> Result<Found, Stop> {
     if let Some(both) = passed.iter().find(|p| a.not_run.contains(&p.monitor)) {
         return Err(Failure::new(format!("{} is said to have passed and not to have run", both.monitor)).into());
     }
-    if codes.is_empty() && !a.ran && a.result.is_empty() && passed.is_empty() && a.not_run.is_empty() {
-        return Err(Failure::new("nothing was retested")
-            .hint("name the codes that came back, the outcome of a re-test with --result TEST=OUTCOME,")
-            .hint("say with --ran that all checks have run to their end and stored nothing, or of each check with")
-            .hint("--passed MONITOR and --not-run MONITOR")
-            .into());
-    }
-    Ok(Found {
+    let mut found = Found {
         codes,
         codes_complete: a.ran,
         results: results(&a.result, base)?,
@@ -263,7 +281,19 @@ fn retest(a: &RetestArgs, base: &Base, io: &mut Io) -> Result<Found, Stop> {
         not_run: a.not_run.clone(),
         spent: spent(&a.spent),
         ..Found::default()
-    })
+    };
+    let said = own_words_told(&mut found, &a.capture, true, base, io)?;
+    if said {
+        return Ok(found);
+    }
+    if found.codes.is_empty() && !a.ran && a.result.is_empty() && found.passed.is_empty() && a.not_run.is_empty() {
+        return Err(Failure::new("nothing was retested")
+            .hint("name the codes that came back, the outcome of a re-test with --result TEST=OUTCOME,")
+            .hint("say with --ran that all checks have run to their end and stored nothing, or of each check with")
+            .hint("--passed MONITOR and --not-run MONITOR")
+            .into());
+    }
+    Ok(found)
 }
 
 fn close(a: &CloseArgs, base: &Base) -> Result<Closed, Stop> {

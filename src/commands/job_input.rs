@@ -1,17 +1,20 @@
 //! From the words of `job` and `guide` to events: the store, the job meant, the car, findings. Asks nothing of the base
 //! that it does not answer, and stores nothing.
 
-use super::rank::check_tools;
+use super::rank::{check_tools, own_words};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
 use crate::cli::CarArgs;
+use crate::cli::car::CaptureArgs;
 use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
 use crate::cli::shared::StoreArgs;
-use crate::evidence::{CodesSaid, EvidenceError, Kind, Look, codes_said, looks_said, parse_vehicle, results_said};
+use crate::evidence::{
+    CarSaid, CodesSaid, EvidenceError, Kind, Look, Taken as When, codes_said, looks_said, parse_vehicle, results_said,
+};
 use crate::jobs::store::Filter;
 use crate::jobs::{
-    Access, Arranged, Car, Event, Found, Job, JobError, Looked, Opened, Passed, Spent, Store, StoreError, Taken,
-    Verdict, parse_freeze, place,
+    Access, Arranged, Car, Event, Found, Freeze, Job, JobError, Looked, Opened, Passed, Reported, Spent, Store,
+    StoreError, Taken, Verdict, parse_freeze, place,
 };
 use crate::knowledge::Base;
 use crate::knowledge::base::Vehicle;
@@ -137,6 +140,7 @@ pub fn uid(io: &Io) -> String {
 pub fn opened(
     codes: &[String],
     car: &CarArgs,
+    capture: &CaptureArgs,
     about: &DescriptionArgs,
     base: &Base,
     io: &mut Io,
@@ -144,11 +148,11 @@ pub fn opened(
     let codes = told_strangers(codes_said(codes, base)?, io)?;
     let mut described = Car::default();
     describe(&mut described, &car.vehicle, about, base, io)?;
-    let freeze = parse_freeze(&about.freeze).map_err(|e| Failure::new(e.to_string()))?;
+    let mut freeze = parse_freeze(&about.freeze).map_err(|e| Failure::new(e.to_string()))?;
     for repair in &car.already {
         known_repair(repair, base)?;
     }
-    let found = Found {
+    let mut found = Found {
         codes_complete: !car.codes_incomplete && !codes.is_empty(),
         codes,
         symptoms: symptoms_said(&car.symptom, base, io)?,
@@ -157,6 +161,17 @@ pub fn opened(
         looks: looks(&found_said(&car.found, base, io)?, &car.sound, None, base)?,
         ..Found::default()
     };
+    let taken = if car.already.is_empty() { When::AtFirst } else { When::AfterRepair };
+    if let Some(own) = own_words(capture, taken, base, io)? {
+        add_own_words(&mut found, &own);
+        let mut vehicle = described.vehicle();
+        own.into_vehicle(&mut vehicle, base);
+        described.set_vehicle(vehicle);
+        if freeze.is_empty() {
+            freeze = frozen(&own);
+        }
+        crate::commands::rank::tell_taken(Some(&own), base, io)?;
+    }
     Ok(Opened {
         car: described,
         reference: about.reference.clone(),
@@ -165,6 +180,40 @@ pub fn opened(
         tried: None,
         freeze,
     })
+}
+
+/// Puts what the car said of itself beside what a person said; a person's own outcome of a reading stands.
+pub fn add_own_words(found: &mut Found, own: &CarSaid) {
+    for code in own.codes.iter().chain(own.pending_only.iter().filter(|c| own.strangers.contains(c))) {
+        if !found.codes.contains(code) {
+            found.codes.push(code.clone());
+        }
+    }
+    found.codes_complete = own.codes_complete;
+    found.not_run.extend(own.not_run.iter().filter(|m| !found.passed.iter().any(|p| p.monitor == **m)).cloned());
+    found.reported = own
+        .results
+        .iter()
+        .map(|r| Reported { monitor: r.monitor.clone(), likelihoods: r.likelihood.clone(), words: r.words.clone() })
+        .collect();
+    for answer in &own.readings {
+        if !found.results.iter().any(|r| r.reading == answer.reading) {
+            found.results.push(Taken { reading: answer.reading.clone(), outcome: answer.outcome.to_string() });
+        }
+    }
+}
+
+/// What was frozen with the first code that the base knows.
+fn frozen(own: &CarSaid) -> Freeze {
+    let Some(frozen) = &own.frozen else { return Freeze::default() };
+    Freeze {
+        code: frozen.code.map(|c| c.to_string()),
+        fuel_percent: frozen.value("fuel-level"),
+        ambient_c: frozen.value("ambient-temperature").or_else(|| frozen.value("intake-temperature")),
+        coolant_c: frozen.value("coolant-temperature"),
+        speed_kmh: frozen.value("road-speed"),
+        when: None,
+    }
 }
 
 /// Takes what was said about the car over into its description.

@@ -2,6 +2,8 @@
 
 pub mod advice;
 mod base;
+#[cfg(all(feature = "can", target_os = "linux"))]
+mod can_bus;
 mod car;
 mod car_live;
 mod gauge;

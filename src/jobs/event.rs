@@ -80,6 +80,18 @@ pub struct Passed {
     pub times: Option<(u32, u32)>,
 }
 
+/// What the car reported of a check beside codes: a failed run that is not confirmed, a result against its limits.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reported {
+    /// Monitor id.
+    pub monitor: String,
+    /// P(what was reported | the monitor is at that level), lowest level first, up to a common factor.
+    pub likelihoods: Vec<f64>,
+    /// What was reported, in words.
+    pub words: String,
+}
+
 /// What was seen at one time.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -106,6 +118,9 @@ pub struct Found {
     /// Checks that have not run: that they stored nothing says nothing, whatever `codes_complete` says of the others.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub not_run: Vec<String>,
+    /// What the car reported of its checks beside codes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reported: Vec<Reported>,
     /// Suspects seen with one's own eyes.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub looks: Vec<Looked>,

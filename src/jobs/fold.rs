@@ -134,6 +134,10 @@ impl Job {
                 span.not_run.push(monitor.clone());
             }
         }
+        for reported in found.reported.iter().filter(|r| stands(&r.monitor)) {
+            span.reported.retain(|r| r.monitor != reported.monitor);
+            span.reported.push(reported.clone());
+        }
         for look in found.looks.iter().filter(|l| stands(&l.suspect)) {
             span.looks.retain(|l| l.suspect != look.suspect);
             span.looks.push(look.clone());

@@ -1,7 +1,7 @@
 //! From a job to what the evidence layer reads: the present stay as epochs, repairs before it as made without effect.
 
 use super::job::{Job, Span};
-use crate::evidence::{Epoch, History, Outcome};
+use crate::evidence::{Epoch, History, MonitorResult, Outcome};
 use crate::knowledge::base::Base;
 
 /// A job's history as far as a base knows its words.
@@ -72,6 +72,15 @@ fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
     let passed = span.passed.iter().map(|p| &p.monitor);
     let passed = passed.filter(|m| keep(base.monitor(m).is_some(), m, unknown)).cloned().collect();
     let not_run = span.not_run.clone();
+    let reported = span.reported.iter().filter(|r| keep(base.monitor(&r.monitor).is_some(), &r.monitor, unknown));
+    let monitor_results = reported
+        .map(|r| MonitorResult {
+            monitor: r.monitor.clone(),
+            likelihood: r.likelihoods.clone(),
+            words: r.words.clone(),
+            margin: None,
+        })
+        .collect();
     let looks = span.looks.iter().filter(|l| keep(base.suspect(&l.suspect).is_some(), &l.suspect, unknown));
     let looks = looks.map(|l| (l.suspect.clone(), l.outcome.seen())).collect();
     Epoch {
@@ -84,6 +93,6 @@ fn epoch(span: &Span, base: &Base, unknown: &mut Vec<String>) -> Epoch {
         results,
         looks,
         repairs,
-        ..Epoch::default()
+        monitor_results,
     }
 }

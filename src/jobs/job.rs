@@ -1,7 +1,7 @@
 //! A job: what its events add up to. The events are the record, everything else here is computed from them.
 
 use super::car::{Car, Freeze};
-use super::event::{Closed, Event, Looked, Opened, Passed};
+use super::event::{Closed, Event, Looked, Opened, Passed, Reported};
 use super::rules::Refused;
 use super::terms::Terms;
 use jiff::Timestamp;
@@ -62,6 +62,8 @@ pub struct Span {
     pub passed: Vec<Passed>,
     /// Checks that have not run.
     pub not_run: Vec<String>,
+    /// What the car reported of its checks beside codes, the last of each.
+    pub reported: Vec<Reported>,
     /// Suspects that were looked at, the last look at each.
     pub looks: Vec<Looked>,
     /// The repair that ended it, with its event; none for the present.

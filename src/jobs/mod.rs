@@ -20,7 +20,7 @@ pub use car::{Car, Freeze, FreezeError, parse_freeze};
 pub use change::{Change, Move, Why};
 pub use error::StoreError;
 pub use event::{
-    Amended, BadNumber, Closed, Event, Found, LookOutcome, Looked, Noted, Opened, Passed, Reopened, Repaired,
+    Amended, BadNumber, Closed, Event, Found, LookOutcome, Looked, Noted, Opened, Passed, Reopened, Repaired, Reported,
     Retracted, Spent, Taken, Undone, Verdict,
 };
 pub use history::Known;

@@ -343,7 +343,12 @@ pub fn found_words(found: &Found, base: &Base) -> String {
     parts.extend(found.results.iter().map(|r| format!("{}={}", r.reading, r.outcome)));
     parts.extend(found.passed.iter().map(|p| passed_words(p, base)));
     let monitor = |id: &String| base.monitor(id).map_or_else(|| id.clone(), |m| m.name.clone());
-    parts.extend(found.not_run.iter().map(|m| format!("{}: not run", monitor(m))));
+    // A car that was just cleared has a long list of them.
+    match found.not_run.len() {
+        0..=3 => parts.extend(found.not_run.iter().map(|m| format!("{}: not run", monitor(m)))),
+        many => parts.push(format!("{many} checks not run")),
+    }
+    parts.extend(found.reported.iter().map(|r| r.words.clone()));
     for look in &found.looks {
         let words = look.words.as_ref().map_or(String::new(), |w| format!(" (\"{w}\")"));
         parts.push(format!("{}: {}{words}", look.outcome.word(), base.suspect_name(&look.suspect)));

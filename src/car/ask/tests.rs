@@ -1,3 +1,5 @@
+//! Questions on a simulated car: what is sent, what flows, what is left alone.
+
 use super::*;
 use crate::car::CodeText;
 use crate::car::simulated::SimulatedCar;

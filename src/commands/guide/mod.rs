@@ -35,7 +35,7 @@ use talk::{Goes, Talk};
 /// # Errors
 /// [`Stop`] tells why the conversation could not begin or go on; what was answered before is stored.
 pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let new = !args.codes.is_empty() || !args.car.symptom.is_empty();
+    let new = !args.codes.is_empty() || !args.car.symptom.is_empty() || args.capture.capture.is_some();
     // A job goes on with the files that it was begun with, until others are named.
     let mut shop_args = args.shop.clone();
     let resumed = match new {
@@ -56,7 +56,7 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         true => {
             let GroupArgs { make, model, engine } = args.group.clone();
             let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
-            Some(opened(&args.codes, &args.car, &about, &loaded.base, io)?)
+            Some(opened(&args.codes, &args.car, &args.capture, &about, &loaded.base, io)?)
         }
     };
     let mut store = store(&args.store, Access::Write)?;

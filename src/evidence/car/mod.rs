@@ -8,7 +8,7 @@ pub use monitors::{Margin, MonitorResult};
 
 use super::Epoch;
 use super::outcome::Outcome;
-use crate::car::{Check, CheckState, Ignition, Note, Report, Unit, UnitReport};
+use crate::car::{Check, CheckState, Frozen, Ignition, Note, Report, Unit, UnitReport};
 use crate::knowledge::base::{Base, Vehicle};
 use std::collections::BTreeSet;
 
@@ -45,6 +45,8 @@ pub struct CarSaid {
     pub results: Vec<MonitorResult>,
     /// Readings that the capture answers, with what answered them.
     pub readings: Vec<Answer>,
+    /// What was frozen with a code that the base knows.
+    pub frozen: Option<Frozen>,
     /// Words about the vehicle that follow from it.
     pub vehicle: Vec<String>,
     /// Codes that the base does not know, and test results of the makers' own.
@@ -122,6 +124,8 @@ pub fn car_said(report: &Report, base: &Base, taken: Taken) -> CarSaid {
     readiness(report, base, &mut said);
     said.results = monitors::results(report, base, &said);
     said.readings = answers::answers(report, base);
+    let known = |f: &&Frozen| f.code.is_some_and(|c| base.code(&c.to_string()).is_some());
+    said.frozen = report.units.values().flat_map(|u| u.frozen.values()).find(known).cloned();
     said.strangers = strangers(report, base, &said);
     said
 }

@@ -1,3 +1,5 @@
+//! What captures of simulated cars say: silence, margins, lists and what they are worth.
+
 use super::*;
 use crate::car::simulated::SimulatedCar;
 use crate::car::{CodeText, Questions, Wanted, ask, read};
