@@ -1,11 +1,9 @@
 //! Asking the car itself over a CAN interface of the kernel. Asks the person first; sends reading services only.
 
 use super::{Io, Stop};
-#[cfg(any(test, all(feature = "can", target_os = "linux")))]
-use crate::car::Questions;
-#[cfg(all(feature = "can", target_os = "linux"))]
-use crate::car::ask;
 use crate::car::{Answered, Report};
+#[cfg(all(feature = "can", target_os = "linux"))]
+use crate::car::{Questions, ask};
 use crate::cli::car::ReadArgs;
 use crate::screens::failure::Failure;
 #[cfg(any(test, all(feature = "can", target_os = "linux")))]
@@ -29,7 +27,7 @@ pub(super) fn asked(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Rep
 }
 
 /// What is asked: never the identification number.
-#[cfg(any(test, all(feature = "can", target_os = "linux")))]
+#[cfg(all(feature = "can", target_os = "linux"))]
 fn questions(args: &ReadArgs) -> Questions {
     Questions { vehicle_number: false, long_addresses: args.long_addresses }
 }

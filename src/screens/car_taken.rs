@@ -3,7 +3,7 @@
 use super::Look;
 use super::text::hanging;
 use crate::car::Check;
-use crate::evidence::CarSaid;
+use crate::evidence::{CarSaid, Outcome};
 use crate::knowledge::base::Base;
 use serde_json::{Value, json};
 
@@ -62,9 +62,14 @@ fn facts(said: &CarSaid, base: &Base) -> Vec<String> {
     if passed > 0 {
         out.push(format!("{passed} check{} passed well inside the limits", if passed == 1 { "" } else { "s" }));
     }
-    for answer in &said.readings {
+    // What is abnormal is named; of the rest the values are enough.
+    for answer in said.readings.iter().filter(|a| a.outcome == Outcome::Fail) {
         out.push(format!("{} = {} ({})", answer.reading, answer.outcome, answer.because));
     }
+    let mut rest: Vec<&str> =
+        said.readings.iter().filter(|a| a.outcome != Outcome::Fail).map(|a| a.because.as_str()).collect();
+    rest.dedup();
+    out.extend(rest.into_iter().map(str::to_owned));
     if !said.vehicle.is_empty() {
         out.push(said.vehicle.join(", "));
     }

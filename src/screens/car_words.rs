@@ -4,15 +4,11 @@ use super::car::service;
 use super::text::harmless;
 use crate::car::{Lost, MonitorTest, Note, Outcome};
 
-/// A number as a person reads it: three digits behind the point at most, and no false zeros.
+/// A number as a person reads it: three digits that count, and no false zeros.
 #[must_use]
 pub fn number(x: f64) -> String {
-    let digits = match x.abs() {
-        a if a >= 100.0 => 0,
-        a if a >= 10.0 => 1,
-        a if a >= 1.0 => 2,
-        _ => 4,
-    };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 6")]
+    let digits = if x == 0.0 { 0 } else { (2.0 - x.abs().log10().floor()).clamp(0.0, 6.0) as usize };
     let text = format!("{x:.digits$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if matches!(text, "-0" | "") { "0".to_owned() } else { text.to_owned() }
