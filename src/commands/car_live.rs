@@ -7,7 +7,7 @@ use crate::car::{Questions, ask};
 use crate::cli::car::ReadArgs;
 use crate::screens::failure::Failure;
 #[cfg(any(test, all(feature = "can", target_os = "linux")))]
-use std::io::Write as _;
+use std::io::{BufRead, Write};
 
 /// The report of the car on that interface.
 pub(super) fn asked(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Report, Stop> {
@@ -32,24 +32,34 @@ fn questions(args: &ReadArgs) -> Questions {
     Questions { vehicle_number: false, long_addresses: args.long_addresses }
 }
 
+/// How a yes can be had.
+#[cfg(any(test, all(feature = "can", target_os = "linux")))]
+#[derive(Clone, Copy)]
+struct Asked {
+    /// It was said on the line.
+    yes: bool,
+    /// A person sits at the terminal.
+    interactive: bool,
+}
+
 /// Nothing is sent before a person has said so, on the line or here.
 #[cfg(any(test, all(feature = "can", target_os = "linux")))]
-fn consent(interface: &str, yes: bool, io: &mut Io) -> Result<(), Stop> {
+fn consent(interface: &str, asked: Asked, input: &mut dyn BufRead, err: &mut dyn Write) -> Result<(), Stop> {
     let what = format!(
         "About 70 requests for reading will be sent on {interface}, some 15 a second. Nothing is cleared or changed. \
          Do this with the car standing."
     );
-    if yes {
+    if asked.yes {
         return Ok(());
     }
-    if !io.interactive {
+    if !asked.interactive {
         let failure = Failure::new("nothing was sent: sending on a car's bus needs a yes");
         return Err(failure.hint(what).hint("add --yes").into());
     }
-    writeln!(io.err, "{what}\nSend them? yes or no:")?;
-    io.err.flush()?;
+    writeln!(err, "{what}\nSend them? yes or no:")?;
+    err.flush()?;
     let mut answer = String::new();
-    io.input.read_line(&mut answer)?;
+    input.read_line(&mut answer)?;
     if answer.trim().eq_ignore_ascii_case("yes") { Ok(()) } else { Err(Failure::new("nothing was sent").into()) }
 }
 
@@ -60,7 +70,8 @@ fn questioned(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Answered,
         Failure::new(format!("{interface}: {e}")).hint("see the interfaces there are with: ip link show type can")
     };
     let mut bus = super::can_bus::Interface::open(interface, args.keep.is_some()).map_err(failed)?;
-    consent(interface, args.yes, io)?;
+    let asked = Asked { yes: args.yes, interactive: io.interactive };
+    consent(interface, asked, &mut io.input, &mut io.err)?;
     let found = ask(&mut bus, questions(args)).map_err(failed)?;
     if let Some(file) = &args.keep {
         let wrong = |e: std::io::Error| Failure::new(format!("{}: {e}", file.display()));
@@ -78,27 +89,17 @@ fn questioned(interface: &str, _args: &ReadArgs, _io: &mut Io) -> Result<Answere
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::screens::Look;
 
-    fn io(typed: &'static str, interactive: bool) -> Io {
-        Io {
-            out: Box::new(std::io::sink()),
-            input: Box::new(typed.as_bytes()),
-            err: Box::new(std::io::sink()),
-            look: Look::new(80),
-            interactive,
-            overlay: None,
-            today: jiff::civil::date(2026, 11, 27),
-            now: jiff::ZonedDateTime::now(),
-        }
+    fn said(typed: &str, yes: bool, interactive: bool) -> bool {
+        consent("can0", Asked { yes, interactive }, &mut typed.as_bytes(), &mut Vec::new()).is_ok()
     }
 
     #[test]
     fn only_a_yes_is_a_yes() {
-        assert!(consent("can0", false, &mut io("yes\n", true)).is_ok());
+        assert!(said("yes\n", false, true));
         for (typed, interactive) in [("y\n", true), ("no\n", true), ("", true), ("yes\n", false)] {
-            assert!(consent("can0", false, &mut io(typed, interactive)).is_err(), "{typed:?}");
+            assert!(!said(typed, false, interactive), "{typed:?}");
         }
-        assert!(consent("can0", true, &mut io("", false)).is_ok());
+        assert!(said("", true, false));
     }
 }
