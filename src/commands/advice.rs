@@ -134,7 +134,7 @@ fn scored(base: &Base, standing: &Standing, shop: &Shop) -> Result<ScoredSteps, 
         let id = posed.problem.id(s.step).to_owned();
         let step = match s.step {
             planning::Step::Test(_) => Some(Step::Test(id)),
-            planning::Step::Repair(_) => Some(Step::Repair(id)),
+            planning::Step::Repair(_) | planning::Step::Mend(_) => Some(Step::Repair(id)),
             planning::Step::HandOn => Some(Step::HandOn),
             planning::Step::Verify => None,
         };

@@ -1,8 +1,8 @@
 //! The true optimum of a small problem, by searching all states that can come about (dynamic programming with bounds).
 
 use super::branch::split;
-use super::one_ahead::{Grain, Search};
 use super::problem::Problem;
+use super::search::{Grain, Search};
 use super::state::State;
 use super::universe::Universe;
 use super::{Step, lower_bound};
@@ -12,7 +12,16 @@ use std::collections::HashMap;
 const PARTS: f64 = 1e11;
 
 /// Every outcome and every test, for the first guess at a state.
-const WHOLE: Grain = Grain { lump: 0.0, trim: 0.0, tests: usize::MAX / 2, between: 1.0 };
+const WHOLE: Grain = Grain {
+    lump: 0.0,
+    trim: 0.0,
+    tests: usize::MAX / 2,
+    between: 1.0,
+    small: 0.0,
+    depth: 0,
+    many: usize::MAX,
+    visits: usize::MAX,
+};
 
 /// Most worlds of a state for which exact search is tried at all.
 const MOST_WORLDS: usize = 40;
@@ -103,11 +112,12 @@ impl<'a> Exhaustive<'a> {
         let mut best = (base.value, base.first);
         let mut options: Vec<Way> = Vec::new();
         for step in self.steps(state) {
-            let cost = state.mass * self.problem.cost(step, state.paid);
+            let cost = self.problem.pay(self.universe, state, step);
             let next: Vec<State> = match step {
                 Step::Test(t) => {
                     split(self.problem, self.universe, state, t, 0.0).into_iter().map(|s| s.state).collect()
                 }
+                Step::Mend(r) => vec![state.mended(self.problem, self.universe, r)],
                 _ => vec![state.still_there(self.problem, self.universe, step)],
             };
             let bounds: Vec<f64> = next.iter().map(|s| s.mass * lower_bound(self.problem, self.universe, s)).collect();
@@ -151,8 +161,10 @@ impl<'a> Exhaustive<'a> {
             })
         };
         let tests = (0..self.problem.tests.len()).filter(|&t| state.may_test(t)).filter(tells).map(Step::Test);
-        let repairs = super::problem::bits(clears).filter(|&r| state.may_repair(r)).map(Step::Repair);
+        let open = || super::problem::bits(clears).filter(|&r| state.may_repair(r));
+        let repairs = open().map(Step::Repair);
+        let mends = open().filter(|&r| state.may_mend(self.universe, r)).map(Step::Mend);
         let verify = (state.gone(self.universe) > 0.0).then_some(Step::Verify);
-        tests.chain(repairs).chain(verify).collect()
+        tests.chain(repairs).chain(mends).chain(verify).collect()
     }
 }

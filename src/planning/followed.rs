@@ -25,54 +25,74 @@ pub struct KnownFault<'a> {
 #[must_use]
 pub fn followed(plan: &Plan, posed: &Posed, fault: &KnownFault<'_>) -> Spend {
     let Some(root) = &plan.root else { return Spend::default() };
-    let shown = posed.problem.readings.iter().map(|r| levels(fault, &r.id)).collect();
-    Follow { posed, fault, shown }.node(root)
+    let readings = || posed.problem.readings.iter();
+    let there = readings().map(|r| levels(fault, &r.id)).collect();
+    let gone = readings().map(|r| without(fault, &r.id)).collect();
+    Follow { posed, fault, there, gone }.node(root, true)
 }
 
 struct Follow<'a> {
     posed: &'a Posed,
     fault: &'a KnownFault<'a>,
-    /// P(level) of each reading of the problem.
-    shown: Vec<Vec<f64>>,
+    /// P(level) of each reading of the problem while the fault is there,
+    there: Vec<Vec<f64>>,
+    /// and when a repair without a re-test has removed it.
+    gone: Vec<Vec<f64>>,
 }
 
 impl Follow<'_> {
-    fn node(&self, node: &Node) -> Spend {
+    fn node(&self, node: &Node, there: bool) -> Spend {
         let problem = &self.posed.problem;
         // A node that hands on carries the plan's own average of what others have to repair; here it is known.
-        let handed_on = problem.hand_on + self.fault.owed;
-        let still = |left: f64| {
-            let then = node.branches.iter().find(|b| b.shows == Shows::StillThere).and_then(|b| b.then.as_ref());
-            node.spend + then.map_or(handed_on, |n| self.node(n)).times(left)
+        let handed_on = problem.hand_on + if there { self.fault.owed } else { Spend::default() };
+        let next = |shows: &Shows, there: bool, share: f64| {
+            let then = node.branches.iter().find(|b| b.shows == *shows).and_then(|b| b.then.as_ref());
+            if share > 0.0 { then.map_or(handed_on, |n| self.node(n, there)).times(share) } else { Spend::default() }
+        };
+        // Chance that the fault is there after a repair, and what the repair costs on top in vain.
+        let repaired = |r: usize| {
+            let repair = &problem.repairs[r];
+            let removes = there && (self.fault.removed_by)(&repair.id);
+            let stays = if removes { repair.fails } else { f64::from(u8::from(there)) };
+            (stays, if removes { Spend::default() } else { repair.vain })
         };
         match node.step {
             Step::HandOn => handed_on,
-            Step::Verify => still(1.0),
+            Step::Verify => node.spend + next(&Shows::StillThere, true, f64::from(u8::from(there))),
             Step::Repair(r) => {
-                let repair = &problem.repairs[r];
-                still(if (self.fault.removed_by)(&repair.id) { repair.fails } else { 1.0 })
+                let (stays, vain) = repaired(r);
+                node.spend + vain + next(&Shows::StillThere, true, stays)
+            }
+            Step::Mend(r) => {
+                let (stays, vain) = repaired(r);
+                node.spend + vain + next(&Shows::Unseen, true, stays) + next(&Shows::Unseen, false, 1.0 - stays)
             }
             Step::Test(t) => {
                 let (mut sum, mut rest, mut other) = (node.spend, 1.0, None);
+                let shown = if there { &self.there } else { &self.gone };
                 for branch in &node.branches {
                     let Shows::Levels(levels) = &branch.shows else {
                         other = branch.then.as_ref();
                         continue;
                     };
                     let p = |(reading, level): (&usize, &u8)| {
-                        self.shown[*reading].get(usize::from(*level)).copied().unwrap_or(0.0)
+                        shown[*reading].get(usize::from(*level)).copied().unwrap_or(0.0)
                     };
                     let p: f64 = problem.tests[t].readings.iter().zip(levels).map(p).product();
                     if p > 0.0 {
-                        sum = sum + branch.then.as_ref().map_or(handed_on, |n| self.node(n)).times(p);
+                        sum = sum + branch.then.as_ref().map_or(handed_on, |n| self.node(n, there)).times(p);
                         rest -= p;
                     }
                 }
                 // What is left of 1 after subtraction is rounding unless it is a real share.
-                if rest > 1e-12 { sum + other.map_or(handed_on, |n| self.node(n)).times(rest) } else { sum }
+                if rest > 1e-12 { sum + other.map_or(handed_on, |n| self.node(n, there)).times(rest) } else { sum }
             }
         }
     }
+}
+
+fn without(fault: &KnownFault<'_>, reading: &str) -> Vec<f64> {
+    fault.network.finding(reading).map_or_else(|| vec![1.0], |f| fault.network.findings[f].leak.clone())
 }
 
 fn levels(fault: &KnownFault<'_>, reading: &str) -> Vec<f64> {

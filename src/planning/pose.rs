@@ -170,6 +170,7 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
         tests: Vec::new(),
         repairs: Vec::new(),
         readings: Vec::new(),
+        returns: Vec::new(),
         setups: q.base.setups.iter().take(MOST).map(|s| (s.id.clone(), q.shop.setup(s))).collect(),
         hand_on: q.shop.hand_on(),
         verify: q.shop.retest(),
@@ -186,6 +187,7 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
     let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     lean.truncate(MOST_LEAN);
+    super::relevance::mark(q, &mut problem, &lean);
     let looked_at = lean.iter().map(|w| w.1).sum();
     let universe = Universe::new(&problem, &lean);
     Posed {
@@ -275,6 +277,10 @@ fn offer_repairs(q: &Question<'_>, local: &HashMap<usize, usize>, needed: u128, 
         problem.repairs.push(RepairStep {
             id: repair.id.clone(),
             spend: q.shop.repair(repair) + q.shop.retest(),
+            alone: q.shop.repair(repair),
+            parts: q.shop.prices.get(&repair.id).copied().unwrap_or(repair.parts_cost.get()),
+            vain: q.shop.in_vain(repair),
+            backed: false,
             removes,
             fails: repair.fails.get(),
         });
@@ -324,17 +330,18 @@ fn offer_tests(
             left_out += 1;
             continue;
         }
-        // What a repair since then has touched may look different now.
+        // What a repair since then has touched may look different now. Readings that were not noted are still open.
         let stands = |f: &usize| {
             let touched = |r: &RepairEvent| {
                 r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s))
             };
             read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
         };
-        if silent || own.iter().any(stands) {
+        let open: Vec<usize> = own.iter().copied().filter(|f| !stands(f)).collect();
+        if silent || open.is_empty() {
             problem.done |= 1 << problem.tests.len();
         }
-        let readings = own.iter().map(|&f| {
+        let readings = if open.is_empty() { &own } else { &open }.iter().map(|&f| {
             findings.push(f);
             problem.readings.push(model(q.network, f, local, now));
             problem.readings.len() - 1

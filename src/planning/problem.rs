@@ -1,6 +1,6 @@
 //! One vehicle's decision problem as bare numbers: tests, repairs and their costs. Where they come from is in `pose`.
 
-use super::{Aim, Spend, Step};
+use super::{Aim, Spend, State, Step, Universe};
 
 /// The most suspects, tests, repairs or setups that one problem holds: sets of them are bits of one `u128`.
 pub const MOST: usize = 128;
@@ -25,10 +25,30 @@ pub struct RepairStep {
     pub id: String,
     /// With the re-test.
     pub spend: Spend,
+    /// Without it.
+    pub alone: Spend,
+    /// What its parts cost.
+    pub parts: f64,
+    /// What it costs on top where nothing that it removes was there: parts that cannot be sent back, and beginning
+    /// anew.
+    pub vain: Spend,
+    /// Whether a reading speaks for it, not only codes and symptoms.
+    pub backed: bool,
     /// Suspects it removes, as bits.
     pub removes: u128,
     /// Chance that one of them stays.
     pub fails: f64,
+}
+
+/// A fault that its cause brings back: a fuse that blows again, oil on a new catalyst.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Return {
+    /// The fault brought about, a place in [`Problem::suspects`].
+    pub victim: usize,
+    /// What brings it about.
+    pub cause: usize,
+    /// Chance that a victim that was repaired is back while the cause is present.
+    pub chance: f64,
 }
 
 /// How a reading depends on the suspects of the problem.
@@ -66,6 +86,8 @@ pub struct Problem {
     pub repairs: Vec<RepairStep>,
     /// Readings of the tests.
     pub readings: Vec<ReadingModel>,
+    /// Faults that come back while their cause is there. A world whose `need` holds such a victim holds its cause too.
+    pub returns: Vec<Return>,
     /// Setups, with their ids.
     pub setups: Vec<(String, Spend)>,
     /// Cost of handing on, without the repair that others then have to make; see [`Problem::owed`].
@@ -93,6 +115,7 @@ impl Problem {
                 bits(test.setups & !paid).fold(test.spend, |sum, s| sum + self.setups[s].1)
             }
             Step::Repair(r) => self.repairs[r].spend,
+            Step::Mend(r) => self.repairs[r].alone,
             Step::Verify => self.verify,
             Step::HandOn => self.hand_on,
         }
@@ -126,12 +149,24 @@ impl Problem {
         sum
     }
 
+    /// What the step costs in this state, times its mass: with what a part fitted in vain costs on top, and for handing on
+    /// what others have to repair.
+    #[must_use]
+    pub fn pay(&self, universe: &Universe, state: &State, step: Step) -> f64 {
+        if step == Step::HandOn {
+            return state.hand_on(self, universe);
+        }
+        let own = state.mass * self.cost(step, state.paid);
+        let vain = step.repair().map_or(0.0, |r| self.repairs[r].vain.cost(self.aim));
+        if vain > 0.0 { own + vain * step.repair().map_or(0.0, |r| state.in_vain(universe, r)) } else { own }
+    }
+
     /// The id of what the step does; `verify` and `hand-on` stand for themselves.
     #[must_use]
     pub fn id(&self, step: Step) -> &str {
         match step {
             Step::Test(t) => &self.tests[t].id,
-            Step::Repair(r) => &self.repairs[r].id,
+            Step::Repair(r) | Step::Mend(r) => &self.repairs[r].id,
             Step::Verify => "verify",
             Step::HandOn => "hand-on",
         }

@@ -6,6 +6,9 @@ use super::{Aim, Spend};
 use crate::inference::Rng;
 use std::ops::RangeInclusive;
 
+/// Cost of a re-test alone.
+const RETEST: f64 = 10.0;
+
 /// A random problem: 5 to 7 suspects with single and double faults, one repair each and sometimes one for two, 4 or 5
 /// noisy tests of one or two suspects, some of which share a setup, and handing on.
 #[must_use]
@@ -24,6 +27,10 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
         .map(|s| RepairStep {
             id: format!("repair-{s}"),
             spend: money(between(&mut rng, 20.0, 200.0)),
+            alone: Spend::default(),
+            parts: 0.0,
+            vain: Spend::default(),
+            backed: true,
             removes: 1 << s,
             fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
         })
@@ -31,7 +38,16 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
     if rng.unit() < 0.4 {
         let (a, b) = (below(&mut rng, suspects), below(&mut rng, suspects));
         let spend = money(between(&mut rng, 80.0, 300.0));
-        repairs.push(RepairStep { id: "repair-both".into(), spend, removes: 1 << a | 1 << b, fails: 0.0 });
+        repairs.push(RepairStep {
+            id: "repair-both".into(),
+            spend,
+            alone: Spend::default(),
+            parts: 0.0,
+            vain: Spend::default(),
+            backed: true,
+            removes: 1 << a | 1 << b,
+            fails: 0.0,
+        });
     }
     let readings: Vec<ReadingModel> = (0..tests)
         .map(|t| {
@@ -65,6 +81,10 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             worlds.push((Truth { present: both, need: both }, weights[a] * weights[b] * double));
         }
     }
+    let retest = money(RETEST);
+    repairs
+        .iter_mut()
+        .for_each(|r| r.alone = Spend { money: r.spend.money - RETEST, minutes: r.spend.minutes - RETEST });
     let setups = vec![("setup".to_owned(), money(between(&mut rng, 5.0, 30.0)))];
     let hand_on = money(between(&mut rng, 200.0, 800.0));
     let again = vec![0; repairs.len()];
@@ -73,9 +93,10 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
         tests: steps,
         repairs,
         readings,
+        returns: Vec::new(),
         setups,
         hand_on,
-        verify: money(10.0),
+        verify: retest,
         aim: Aim::Money,
         again,
         paid: 0,

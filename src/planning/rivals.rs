@@ -2,14 +2,23 @@
 
 use super::Step;
 use super::branch::split;
-use super::one_ahead::{Grain, Search};
 use super::problem::Problem;
+use super::search::{Grain, Search};
 use super::state::State;
 use super::universe::Universe;
 use std::collections::BTreeMap;
 
 /// Outcomes as coarse as this are told apart by the rivals too.
-const GRAIN: Grain = Grain { lump: 0.0, trim: 0.0, tests: usize::MAX / 2, between: 1.0 };
+const GRAIN: Grain = Grain {
+    lump: 0.0,
+    trim: 0.0,
+    tests: usize::MAX / 2,
+    between: 1.0,
+    small: 0.0,
+    depth: 0,
+    many: usize::MAX,
+    visits: usize::MAX,
+};
 
 /// No test at all: repairs by chance over cost.
 #[must_use]

@@ -59,6 +59,11 @@ pub struct Shop {
     pub hand_on_cost: f64,
     /// The same for those who count minutes only.
     pub hand_on_minutes: f64,
+    /// What a part fitted in vain costs on top, as a share of its price: it is rarely taken back, and somebody has to
+    /// explain it to the customer. Judgement, for nobody publishes it.
+    pub in_vain: f64,
+    /// Labour on top of any repair made in vain: putting things back, beginning anew. Judgement as well.
+    pub in_vain_minutes: f64,
     /// Labour of one re-test after a repair: clear the codes and prove the repair.
     pub retest_minutes: f64,
     /// Tool ids at hand; nothing means all tools of the base.
@@ -78,6 +83,8 @@ impl Default for Shop {
             currency: "EUR".to_owned(),
             hand_on_cost: 600.0,
             hand_on_minutes: 300.0,
+            in_vain: 0.5,
+            in_vain_minutes: 15.0,
             retest_minutes: 10.0,
             tools: None,
             aim: Aim::Money,
@@ -114,6 +121,13 @@ impl Shop {
     #[must_use]
     pub fn repair(&self, r: &Repair) -> Spend {
         self.own(&r.id, r.minutes.get(), r.parts_cost.get())
+    }
+
+    /// On top of a repair that found nothing to remove.
+    #[must_use]
+    pub fn in_vain(&self, r: &Repair) -> Spend {
+        let price = self.prices.get(&r.id).copied().unwrap_or(r.parts_cost.get());
+        self.spend(self.in_vain_minutes, self.in_vain * price)
     }
 
     /// One re-test.

@@ -223,8 +223,11 @@ fn job(
                     readings.map(|&r| show(&network.findings[posed.findings[r]], &car.present, rng, &mut raised));
                 Shows::Levels(shown.map(|l| u8::try_from(l).unwrap_or(u8::MAX)).collect())
             }
-            Step::Repair(_) | Step::Verify => {
-                if let Step::Repair(r) = node.step {
+            Step::Repair(_) | Step::Mend(_) | Step::Verify => {
+                if let Some(r) = node.step.repair() {
+                    if !car.present.iter().any(|s| removes[r].contains(s)) {
+                        spent = spent + posed.problem.repairs[r].vain;
+                    }
                     let gone: Vec<usize> = car
                         .present
                         .iter()
@@ -234,7 +237,11 @@ fn job(
                     car.present.retain(|s| !gone.contains(s));
                     car.need.retain(|s| !gone.contains(s));
                 }
-                if car.need.is_empty() { Shows::Gone } else { Shows::StillThere }
+                match node.step {
+                    Step::Mend(_) => Shows::Unseen,
+                    _ if car.need.is_empty() => Shows::Gone,
+                    _ => Shows::StillThere,
+                }
             }
         };
         let found = node

@@ -20,6 +20,9 @@ pub struct State {
     pub made: [u128; 2],
 }
 
+/// Share of the mass in which a repair leaves another need behind, from which on it may be made without a re-test.
+const MEND_FROM: f64 = 0.1;
+
 impl State {
     /// The state in which the problem is posed.
     #[must_use]
@@ -78,9 +81,54 @@ impl State {
                 None => worlds.push((w, m)),
             }
         }
+        self.with_repair(problem, worlds, repair)
+    }
+
+    /// The repair made, nobody having looked whether the complaint is gone.
+    #[must_use]
+    pub fn mended(&self, problem: &Problem, universe: &Universe, repair: usize) -> Self {
+        let mut worlds = Vec::with_capacity(self.worlds.len() + 1);
+        for &(w, m) in &self.worlds {
+            match universe.effect(w, repair) {
+                Some(e) => worlds.extend(e.leaves.iter().chain(&e.ends).map(|&(to, p)| (to, m * p))),
+                None => worlds.push((w, m)),
+            }
+        }
+        self.with_repair(problem, worlds, repair)
+    }
+
+    fn with_repair(&self, problem: &Problem, worlds: Vec<(usize, f64)>, repair: usize) -> Self {
         let bit = 1_u128 << repair;
         let made = [self.made[0] | bit, self.made[1] | (self.made[0] & bit)];
         Self::new(worlds, self.paid, self.done & !problem.again[repair], made)
+    }
+
+    /// Mass of the worlds in which the repair finds nothing to remove.
+    #[must_use]
+    pub fn in_vain(&self, universe: &Universe, repair: usize) -> f64 {
+        self.worlds.iter().filter(|w| universe.effect(w.0, repair).is_none()).map(|w| w.1).sum()
+    }
+
+    /// The same with the odds of what the repair would clear multiplied, the mass kept.
+    #[must_use]
+    pub fn doubted(&self, universe: &Universe, step: Step, odds: f64) -> Self {
+        let Some(repair) = step.repair() else { return self.clone() };
+        let mut out = self.clone();
+        for w in &mut out.worlds {
+            let clears = universe.effect(w.0, repair).map_or(0.0, |e| e.clears);
+            w.1 *= 1.0 - clears * (1.0 - odds);
+        }
+        let sum: f64 = out.worlds.iter().map(|w| w.1).sum();
+        out.worlds.iter_mut().for_each(|w| w.1 *= self.mass / sum.max(f64::MIN_POSITIVE));
+        out
+    }
+
+    /// Whether the repair is on offer without a re-test: only where it would often take away a part of what is needed
+    /// and leave the rest. With one fault to be expected, every repair is tried before the next.
+    #[must_use]
+    pub fn may_mend(&self, universe: &Universe, repair: usize) -> bool {
+        let partial = self.worlds.iter().filter(|w| universe.effect(w.0, repair).is_some_and(|e| e.partial(w.0)));
+        self.may_repair(repair) && partial.map(|w| w.1).sum::<f64>() >= MEND_FROM * self.mass
     }
 
     /// What handing on costs from here, the repair by others included, times the mass.

@@ -1,18 +1,17 @@
 //! The plan: what to do next for every outcome, until the complaint is gone or the vehicle is handed on.
 //!
-//! A plan is any policy written out. Growing it takes a decision at each node; what it costs is then computed from
-//! the finished tree over all worlds, exactly, whatever the decisions were based on.
+//! A plan is any policy written out. Growing it takes a decision at each node (`draft`); what it costs is then computed
+//! from the finished tree over all worlds, exactly, whatever the decisions were based on (`walk`).
 
 use super::branch::split;
-use super::one_ahead::Search;
+use super::draft::Draft;
+use super::effort::Effort;
 use super::problem::Problem;
-use super::rollout::{Effort, base_step, best_step_counted, next_steps};
 use super::state::State;
 use super::universe::Universe;
+use super::walk::Walk;
 use super::{Posed, Spend, Step};
 use rayon::prelude::*;
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
 
 /// What a step showed.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +24,8 @@ pub enum Shows {
     Gone,
     /// The re-test says that it is still there.
     StillThere,
+    /// Nothing: a repair without a re-test.
+    Unseen,
 }
 
 /// One outcome of a node's step.
@@ -138,7 +139,7 @@ pub fn grow(
     finish(problem, root, full)
 }
 
-fn nothing_to_do(universe: &Universe, start: &State) -> bool {
+pub(super) fn nothing_to_do(universe: &Universe, start: &State) -> bool {
     start.mass <= 0.0 || start.gone(universe) >= start.mass * (1.0 - 1e-12)
 }
 
@@ -152,7 +153,7 @@ fn finish(problem: &Problem, mut root: Option<Node>, full: &Universe) -> Plan {
 }
 
 /// What the step can show, with what is known then; nothing is known when the job is done.
-fn follow_ups(
+pub(super) fn follow_ups(
     problem: &Problem,
     universe: &Universe,
     state: &State,
@@ -161,6 +162,7 @@ fn follow_ups(
 ) -> Vec<(Shows, Option<State>)> {
     match step {
         Step::HandOn => Vec::new(),
+        Step::Mend(r) => vec![(Shows::Unseen, Some(state.mended(problem, universe, r)))],
         Step::Repair(_) | Step::Verify => {
             let after = state.still_there(problem, universe, step);
             let still = (after.mass > 0.0).then_some((Shows::StillThere, Some(after)));
@@ -197,247 +199,6 @@ fn node(
         next.into_iter().map(branch).collect()
     };
     Node { step, spend: problem.spend(step, state.paid), mass: 0.0, ahead: Spend::default(), branches }
-}
-
-/// A plan being thought out, likeliest nodes first.
-struct Draft {
-    nodes: Vec<DraftNode>,
-    work: usize,
-    cut_short: bool,
-}
-
-struct DraftNode {
-    /// Until it is decided.
-    state: Option<State>,
-    depth: usize,
-    step: Step,
-    spend: Spend,
-    branches: Vec<(Shows, Option<usize>)>,
-}
-
-/// Nodes decided side by side. Fixed, so that the plan does not depend on the number of threads.
-const TOGETHER: usize = 8;
-
-impl Draft {
-    fn new(problem: &Problem, universe: &Universe, effort: &Effort, detail: &Detail) -> Self {
-        let start = State::start(problem, universe);
-        let mut draft = Self { nodes: Vec::new(), work: 0, cut_short: false };
-        if nothing_to_do(universe, &start) {
-            return draft;
-        }
-        let mut waiting = BinaryHeap::new();
-        draft.push(start, detail.depth, &mut waiting);
-        while !waiting.is_empty() {
-            let left = detail.work.saturating_sub(draft.work);
-            let batch: Vec<(usize, State, usize)> = (0..TOGETHER)
-                .map_while(|_| waiting.pop())
-                .filter_map(|Waiting { node, .. }| {
-                    Some((node, draft.nodes[node].state.take()?, draft.nodes[node].depth))
-                })
-                .collect();
-            draft.cut_short |= left == 0 && batch.iter().any(|b| b.1.mass >= detail.ahead);
-            let decide = |(node, state, depth): (usize, State, usize)| {
-                let mut work = 0;
-                // A third of the work is kept for the many nodes that are decided by the base policies.
-                let step = if depth == 0 {
-                    Step::HandOn
-                } else if node == 0 {
-                    // The same words for the same question: a plan starts with what `next` puts first.
-                    next_steps(problem, universe, &state, effort).steps.first().map_or(Step::HandOn, |s| s.step)
-                } else if state.mass >= detail.full && left > detail.work / 3 {
-                    best_step_counted(problem, universe, &state, effort, &mut work)
-                } else if state.mass >= detail.ahead && left > 0 {
-                    base_step(problem, universe, &state, effort, &mut work)
-                } else {
-                    Search::new(problem, universe, effort.grain()).repairs_only(&state).first
-                };
-                let next = follow_ups(problem, universe, &state, step, detail);
-                (node, step, problem.spend(step, state.paid), next, work)
-            };
-            let decided: Vec<_> = batch.into_par_iter().map(decide).collect();
-            for (node, step, spend, next, work) in decided {
-                draft.work += work;
-                let depth = draft.nodes[node].depth.saturating_sub(1);
-                let mut branches = Vec::with_capacity(next.len());
-                for (shows, state) in next {
-                    branches.push((shows, state.map(|s| draft.push(s, depth, &mut waiting))));
-                }
-                let n = &mut draft.nodes[node];
-                (n.step, n.spend, n.branches) = (step, spend, branches);
-            }
-        }
-        draft
-    }
-
-    fn push(&mut self, state: State, depth: usize, waiting: &mut BinaryHeap<Waiting>) -> usize {
-        let node = self.nodes.len();
-        waiting.push(Waiting { mass: state.mass, node });
-        let (step, spend) = (Step::HandOn, Spend::default());
-        self.nodes.push(DraftNode { state: Some(state), depth, step, spend, branches: Vec::new() });
-        node
-    }
-
-    fn root(&self) -> Option<Node> {
-        (!self.nodes.is_empty()).then(|| self.written(0))
-    }
-
-    fn written(&self, at: usize) -> Node {
-        let n = &self.nodes[at];
-        let branch = |(shows, then): &(Shows, Option<usize>)| Branch {
-            shows: shows.clone(),
-            mass: 0.0,
-            then: then.map(|t| self.written(t)),
-        };
-        let branches = n.branches.iter().map(branch).collect();
-        Node { step: n.step, spend: n.spend, mass: 0.0, ahead: Spend::default(), branches }
-    }
-}
-
-/// A node that waits to be decided: the likeliest first, then the one that came first.
-#[derive(PartialEq)]
-struct Waiting {
-    mass: f64,
-    node: usize,
-}
-
-impl Eq for Waiting {}
-
-impl PartialOrd for Waiting {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for Waiting {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.mass.total_cmp(&other.mass).then(other.node.cmp(&self.node))
-    }
-}
-
-/// Carries worlds through a finished tree, likelier branches side by side.
-#[derive(Clone, Copy)]
-struct Walk<'a> {
-    problem: &'a Problem,
-    universe: &'a Universe,
-}
-
-/// Worlds whose share of a state is below this leave it, and the others are scaled up: of ten thousand worlds, together
-/// less than a thousandth.
-const NEGLIGIBLE: f64 = 1e-7;
-
-impl Walk<'_> {
-    /// Returns the expected spending from here, times mass, and the ways in which the job ends.
-    fn node(&self, node: &mut Node, state: State, before: Spend, repairs: &[usize]) -> (Spend, Vec<Ending>) {
-        let spent = before + node.spend;
-        let mass = state.mass;
-        node.mass = mass;
-        let mut made = repairs.to_vec();
-        if let Step::Repair(r) = node.step {
-            made.push(r);
-        }
-        let hand_on = || state.hand_on_spend(self.problem, self.universe).times(1.0 / mass.max(f64::MIN_POSITIVE));
-        if node.step == Step::HandOn {
-            // What others have to repair is part of what handing on costs here.
-            let hand_on = hand_on();
-            node.spend = hand_on;
-            node.ahead = hand_on;
-            return (hand_on.times(mass), end(mass, before + hand_on, &made, false));
-        }
-        let own = node.spend.times(mass);
-        // A branch that the tree does not have hands on.
-        let (parts, stray) = self.parts(node, &state);
-        let hand_on = if stray > 0.0 { hand_on() } else { Spend::default() };
-        drop(state);
-        let below = |(b, after): (&mut Branch, State)| {
-            b.mass = after.mass;
-            match &mut b.then {
-                Some(then) => self.node(then, negligible_dropped(after), spent, &made),
-                None => (Spend::default(), end(after.mass, spent, &made, true)),
-            }
-        };
-        let mut branches: Vec<&mut Branch> = node.branches.iter_mut().collect();
-        let pairs: Vec<(&mut Branch, State)> = branches.drain(..).zip(parts).collect();
-        let below: Vec<(Spend, Vec<Ending>)> = if mass > 0.01 {
-            pairs.into_par_iter().map(below).collect()
-        } else {
-            pairs.into_iter().map(below).collect()
-        };
-        let mut ahead = own + hand_on.times(stray);
-        let mut endings = end(stray, spent + hand_on, &made, false);
-        for (spend, more) in below {
-            ahead = ahead + spend;
-            endings.extend(more);
-        }
-        if mass > 0.0 {
-            node.ahead = ahead.times(1.0 / mass);
-        }
-        (ahead, endings)
-    }
-
-    /// The state of each branch, and the mass for which there is none.
-    fn parts(&self, node: &Node, state: &State) -> (Vec<State>, f64) {
-        let none = || State::new(Vec::new(), state.paid, state.done, state.made);
-        let Step::Test(t) = node.step else {
-            let after = state.still_there(self.problem, self.universe, node.step);
-            let gone = (state.mass - after.mass).max(0.0);
-            let mut stray = after.mass;
-            let parts = node.branches.iter().map(|b| match b.shows {
-                // Where the job is done only the mass counts.
-                Shows::Gone => State { mass: gone, ..none() },
-                _ => {
-                    stray = 0.0;
-                    after.clone()
-                }
-            });
-            return (parts.collect(), stray);
-        };
-        let mut rest = state.worlds.clone();
-        let mut parts: Vec<State> = Vec::with_capacity(node.branches.len());
-        for b in &node.branches {
-            parts.push(match &b.shows {
-                Shows::Levels(levels) => self.shown(state, t, levels, &mut rest),
-                _ => none(),
-            });
-        }
-        // What is left over after subtraction is rounding unless it is a real share.
-        rest.retain(|w| w.1 > 1e-15);
-        let test = &self.problem.tests[t];
-        let rest = State::new(rest, state.paid | test.setups, state.done | 1 << t, state.made);
-        match node.branches.iter().position(|b| b.shows == Shows::Else) {
-            Some(other) => {
-                parts[other] = rest;
-                (parts, 0.0)
-            }
-            None if rest.mass > 1e-12 => (parts, rest.mass),
-            None => (parts, 0.0),
-        }
-    }
-
-    fn shown(&self, state: &State, test: usize, levels: &[u8], rest: &mut [(usize, f64)]) -> State {
-        let t = &self.problem.tests[test];
-        let mut worlds = state.worlds.clone();
-        for (&reading, &level) in t.readings.iter().zip(levels) {
-            let likelihood = self.universe.likelihood(reading, usize::from(level));
-            worlds.iter_mut().for_each(|w| w.1 *= likelihood[w.0]);
-        }
-        rest.iter_mut().zip(&worlds).for_each(|(r, w)| r.1 -= w.1);
-        State::new(worlds, state.paid | t.setups, state.done | 1 << test, state.made)
-    }
-}
-
-fn end(mass: f64, spend: Spend, repairs: &[usize], fixed: bool) -> Vec<Ending> {
-    if mass > 0.0 { vec![Ending { mass, spend, repairs: repairs.to_vec(), fixed }] } else { Vec::new() }
-}
-
-fn negligible_dropped(mut state: State) -> State {
-    let least = NEGLIGIBLE * state.mass;
-    state.worlds.retain(|w| w.1 >= least);
-    let kept: f64 = state.worlds.iter().map(|w| w.1).sum();
-    if kept > 0.0 {
-        let by = state.mass / kept;
-        state.worlds.iter_mut().for_each(|w| w.1 *= by);
-    }
-    state
 }
 
 impl Plan {

@@ -58,7 +58,7 @@ pub fn amount(cost: f64, shop: &Shop) -> String {
 pub fn kind(step: Step) -> &'static str {
     match step {
         Step::Test(_) => "test",
-        Step::Repair(_) => "repair",
+        Step::Repair(_) | Step::Mend(_) => "repair",
         Step::Verify => "re-test",
         Step::HandOn => "hand-on",
     }
@@ -71,6 +71,9 @@ pub fn name(base: &Base, posed: &Posed, step: Step) -> String {
     match step {
         Step::Test(_) => base.test(id).map_or_else(|| id.to_owned(), |t| t.name.clone()),
         Step::Repair(_) => base.repair(id).map_or_else(|| id.to_owned(), |(_, r)| format!("Repair now: {}", r.does)),
+        Step::Mend(_) => {
+            base.repair(id).map_or_else(|| id.to_owned(), |(_, r)| format!("Repair, re-test later: {}", r.does))
+        }
         Step::Verify => "Clear any codes and re-test: it may be gone already".to_owned(),
         Step::HandOn => "Hand the vehicle on with the cause unknown".to_owned(),
     }
@@ -118,6 +121,7 @@ impl NextScreen<'_> {
         let chance = match s.step {
             Step::Test(_) => format!("abnormal with {}", percent(s.chance)),
             Step::Repair(_) | Step::Verify => format!("ends it with {}", percent(s.chance)),
+            Step::Mend(_) => format!("one of several faults with {}", percent(s.chance)),
             Step::HandOn => String::new(),
         };
         let worse = if i == 0 {
@@ -248,7 +252,7 @@ impl NextScreen<'_> {
                     out.push_str(&guide::afterwards(test, self.base, self.vehicle, look));
                 }
             }
-            Step::Repair(_) => {
+            Step::Repair(_) | Step::Mend(_) => {
                 if let Some((_, repair)) = self.base.repair(id) {
                     out.push_str(&guide::repair(
                         repair,
@@ -275,7 +279,7 @@ impl NextScreen<'_> {
                 json!({
                     "kind": kind(s.step), "id": self.posed.problem.id(s.step), "cost": s.spend.cost(aim),
                     "expected_total": s.expected, "money": s.spend.money, "minutes": s.spend.minutes,
-                    "chance": s.chance, "followed": s.followed,
+                    "chance": s.chance, "bits": s.bits,
                 })
             })
             .collect();

@@ -198,6 +198,7 @@ impl PlanScreen<'_> {
         match shows {
             Shows::Gone => "complaint gone".to_owned(),
             Shows::StillThere => "still there".to_owned(),
+            Shows::Unseen => "no re-test yet".to_owned(),
             Shows::Else => "any other result".to_owned(),
             Shows::Levels(levels) => {
                 let Step::Test(t) = step else { return String::new() };
@@ -252,7 +253,7 @@ impl PlanScreen<'_> {
         }
         let sort = match node.step {
             Step::Test(_) | Step::Verify => Sort::Test,
-            Step::Repair(_) => Sort::Repair,
+            Step::Repair(_) | Step::Mend(_) => Sort::Repair,
             Step::HandOn => Sort::HandOn,
         };
         let id = self.posed.problem.id(node.step);
