@@ -57,19 +57,19 @@ impl Adviser {
     ) -> Result<Advice, JobError> {
         let shop = &job.terms.shop(self.shop.clone(), base);
         let mut steps: Vec<Step> = Vec::new();
-        let repaired = standing.epoch() > 0;
-        // What was proved is closed; where the odds say otherwise, more is looked for first.
-        let proved = proved(job, base) && standing.fixed.is_some_and(|f| f >= WORTH_PROVING);
-        if repaired && (proved || standing.fixed.is_some_and(|f| f >= FIXED)) {
-            steps.push(Step::Close);
-        }
         let mut proving: Vec<Step> = Vec::new();
-        if repaired {
-            let own = |t: &String| base.test(t).is_some_and(|t| shop.missing(t).is_empty());
-            proving.extend(proofs(base, job, standing)?.into_iter().filter(own).map(Step::Test));
-        }
-        if standing.fixed.is_some_and(|f| f >= WORTH_PROVING) {
-            steps.append(&mut proving);
+        if let Some(after) = after_repair(base, job, standing, shop)? {
+            if after.close {
+                steps.push(Step::Close);
+            }
+            proving.extend(after.tests.into_iter().map(Step::Test));
+            if after.fixed >= WORTH_PROVING {
+                steps.append(&mut proving);
+                // Nothing is left that could show it: what is believed has to do.
+                if steps.is_empty() && after.fixed >= FIXED {
+                    steps.push(Step::Close);
+                }
+            }
         }
         let scored = scored(base, standing, shop)?;
         for (step, _) in &scored.steps {
@@ -141,6 +141,38 @@ fn scored(base: &Base, standing: &Standing, shop: &Shop) -> Result<ScoredSteps, 
         (step, s.expected)
     });
     Ok(ScoredSteps { steps: steps.collect() })
+}
+
+/// Where the job stands after a repair.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AfterRepair {
+    /// Probability that nothing that could have caused the complaint is left.
+    pub fixed: f64,
+    /// Whether that was shown since the repair, and the job can be closed.
+    pub close: bool,
+    /// What can show it, with the tools at hand, what shows most for its time first.
+    pub tests: Vec<String>,
+}
+
+impl AfterRepair {
+    /// Whether showing that the repair holds comes before looking for another fault.
+    #[must_use]
+    pub fn worth_proving(&self) -> bool {
+        self.fixed >= WORTH_PROVING
+    }
+}
+
+/// What a repair that was made asks for; nothing before the first repair.
+///
+/// # Errors
+/// Evidence that is impossible or too entangled.
+pub fn after_repair(base: &Base, job: &Job, standing: &Standing, shop: &Shop) -> Result<Option<AfterRepair>, JobError> {
+    let Some(fixed) = standing.fixed.filter(|_| standing.epoch() > 0) else { return Ok(None) };
+    // What was proved is closed; where the odds say otherwise, more is looked for first.
+    let close = proved(job, base) && fixed >= WORTH_PROVING;
+    let own = |t: &String| base.test(t).is_some_and(|t| shop.missing(t).is_empty());
+    let tests = proofs(base, job, standing)?.into_iter().filter(own).collect();
+    Ok(Some(AfterRepair { fixed, close, tests }))
 }
 
 /// The re-tests by how much a normal outcome is expected to raise the probability that the car is fixed, a minute.

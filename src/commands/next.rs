@@ -4,7 +4,7 @@ use super::planned::{Subject, shop};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::NextArgs;
 use crate::planning::{Effort, Posed, Question, Shop, State, Steps, next_steps};
-use crate::screens::next::{NextScreen, Saved};
+use crate::screens::next::{NextScreen, Repaired, Saved};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -19,6 +19,8 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let question = Question::quick(base, &subject.network, &subject.told.evidence, &shop);
     let posed = subject.pose(question)?;
     let steps = steps(&posed);
+    let after = subject.after_repair(base, &shop)?;
+    let after = after.as_ref().filter(|a| a.close || a.worth_proving());
     let mut saved = Vec::new();
     for tool in most_missed(&posed) {
         let with: Shop = shop.with_tool(base, &tool);
@@ -34,6 +36,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         posed: &posed,
         steps: &steps,
         saved: &saved,
+        after: after.map(|a| Repaired { fixed: a.fixed, close: a.close, tests: &a.tests }),
         vehicle: &subject.network.vehicle,
         codes: &subject.codes,
         top: args.top.max(1),

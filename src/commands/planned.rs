@@ -6,8 +6,9 @@ use super::rank::{Car, check_tools};
 use super::{Io, Stop};
 use crate::cli::plan::SubjectArgs;
 use crate::cli::shared::ShopArgs;
+use crate::commands::advice::{AfterRepair, after_repair};
 use crate::evidence::{CarSaid, Told};
-use crate::jobs::{Access, Standing};
+use crate::jobs::{Access, Job, Standing};
 use crate::knowledge::base::Base;
 use crate::network::{Network, build::build};
 use crate::planning::{Aim, PlanError, Posed, Question, Shop, pose};
@@ -26,6 +27,8 @@ pub(super) struct Subject {
     pub codes: Vec<String>,
     /// What the car said of itself, where a capture was given.
     pub own_words: Option<CarSaid>,
+    /// The job that it is about, if it is one.
+    job: Option<(Job, Standing)>,
 }
 
 impl Subject {
@@ -46,17 +49,18 @@ impl Subject {
             loaded.tell_groups(&of_job(&job), io)?;
             let standing = Standing::of(&job, &loaded.for_job(&job))?;
             return Ok(Self {
-                network: standing.network,
-                told: standing.told,
+                network: standing.network.clone(),
+                told: standing.told.clone(),
                 codes: job.codes().into_iter().map(str::to_owned).collect(),
                 own_words: None,
+                job: Some((job, standing)),
             });
         }
         let car = Car::said(&args.codes, &args.car, &args.capture, base, io)?;
         loaded.tell_groups(&args.group, io)?;
         let network = build(&loaded.for_car(&args.group), &car.vehicle);
         let told = car.history.tell(base, &network)?;
-        Ok(Self { network, told, codes: car.codes, own_words: car.own_words })
+        Ok(Self { network, told, codes: car.codes, own_words: car.own_words, job: None })
     }
 
     /// Tells back what was taken from a capture, if there was one.
@@ -66,6 +70,12 @@ impl Subject {
             io.show(&text)?;
         }
         Ok(())
+    }
+
+    /// What a repair that was made on the job asks for.
+    pub fn after_repair(&self, base: &Base, shop: &Shop) -> Result<Option<AfterRepair>, Stop> {
+        let Some((job, standing)) = &self.job else { return Ok(None) };
+        Ok(after_repair(base, job, standing, shop)?)
     }
 
     /// The decision problem.

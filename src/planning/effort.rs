@@ -36,6 +36,8 @@ pub struct Effort {
     pub between: f64,
     /// World visits after which one candidate is not followed any further: its branches are then valued as small ones.
     pub visits: usize,
+    /// Whether candidates are proposed as a technician would have them (`preference`); otherwise by their cost alone.
+    pub sense: bool,
     /// Nodes that an exact search may visit before it gives up; 0 for no exact search.
     pub exact_nodes: usize,
 }
@@ -56,6 +58,7 @@ impl Effort {
             inner: 4,
             between: 0.7,
             visits: 500_000,
+            sense: true,
             exact_nodes: 40,
         }
     }
@@ -75,6 +78,7 @@ impl Effort {
             inner: 64,
             between: 1.0,
             visits: 50_000_000,
+            sense: false,
             exact_nodes: 20_000,
         }
     }
@@ -82,8 +86,8 @@ impl Effort {
     /// Small problems can afford to be thought through whatever the effort.
     pub(super) fn fitted(self, problem: &Problem, universe: &Universe) -> Self {
         let small = problem.tests.len() <= SMALL_TESTS && universe.start.len() <= SMALL_WORLDS;
-        let whole = Self { exact_nodes: self.exact_nodes, visits: self.visits, small: 1e-3, ..Self::thorough() };
-        if small { whole } else { self }
+        let Self { exact_nodes, visits, sense, .. } = self;
+        if small { Self { exact_nodes, visits, sense, small: 1e-3, ..Self::thorough() } } else { self }
     }
 
     /// How finely a state of this mass is looked into.

@@ -330,7 +330,8 @@ fn offer_tests(
             left_out += 1;
             continue;
         }
-        // What a repair since then has touched may look different now. Readings that were not noted are still open.
+        // What a repair since then has touched may look different now. Readings that were not noted are still
+        // open.
         let stands = |f: &usize| {
             let touched = |r: &RepairEvent| {
                 r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s))
@@ -338,7 +339,12 @@ fn offer_tests(
             read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
         };
         let open: Vec<usize> = own.iter().copied().filter(|f| !stands(f)).collect();
-        if silent || open.is_empty() {
+        let found = |f: &usize| {
+            let last = q.evidence.observations.iter().rev().find(|o| o.finding == *f);
+            stands(f) && last.is_some_and(|o| o.likelihood[0] < 0.5 * o.likelihood.iter().copied().fold(0.0, f64::max))
+        };
+        // After something was found the rest of the same test is not what comes next.
+        if silent || open.is_empty() || own.iter().any(found) {
             problem.done |= 1 << problem.tests.len();
         }
         let readings = if open.is_empty() { &own } else { &open }.iter().map(|&f| {

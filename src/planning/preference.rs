@@ -35,15 +35,20 @@ const TENTH: f64 = 0.1;
 /// Below this chance that the complaint is gone already, clearing and re-testing is no step of its own.
 const GONE: f64 = 0.3;
 
-/// The candidates that are proposed, in the order of their costs; those that cannot be told apart have the same cost, and
-/// among them comes first what settles more. `unknown` is the entropy of what has to be done, in bits; `exact` the step
-/// that an exact search found.
-pub(super) fn sensible(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, aim: Aim) -> Vec<Scored> {
+/// The candidates that can be proposed at all, in the order of their costs. `unknown` is the entropy of what has to be
+/// done, in bits; `exact` the step that an exact search found.
+pub(super) fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>) -> Vec<Scored> {
     list.retain(|s| s.followed && s.expected.is_finite());
     list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));
     list.retain(|s| !matches!(s.step, Step::Test(_)) || s.bits >= TELLS * unknown || Some(s.step) == exact);
     list.retain(|s| s.step != Step::Verify || s.chance >= GONE);
     drop_guesses(&mut list);
+    list
+}
+
+/// Those that are proposed: those that cannot be told apart have the same cost, and among them comes first what settles
+/// more.
+pub(super) fn ordered(mut list: Vec<Scored>, exact: Option<Step>, aim: Aim) -> Vec<Scored> {
     drop_what_changes_nothing(&mut list, aim);
     drop_detours(&mut list, aim);
     let Some(least) = list.first().map(|s| s.expected) else { return list };
@@ -100,6 +105,11 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
         return Some(0);
     }
     let tests = || equals.iter().enumerate().filter(|(_, s)| matches!(s.step, Step::Test(_)));
+    if tests().next().is_none() {
+        // Of repairs that cannot be told apart the likeliest, for then it ends soonest.
+        let repairs = equals.iter().enumerate().filter(|(_, s)| s.step.repair().is_some());
+        return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
+    }
     let most = tests().map(|(_, s)| s.bits).fold(0.0, f64::max);
     let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE);
     let enough = tests().filter(|(_, s)| s.bits >= ENOUGH * most);

@@ -4,7 +4,7 @@
 use super::candidates::{Candidates, Scored, by_cost};
 use super::effort::Effort;
 use super::exact::Exhaustive;
-use super::preference::{put_first, sensible, to_be_weighed};
+use super::preference::{offered, ordered, put_first, to_be_weighed};
 use super::problem::Problem;
 use super::search::Search;
 use super::state::State;
@@ -59,8 +59,7 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     }
     let bound = lower_bound(problem, universe, state);
     let repairs_only = fresh().repairs_only(state).value / mass;
-    let mut steps = sensible(list, unknown, exactly.map(|e| e.1), problem.aim);
-    measure_first(&mut fresh(), state, &mut steps);
+    let steps = advised(&mut fresh(), state, list, unknown, exactly.map(|e| e.1), effort);
     Steps { steps, bound, exact: exactly.is_some(), repairs_only, gone: state.gone(universe) / mass }
 }
 
@@ -100,9 +99,26 @@ pub(super) fn best_step_counted(
     }
     // The candidates were scored side by side; what that took is taken as a round figure.
     *work += search.work() + 8 * list.len() * state.worlds.len();
-    let mut steps = sensible(list, unknown, None, problem.aim);
-    measure_first(&mut search, state, &mut steps);
+    let steps = advised(&mut search, state, list, unknown, None, effort);
     steps.first().map_or(Step::HandOn, |s| s.step)
+}
+
+/// The candidates as they are proposed.
+fn advised(
+    search: &mut Search<'_>,
+    state: &State,
+    mut list: Vec<Scored>,
+    unknown: f64,
+    exact: Option<Step>,
+    effort: &Effort,
+) -> Vec<Scored> {
+    if !effort.sense {
+        list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));
+        return list;
+    }
+    let mut steps = offered(list, unknown, exact);
+    measure_first(search, state, &mut steps);
+    ordered(steps, exact, search.problem.aim)
 }
 
 /// The odds of any one repair are judgement, and judgement is not surer than a factor of two.

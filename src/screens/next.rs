@@ -19,6 +19,17 @@ pub struct Saved {
     pub saves: f64,
 }
 
+/// Where the job stands after a repair that most likely holds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Repaired<'a> {
+    /// Probability that the complaint is gone for good.
+    pub fixed: f64,
+    /// Whether that was shown.
+    pub close: bool,
+    /// Tests that can show it, the best first.
+    pub tests: &'a [String],
+}
+
 /// What the screen shows.
 #[derive(Debug)]
 pub struct NextScreen<'a> {
@@ -30,6 +41,8 @@ pub struct NextScreen<'a> {
     pub posed: &'a Posed,
     /// The answer.
     pub steps: &'a Steps,
+    /// What a repair that was made asks for.
+    pub after: Option<Repaired<'a>>,
     /// Missing tools.
     pub saved: &'a [Saved],
     /// The vehicle, for what it has and has not.
@@ -83,7 +96,7 @@ impl NextScreen<'_> {
     /// Whether nothing was found that would have to be repaired.
     #[must_use]
     pub fn nothing_to_do(&self) -> bool {
-        self.posed.complaint.is_empty()
+        self.posed.complaint.is_empty() && self.after.is_none()
     }
 
     /// The whole screen.
@@ -93,6 +106,11 @@ impl NextScreen<'_> {
         if self.nothing_to_do() {
             let text = "No code and no symptom is there that a repair would have to clear, so there is no next step.";
             paragraph(&mut out, "", text, look.width);
+            return out;
+        }
+        if let Some(after) = &self.after
+            && self.repaired(&mut out, after, look)
+        {
             return out;
         }
         let what = if self.codes.is_empty() { String::new() } else { format!(" for {}", self.codes.join(" ")) };
@@ -108,6 +126,28 @@ impl NextScreen<'_> {
         self.reasons(&mut out, look);
         self.how(&mut out, look);
         out
+    }
+
+    /// Tells what a repair asks for; whether there is nothing more to be said.
+    fn repaired(&self, out: &mut String, after: &Repaired<'_>, look: Look) -> bool {
+        let fixed = percent(after.fixed);
+        if after.close || after.tests.is_empty() {
+            let text = format!(
+                "Close the job: with {fixed} nothing is left that could have caused the complaint. `faultodds job close`."
+            );
+            paragraph(out, "", &text, look.width);
+            return true;
+        }
+        let text =
+            format!("First show that the repair holds: with {fixed} the complaint is gone, and nobody has looked yet.");
+        paragraph(out, "", &text, look.width);
+        for id in after.tests.iter().take(3) {
+            let Some(test) = self.base.test(id) else { continue };
+            let text = format!("{} {}", test.name, minutes(test.minutes.get()));
+            hanging(out, "  ", "    ", &format!("{text}  {}", paint(ID, id)), look.width);
+        }
+        out.push_str("\nIf it is not gone:\n");
+        self.posed.complaint.is_empty()
     }
 
     fn line(&self, out: &mut String, i: usize, s: &Scored, look: Look) {
@@ -269,19 +309,41 @@ impl NextScreen<'_> {
         }
     }
 
+    /// Closing the job, or what shows that the repair holds.
+    fn repaired_json(&self, after: &Repaired<'_>) -> Vec<Value> {
+        let step = |kind: &str, id: &str, spend: crate::planning::Spend| {
+            let cost = spend.cost(self.shop.aim);
+            json!({
+                "kind": kind, "id": id, "cost": cost, "expected_total": cost, "money": spend.money,
+                "minutes": spend.minutes, "chance": after.fixed, "bits": 0.0,
+            })
+        };
+        if after.close || after.tests.is_empty() {
+            return vec![step("close", "close", crate::planning::Spend::default())];
+        }
+        let tests = after.tests.iter().filter_map(|t| self.base.test(t));
+        tests.map(|t| step("test", &t.id, self.shop.test(t))).collect()
+    }
+
     /// `faultodds.next/1`.
     #[must_use]
     pub fn json(&self) -> Value {
         let aim = self.shop.aim;
-        let steps: Vec<Value> = if self.nothing_to_do() { &[][..] } else { &self.steps.steps[..] }
-            .iter()
-            .map(|s| {
-                json!({
-                    "kind": kind(s.step), "id": self.posed.problem.id(s.step), "cost": s.spend.cost(aim),
-                    "expected_total": s.expected, "money": s.spend.money, "minutes": s.spend.minutes,
-                    "chance": s.chance, "bits": s.bits,
-                })
-            })
+        let open = !self.posed.complaint.is_empty() && self.after.is_none_or(|a| !a.close);
+        let after = self.after.iter().flat_map(|a| self.repaired_json(a));
+        let steps: Vec<Value> = after
+            .chain(
+                if open { &self.steps.steps[..] } else { &[][..] }
+                    .iter()
+                    .filter(|s| self.after.is_none() || s.step != Step::Verify)
+                    .map(|s| {
+                        json!({
+                            "kind": kind(s.step), "id": self.posed.problem.id(s.step), "cost": s.spend.cost(aim),
+                            "expected_total": s.expected, "money": s.spend.money, "minutes": s.spend.minutes,
+                            "chance": s.chance, "bits": s.bits,
+                        })
+                    }),
+            )
             .collect();
         let saved: Vec<Value> = self.saved.iter().map(|s| json!({"tool": s.tool, "saves": s.saves})).collect();
         json!({

@@ -17,6 +17,10 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
     let repairs = costs.iter().enumerate().map(|(i, c)| RepairStep {
         id: format!("r{i}"),
         spend: money(*c),
+        alone: money((c - 1.0).max(0.0)),
+        parts: 0.0,
+        vain: Spend::default(),
+        backed: true,
         removes: 1 << i,
         fails: 0.0,
     });
@@ -25,6 +29,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         tests: Vec::new(),
         repairs: repairs.collect(),
         readings: Vec::new(),
+        returns: Vec::new(),
         setups: Vec::new(),
         hand_on: money(hand_on),
         verify: money(1.0),
