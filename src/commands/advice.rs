@@ -103,7 +103,7 @@ impl ScoredSteps {
         let (at, cost) =
             self.steps.iter().enumerate().find_map(|(i, (s, c))| (s.as_ref() == Some(step)).then_some((i, *c)))?;
         let rival = self.steps.iter().enumerate().find(|(i, (s, _))| *i != at && s.is_some());
-        let mut text = format!("With this step first the rest of the job costs {} on average", amount(cost, shop));
+        let mut text = "No other beginning is cheaper on average".to_owned();
         if let Some((_, (Some(other), more))) = rival
             && *more >= cost
         {
@@ -112,7 +112,8 @@ impl ScoredSteps {
                 Step::Close => "close",
                 Step::HandOn => "handing on",
             };
-            text.push_str(&format!(", with the next best ({id}) {} more", amount(more - cost, shop)));
+            let more = amount(more - cost, shop);
+            text.push_str(&format!(": with the next best ({id}) the whole job costs {more} more"));
         }
         text.push('.');
         Some(text)

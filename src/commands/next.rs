@@ -3,7 +3,7 @@
 use super::planned::{Subject, shop};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::NextArgs;
-use crate::planning::{Effort, Posed, Question, Shop, State, Steps, next_steps};
+use crate::planning::{Detail, Effort, Posed, Question, Shop, State, Steps, next_steps, with_steps};
 use crate::screens::next::{NextScreen, Repaired, Saved};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -16,18 +16,21 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let base = &loaded.base;
     let shop = shop(&args.shop, base)?;
     let subject = Subject::said(&args.subject, &loaded, io)?;
-    let question = Question::quick(base, &subject.network, &subject.told.evidence, &shop);
+    let question = Question::thorough(base, &subject.network, &subject.told.evidence, &shop);
     let posed = subject.pose(question)?;
-    let steps = steps(&posed);
+    // The figure of `plan` and `quote`; what others cost more is told apart by looking ahead alone.
+    let (steps, _) = with_steps(&posed, &Effort::quick(), &Detail::quick());
     let after = subject.after_repair(base, &shop)?;
     let after = after.as_ref().filter(|a| a.close || a.worth_proving());
     let mut saved = Vec::new();
-    for tool in most_missed(&posed) {
+    let missed = most_missed(&posed);
+    let ahead = if missed.is_empty() { None } else { self::steps(&posed).steps.first().map(|s| s.expected) };
+    for tool in missed {
         let with: Shop = shop.with_tool(base, &tool);
         let question = Question { shop: &with, ..question };
         let then = self::steps(&subject.pose(question)?);
-        if let (Some(now), Some(then)) = (steps.steps.first(), then.steps.first()) {
-            saved.push(Saved { tool, saves: now.expected - then.expected });
+        if let (Some(now), Some(then)) = (ahead, then.steps.first()) {
+            saved.push(Saved { tool, saves: now - then.expected });
         }
     }
     let screen = NextScreen {

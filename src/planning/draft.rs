@@ -2,7 +2,7 @@
 
 use super::effort::Effort;
 use super::problem::Problem;
-use super::rollout::{base_step, best_step_counted, next_steps};
+use super::rollout::{base_step, best_step_counted};
 use super::search::Search;
 use super::state::State;
 use super::tree::{Branch, Detail, Node, Shows, follow_ups, nothing_to_do};
@@ -32,7 +32,7 @@ struct DraftNode {
 const TOGETHER: usize = 8;
 
 impl Draft {
-    pub fn new(problem: &Problem, universe: &Universe, effort: &Effort, detail: &Detail) -> Self {
+    pub fn new(problem: &Problem, universe: &Universe, effort: &Effort, detail: &Detail, first: Step) -> Self {
         let start = State::start(problem, universe);
         let mut draft = Self { nodes: Vec::new(), work: 0, cut_short: false };
         if nothing_to_do(universe, &start) {
@@ -56,7 +56,7 @@ impl Draft {
                     Step::HandOn
                 } else if node == 0 {
                     // The same words for the same question: a plan starts with what `next` puts first.
-                    next_steps(problem, universe, &state, effort).steps.first().map_or(Step::HandOn, |s| s.step)
+                    first
                 } else if state.mass >= detail.full && left > detail.work / 3 {
                     best_step_counted(problem, universe, &state, effort, &mut work)
                 } else if state.mass >= detail.ahead && left > 0 {

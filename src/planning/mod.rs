@@ -55,5 +55,5 @@ pub use shop::{Aim, Shop, Spend};
 pub use split::Complaint;
 pub use state::State;
 pub use step::Step;
-pub use tree::{Branch, Detail, Ending, Node, Plan, Shows, grow, plan};
+pub use tree::{Branch, Detail, Ending, Node, Plan, Shows, grow, plan, with_steps};
 pub use universe::{Truth, Universe};

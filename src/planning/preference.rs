@@ -17,9 +17,6 @@ const TELLS: f64 = 0.06;
 /// Of what the most telling of equals tells, a test must tell this share to be taken for being cheap.
 const ENOUGH: f64 = 0.3;
 
-/// What any test costs beside its own time, for comparing equals: walking, washing hands, writing down.
-const BESIDE: f64 = 10.0;
-
 /// Below this chance a repair is a shot in the dark: none is proposed while a test tells something.
 const IN_THE_DARK: f64 = 0.10;
 
@@ -78,8 +75,9 @@ fn drop_guesses(list: &mut Vec<Scored>) {
 fn drop_what_changes_nothing(list: &mut Vec<Scored>, aim: Aim) {
     let Some(best) = list.first().copied() else { return };
     let all = list.clone();
+    let told_apart = |s: &Scored| ((1.0 - EARNS) * s.spend.cost(aim)).max(EQUAL * best.expected);
     list.retain(|s| match s.step {
-        Step::Test(_) => s.step == best.step || s.expected - best.expected <= (1.0 - EARNS) * s.spend.cost(aim),
+        Step::Test(_) => s.expected - best.expected <= told_apart(s),
         Step::Repair(_) | Step::Mend(_) => {
             all.iter().find(|o| o.step.repair() == s.step.repair()).is_none_or(|o| o.step == s.step)
         }
@@ -111,7 +109,7 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
         return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
     }
     let most = tests().map(|(_, s)| s.bits).fold(0.0, f64::max);
-    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE);
+    let rate = |s: &Scored| s.bits / s.spend.cost(aim).max(1e-9);
     let enough = tests().filter(|(_, s)| s.bits >= ENOUGH * most);
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }

@@ -7,6 +7,7 @@ use super::branch::split;
 use super::draft::Draft;
 use super::effort::Effort;
 use super::problem::Problem;
+use super::rollout::{Steps, next_steps};
 use super::state::State;
 use super::universe::Universe;
 use super::walk::Walk;
@@ -117,12 +118,29 @@ impl Detail {
 /// base policy, and where it hardly matters, or when the work is used up, by repairs only.
 #[must_use]
 pub fn plan(posed: &Posed, effort: &Effort, detail: &Detail) -> Plan {
+    with_steps(posed, effort, detail).1
+}
+
+/// The candidates for the first step and the plan that begins with the best of them. What a candidate is expected to cost
+/// is what the plan costs, over all worlds, and what beginning with the candidate costs more: one figure for one question.
+#[must_use]
+pub fn with_steps(posed: &Posed, effort: &Effort, detail: &Detail) -> (Steps, Plan) {
     let (problem, lean) = (&posed.problem, &posed.universe);
-    let (thought, full) = rayon::join(|| Draft::new(problem, lean, effort, detail), || posed.full_universe());
+    let start = State::start(problem, lean);
+    let think = || {
+        let steps = next_steps(problem, lean, &start, effort);
+        let first = steps.steps.first().map_or(Step::HandOn, |s| s.step);
+        (Draft::new(problem, lean, effort, detail, first), steps)
+    };
+    let ((thought, mut steps), full) = rayon::join(think, || posed.full_universe());
     let mut plan = finish(problem, thought.root(), &full);
     plan.work = thought.work;
     plan.cut_short = thought.cut_short;
-    plan
+    if let Some(first) = steps.steps.first().filter(|_| plan.root.is_some()) {
+        let by = plan.expected().cost(problem.aim) - first.expected;
+        steps.steps.iter_mut().for_each(|s| s.expected += by);
+    }
+    (steps, plan)
 }
 
 /// Writes out any policy and computes what it costs over the worlds of `full`.
