@@ -76,7 +76,12 @@ fn scored(search: &mut Search<'_>, state: &State, step: Step, told: &[Told]) -> 
         _ => search.sum(state, step, f64::INFINITY, &mut |s, after, _| s.repairs_only(after).value),
     };
     let bits = match step {
-        Step::Test(t) => told.iter().find(|x| x.test == t).map_or(0.0, |x| x.gain),
+        // The readings of one test may tell the same thing twice, so what they tell together is taken from the outcomes.
+        Step::Test(t) => {
+            let apart = told.iter().find(|x| x.test == t).map_or(0.0, |x| x.gain);
+            let after: f64 = search.outcomes(state, t).iter().map(|s| search.unknown(s) * s.mass).sum();
+            (search.unknown(state) - after / mass).clamp(0.0, apart)
+        }
         _ => 0.0,
     };
     Scored {

@@ -15,7 +15,10 @@ const EARNS: f64 = 0.4;
 const TELLS: f64 = 0.06;
 
 /// Of what the most telling of equals tells, a test must tell this share to be taken for being cheap.
-const ENOUGH: f64 = 0.3;
+const ENOUGH: f64 = 0.15;
+
+/// What any test costs beside its own time, for comparing equals: walking, washing hands, writing down.
+const BESIDE: f64 = 5.0;
 
 /// Below this chance a repair is a shot in the dark: none is proposed while a test tells something.
 const IN_THE_DARK: f64 = 0.10;
@@ -109,7 +112,7 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
         return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
     }
     let most = tests().map(|(_, s)| s.bits).fold(0.0, f64::max);
-    let rate = |s: &Scored| s.bits / s.spend.cost(aim).max(1e-9);
+    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE);
     let enough = tests().filter(|(_, s)| s.bits >= ENOUGH * most);
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }
