@@ -8,7 +8,7 @@ use crate::cli::car::CaptureArgs;
 use crate::cli::{CarArgs, RankArgs};
 use crate::evidence::{
     CarSaid, Epoch, EvidenceError, History, Kind, MonitorResult, Stranger, Taken, Told, car_said, codes_said,
-    looks_said, parse_vehicle, results_said,
+    looks_said, parse_vehicle, renewed_said, results_said,
 };
 use crate::inference::Prepared;
 use crate::jobs::{Access, Job, Standing};
@@ -243,13 +243,15 @@ pub(super) fn own_words(
 
 /// A repair by its id; a part with only one repair stands for it.
 pub(super) fn repair_said(said: &str, base: &Base) -> Result<String, EvidenceError> {
-    let id = said.trim().to_lowercase();
+    let (id, how) = renewed_said(said)?;
+    let id = id.to_lowercase();
+    let with = |repair: &str| how.as_ref().map_or_else(|| repair.to_owned(), |how| format!("{repair}={how}"));
     if let Some((_, repair)) = base.repair(&id) {
-        return Ok(repair.id.clone());
+        return Ok(with(&repair.id));
     }
     if let Some(part) = base.part(&id) {
         if let [only] = part.repairs.as_slice() {
-            return Ok(only.id.clone());
+            return Ok(with(&only.id));
         }
         let why =
             format!("say which repair: {}", part.repairs.iter().map(|r| r.id.as_str()).collect::<Vec<_>>().join(", "));

@@ -1,6 +1,7 @@
 //! From what a person says (codes, symptoms, outcomes, repairs) to evidence on a network. Knows the base and the
 //! network; computes no probability.
 
+mod already;
 mod car;
 mod error;
 mod look;
@@ -10,18 +11,21 @@ mod said;
 mod settled;
 mod vehicle;
 
+pub use already::renewed_said;
 pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
 pub use measured::Number;
 pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
-pub use vehicle::{parse_vehicle, vehicle_words};
+pub use vehicle::{parse_vehicle, vehicle_meanings, vehicle_words};
 
 use crate::inference::{Evidence, Observation, RepairEvent};
 use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
 use crate::network::Network;
 use crate::network::build::SEEN_PREFIX;
+use already::renewed;
+use settled::said_already;
 use std::collections::BTreeSet;
 
 /// What was seen between two repairs, and the repair that ended it.
@@ -211,12 +215,14 @@ fn drive_counted_once(e: &Epoch, base: &Base, told: &mut Told) -> Epoch {
 }
 
 fn repair_event(repair: &str, long_ago: bool, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
+    let (repair, left) = renewed(repair);
     let (_, found) = base
         .repair(repair)
         .ok_or_else(|| EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())))?;
     // A suspect that this vehicle cannot have is simply not there to be removed.
     let suspects = found.removes.iter().filter_map(|s| network.suspect(s)).collect();
-    Ok(RepairEvent { suspects, fails: found.fails.get(), long_ago })
+    let fails = (found.fails.get() + left).min(1.0);
+    Ok(RepairEvent { suspects, fails, long_ago })
 }
 
 fn push(
@@ -296,7 +302,13 @@ fn symptoms(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut 
         let finding = base.symptom(symptom).and_then(|_| network.finding(&id)).ok_or_else(|| {
             EvidenceError::unknown(Kind::Symptom, symptom, base.symptoms.iter().map(|s| s.id.as_str()))
         })?;
-        if done.insert(finding) {
+        if !done.insert(finding) {
+            continue;
+        }
+        if level == 1 && said_already(base, &network.vehicle, symptom) {
+            told.repeated.push(id.clone());
+            told.silent.push(id);
+        } else {
             let word = if level == 1 { "noticed" } else { "absent" };
             push(told, network, finding, epoch, one_hot(level, 2), word, false);
         }

@@ -1,8 +1,9 @@
 //! What a car must have, because of what was seen on it: the equipment behind a code that only such cars store, a test that
 //! was answered, a part that was found or renewed. Turns what was said into equipment; computes no probability.
 
+use super::already::renewed;
 use super::{Epoch, History, Look, Outcome};
-use crate::knowledge::base::{Base, Vehicle};
+use crate::knowledge::base::{Base, Covers, Factor, FactorInput, Symptom, Vehicle};
 use std::collections::BTreeSet;
 
 impl History {
@@ -11,6 +12,7 @@ impl History {
     #[must_use]
     pub fn settle(&self, base: &Base, vehicle: &Vehicle) -> Vehicle {
         let mut out = vehicle.clone();
+        self.count_facts_once(base, &mut out);
         for option in self.settles(base) {
             let Some((choice, _)) = base.equipment_option(&option) else { continue };
             if !choice.options.iter().any(|o| out.equipment.contains(&o.id)) {
@@ -18,6 +20,18 @@ impl History {
             }
         }
         out
+    }
+
+    /// A symptom noticed and a circumstance said that are the same fact count once: the circumstance is dropped here where
+    /// the symptom says more; otherwise the symptom is passed over when the history is told.
+    fn count_facts_once(&self, base: &Base, vehicle: &mut Vehicle) {
+        let noticed: Vec<&Symptom> =
+            self.epochs.iter().flat_map(|e| &e.symptoms).filter_map(|s| base.symptom(s)).collect();
+        vehicle.circumstances.retain(|word| {
+            let Some(factor) = factor_of(base, word) else { return true };
+            let same = noticed.iter().filter(|s| s.fact.is_some() && s.fact == factor.fact);
+            !same.into_iter().any(|s| most_said(base, s) > factor.highest())
+        });
     }
 
     /// The equipment options that what was seen needs.
@@ -30,8 +44,31 @@ impl History {
     }
 }
 
+/// The circumstance factor of a word.
+fn factor_of<'b>(base: &'b Base, word: &str) -> Option<&'b Factor> {
+    let says = |f: &&Factor| f.bands.iter().any(|b| matches!(&b.covers, Covers::Word(w) if w == word));
+    base.factors.iter().filter(|f| f.input == FactorInput::Circumstance).find(says)
+}
+
+/// Whether a circumstance said of the vehicle is the same fact as the symptom, so that the symptom adds nothing.
+pub(super) fn said_already(base: &Base, vehicle: &Vehicle, symptom: &str) -> bool {
+    let fact = base.symptom(symptom).and_then(|s| s.fact.as_ref());
+    let same = |word: &String| factor_of(base, word).is_some_and(|f| f.fact.as_ref() == fact);
+    fact.is_some() && vehicle.circumstances.iter().any(same)
+}
+
+/// The most that the symptom multiplies the odds of any suspect by.
+fn most_said(base: &Base, symptom: &Symptom) -> f64 {
+    let links = base.suspects().flat_map(|(_, s)| &s.symptoms).filter(|l| l.symptom == symptom.id);
+    links.map(|l| l.p.get() / symptom.background.get()).fold(1.0, f64::max)
+}
+
 fn seen<'b>(e: &Epoch, base: &'b Base, needed: &mut BTreeSet<&'b str>) {
     for code in e.codes.iter().filter_map(|c| base.code(c)) {
+        // Openings set the codes of a check that senses them without being listed with the code.
+        if base.monitor(&code.monitor).is_some_and(|m| m.senses.is_some()) {
+            continue;
+        }
         let causes = code.sets.iter().filter_map(|l| base.suspect(&l.suspect)).map(|(_, s)| s.requires.as_slice());
         needed.extend(common(causes));
     }
@@ -47,7 +84,7 @@ fn seen<'b>(e: &Epoch, base: &'b Base, needed: &mut BTreeSet<&'b str>) {
         }
     }
     for repair in &e.repairs {
-        if let Some((_, r)) = base.repair(repair) {
+        if let Some((_, r)) = base.repair(renewed(repair).0) {
             let removed = r.removes.iter().filter_map(|s| base.suspect(s)).map(|(_, s)| s.requires.as_slice());
             needed.extend(common(removed));
         }

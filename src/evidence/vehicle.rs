@@ -1,48 +1,101 @@
 //! What is known of the vehicle, from the words on the command line. Knows the base's words; no clock: the year comes in.
 
 use super::error::{EvidenceError, Kind};
-use crate::knowledge::base::{Base, FactorInput, Vehicle};
+use crate::knowledge::base::{Base, Covers, FactorInput, Vehicle};
 
 /// Kilometres in a mile (international mile, exact).
 const KM_PER_MILE: f64 = 1.609_344;
 
-/// Reads words such as `age=9`, `year=2014`, `140000km`, `mileage=90000mi`, `salt`, `capless`, `recent-refuelling`,
+/// What people say for a word of the base, where the base itself does not list it.
+const ALSO: [(&str, &str); 18] = [
+    ("petrol", "petrol-engine"),
+    ("gasoline", "petrol-engine"),
+    ("gas", "petrol-engine"),
+    ("diesel", "diesel-engine"),
+    ("turbo", "turbo-purge"),
+    ("turbocharged", "turbo-purge"),
+    ("v6", "two-banks"),
+    ("v8", "two-banks"),
+    ("v10", "two-banks"),
+    ("v12", "two-banks"),
+    ("boxer", "two-banks"),
+    ("flat-four", "two-banks"),
+    ("inline", "one-bank"),
+    ("four-cylinder", "one-bank"),
+    ("electric-car", "hybrid"),
+    ("plug-in-hybrid", "hybrid"),
+    ("dpf", "particulate-filter"),
+    ("humid", "wet-weather"),
+];
+
+/// Reads words such as `age=9`, `9 years`, `2016`, `140000km`, `90,000mi`, `salt`, `capless`, `V6`, `recent-refuelling`,
 /// separated by commas or given one by one.
 ///
 /// # Errors
 /// A word that the base does not know, a number that is not one, two answers to one question.
 pub fn parse_vehicle(words: &[String], base: &Base, this_year: i16) -> Result<Vehicle, EvidenceError> {
     let mut vehicle = Vehicle::default();
-    for word in words.iter().flat_map(|w| w.split(',')).map(str::trim).filter(|w| !w.is_empty()) {
-        one_word(&word.to_lowercase(), base, this_year, &mut vehicle)?;
+    for words in words {
+        let words = without_thousands(words);
+        for word in words.split(',').map(str::trim).filter(|w| !w.is_empty()) {
+            one_word(&word.to_lowercase(), base, this_year, &mut vehicle)?;
+        }
     }
     Ok(vehicle)
 }
 
+/// `90,000mi` with the comma of the thousands taken out: one between digits, with three digits and no more behind it.
+fn without_thousands(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
+    let parts = |i: usize| chars[i] == ',' && i > 0 && digit(i - 1) && (1..=3).all(|k| digit(i + k)) && !digit(i + 4);
+    (0..chars.len()).filter(|&i| !parts(i)).map(|i| chars[i]).collect()
+}
+
+/// Years in `9 years`, `9y`, `9 years old`.
+fn years(word: &str) -> Option<&str> {
+    let number = word.trim_end_matches("old").trim_end();
+    ["years", "year", "yrs", "yr", "y"].iter().find_map(|unit| number.strip_suffix(unit)).map(str::trim)
+}
+
 fn one_word(word: &str, base: &Base, this_year: i16, vehicle: &mut Vehicle) -> Result<(), EvidenceError> {
     let (key, value) = word.split_once(['=', ':']).map_or(("", word), |(k, v)| (k.trim(), v.trim()));
+    let model_year = |text: &str| -> Result<f64, EvidenceError> {
+        let year = number(word, text, 3000.0)?;
+        let age = f64::from(this_year) - year;
+        if (-1.0..=100.0).contains(&age) {
+            return Ok(age.max(0.0));
+        }
+        let why = format!("model year {year} would make it {age} years old");
+        Err(EvidenceError::Unusable { what: word.to_owned(), why })
+    };
     match key {
         "age" => {
-            let text = value.trim_end_matches("years").trim_end_matches('y').trim();
+            let text = years(value).unwrap_or(value);
             return set(&mut vehicle.age, number(word, text, 100.0)?, "the age");
         }
-        "year" => {
-            let year = number(word, value, 3000.0)?;
-            let age = f64::from(this_year) - year;
-            if !(-1.0..=100.0).contains(&age) {
-                return Err(EvidenceError::Unusable {
-                    what: word.to_owned(),
-                    why: format!("model year {year} would make it {age} years old"),
-                });
-            }
-            return set(&mut vehicle.age, age.max(0.0), "the age");
-        }
+        "year" | "model-year" => return set(&mut vehicle.age, model_year(value)?, "the age"),
         "mileage" | "km" | "miles" | "mi" => return mileage(word, key, value, vehicle),
-        "" if value.starts_with(|c: char| c.is_ascii_digit()) => return mileage(word, key, value, vehicle),
-        "" | "climate" | "with" | "has" | "after" | "equipment" | "circumstance" => {}
+        "" if value.starts_with(|c: char| c.is_ascii_digit()) => {
+            if let Some(text) = years(value) {
+                return set(&mut vehicle.age, number(word, text, 100.0)?, "the age");
+            }
+            let year = value.parse::<i16>().ok().filter(|y| (1950..=this_year + 1).contains(y));
+            if year.is_some() {
+                return set(&mut vehicle.age, model_year(value)?, "the age");
+            }
+            if value.ends_with("km") || value.ends_with("mi") || value.ends_with("miles") || value.ends_with("mile") {
+                return mileage(word, key, value, vehicle);
+            }
+            if value.parse::<f64>().is_ok() {
+                return mileage(word, key, value, vehicle);
+            }
+        }
+        "" | "climate" | "with" | "has" | "after" | "equipment" | "circumstance" | "fuel" | "engine" => {}
         _ => return Err(unknown(word, base)),
     }
-    let value = value.replace([' ', '_'], "-");
+    let said = value.replace([' ', '_'], "-");
+    let value = canonical(&said, base).unwrap_or(said);
     if base.factor_words(FactorInput::Climate).contains(&value.as_str()) {
         return set(&mut vehicle.climate, value, "the climate");
     }
@@ -64,6 +117,57 @@ fn one_word(word: &str, base: &Base, this_year: i16, vehicle: &mut Vehicle) -> R
         return Ok(());
     }
     Err(unknown(&value, base))
+}
+
+/// The word of the base that is meant: itself, another name of an option or a circumstance, or what people say for it.
+fn canonical(said: &str, base: &Base) -> Option<String> {
+    let plain = |s: &str| s.trim().to_lowercase().replace([' ', '_'], "-");
+    let same = |names: &[String]| names.iter().any(|n| plain(n) == said);
+    if vehicle_words(base).contains(&said) {
+        return Some(said.to_owned());
+    }
+    let option = base.equipment.iter().flat_map(|e| &e.options).find(|o| plain(&o.name) == said || same(&o.also));
+    if let Some(option) = option {
+        return Some(option.id.clone());
+    }
+    let factor = base.factors.iter().filter(|f| f.input == FactorInput::Circumstance).find(|f| same(&f.also));
+    if let Some(Covers::Word(word)) = factor.and_then(|f| f.bands.first()).map(|b| &b.covers) {
+        return Some(word.clone());
+    }
+    let meant = ALSO.iter().find(|(word, _)| *word == said).map(|(_, meant)| *meant)?;
+    vehicle_words(base).contains(&meant).then(|| meant.to_owned())
+}
+
+/// Every word that describes a vehicle, with its meaning: what `kb list vehicle` prints.
+#[must_use]
+pub fn vehicle_meanings(base: &Base) -> Vec<(String, String)> {
+    let mut out = vec![
+        ("age=9".to_owned(), "years since it was built; `9 years`, `year=2017` or `2017` say the same".to_owned()),
+        ("140000km".to_owned(), "mileage; `90,000mi` is understood too".to_owned()),
+    ];
+    for factor in &base.factors {
+        for band in &factor.bands {
+            if let Covers::Word(word) = &band.covers
+                && !out.iter().any(|(w, _)| w == word)
+            {
+                let meaning = match factor.input {
+                    FactorInput::Climate => "climate in which it is kept".to_owned(),
+                    _ => factor.name.clone(),
+                };
+                out.push((word.clone(), meaning));
+            }
+        }
+    }
+    for choice in &base.equipment {
+        out.extend(choice.options.iter().map(|o| (o.id.clone(), format!("{}: {}", choice.name, o.name))));
+    }
+    let meaning_of = |word: &str| out.iter().find(|(w, _)| w == word).map(|(_, m)| m.clone());
+    let also = ALSO
+        .iter()
+        .filter_map(|(word, meant)| meaning_of(meant).map(|m| ((*word).to_owned(), format!("{meant} ({m})"))));
+    let also: Vec<(String, String)> = also.collect();
+    out.extend(also);
+    out
 }
 
 fn unknown(word: &str, base: &Base) -> EvidenceError {
@@ -140,6 +244,18 @@ mod tests {
         assert_eq!(v.climate.as_deref(), Some("salt"));
         assert_eq!(v.equipment, ["capless"]);
         assert_eq!(v.circumstances, ["recent-refuelling"]);
+    }
+
+    #[test]
+    fn natural_forms_are_read() {
+        let v = parse("2016, 90,000mi, V6, diesel").unwrap();
+        assert_eq!(v.age, Some(10.0));
+        assert!((v.mileage_km.unwrap() - 144_840.96).abs() < 1e-6);
+        assert_eq!(v.equipment, ["two-banks", "diesel-engine"]);
+        assert_eq!(parse("9 years").unwrap().age, Some(9.0));
+        assert_eq!(parse("12 years old, turbo").unwrap().equipment, ["turbo-purge"]);
+        assert!(parse("petrol, diesel").is_err());
+        assert_eq!(parse("age=9,120000km").unwrap().age, Some(9.0));
     }
 
     #[test]

@@ -43,6 +43,8 @@ words! {
         Probability = "kb-probability",
         /// Probabilities of one cause that add up to more than 1, or shares that do not add up to 1.
         Sum = "kb-sum",
+        /// A fact that only symptoms or only factors are.
+        LoneFact = "kb-lone-fact",
         /// Suspects that bring each other about.
         Circle = "kb-circle",
         /// The wrong count of numbers for the levels.
@@ -141,6 +143,7 @@ impl ProblemCode {
             Self::EmptyText => "The text is empty.",
             Self::Probability => "A probability lies strictly between 0 and 1.",
             Self::Sum => "Probabilities of exclusive outcomes must add up.",
+            Self::LoneFact => "A fact in common is marked at a symptom and at a factor.",
             Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",
             Self::Amount => "The number is negative or absurd.",

@@ -137,7 +137,8 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
         .iter()
         .filter(|s| is_not_listed(&network.suspects[s.suspect].id) && (s.raised || !any_raised))
         .map(|s| s.probability)
-        .sum();
+        // The sum of nothing is minus nought to the library.
+        .fold(0.0, |sum, p| sum + p);
     let conflict = (ln_conflict > RARE_TOGETHER).then(|| Conflict {
         times_rarer: ln_conflict.exp(),
         check_again: weights.as_ref().and_then(|w| w.most_conflicting),

@@ -2,13 +2,14 @@
 
 use super::paint::{HEADING, ID, paint};
 use super::text::{columns, hanging, left};
+use crate::evidence::vehicle_meanings;
 use crate::knowledge::base::Base;
 use std::fmt::Write as _;
 
 /// Kinds that can be listed, with what the list is called.
-pub const KINDS: [&str; 12] = [
+pub const KINDS: [&str; 13] = [
     "codes", "monitors", "parts", "suspects", "repairs", "tests", "symptoms", "tools", "setups", "cautions", "sources",
-    "cases",
+    "cases", "vehicle",
 ];
 
 /// Id and name of every entry of a kind; nothing when there is no such kind.
@@ -18,6 +19,9 @@ pub fn entries(base: &Base, kind: &str) -> Option<Vec<(String, String)>> {
         ($list:ident, $name:ident) => {
             base.$list.iter().map(|e| (e.id.clone(), e.$name.clone())).collect()
         };
+    }
+    if kind.trim_end_matches('s') == "vehicle" {
+        return Some(vehicle_meanings(base));
     }
     let with_s = format!("{}s", kind.trim_end_matches('s'));
     Some(match with_s.as_str() {

@@ -3,7 +3,9 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{hanging, minutes, paragraph, percent, right};
-use crate::knowledge::base::{Base, Basis, Code, Monitor, Part, Reading, Repair, Suspect, Symptom, Test, Vehicle};
+use crate::knowledge::base::{
+    Base, Basis, Code, Monitor, Part, Reading, Repair, Senses, Suspect, Symptom, Test, Vehicle, When,
+};
 use crate::knowledge::procedure::{self, Procedure};
 use std::fmt::Write as _;
 
@@ -74,6 +76,9 @@ pub fn code(base: &Base, c: &Code, shares: &[Share], look: Look) -> String {
         let p = l.p.first().map_or(0.0, |p| p.get());
         let _ = writeln!(out, "{}  {}", right(&percent(p), 6), l.suspect);
     }
+    if let Some(senses) = base.monitor(&c.monitor).and_then(|m| m.senses.as_ref()) {
+        sensed(&mut out, base, senses, look);
+    }
     let _ = writeln!(out, "{}  none of them (background)", right(&format!("{:.1e}", c.leak.get()), 8));
     let _ = writeln!(out, "   basis: {}", basis(base, &c.basis, c.weight.get()));
     out
@@ -140,6 +145,30 @@ fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, look: Look) {
 pub fn suspect(base: &Base, s: &Suspect, look: Look) -> String {
     let mut out = String::new();
     suspect_lines(&mut out, base, s, look);
+    if let Some(o) = &s.opening {
+        let at = o.at.word().replace('-', " ");
+        let text = format!(
+            "A hole of about {} mm (two of three cars within a factor {}) at the {at}; codes and readings that sense it follow from its size.",
+            o.median_mm, o.spread
+        );
+        paragraph(&mut out, "   ", &text, look.width);
+    }
+    if !s.brings.is_empty() {
+        section(&mut out, "What it brings about", look);
+        for b in &s.brings {
+            let when = if b.when == When::Later { ", after the re-test" } else { "" };
+            let lead = format!("{}  ", right(&percent(b.p.get()), 6));
+            paragraph(&mut out, &lead, &format!("{} [{}]{when}", base.suspect_name(&b.suspect), b.suspect), look.width);
+        }
+    }
+    let causes: Vec<&str> = base
+        .suspects()
+        .filter(|(_, c)| c.brings.iter().any(|b| b.suspect == s.id))
+        .map(|(_, c)| c.name.as_str())
+        .collect();
+    if !causes.is_empty() {
+        paragraph(&mut out, "   ", &format!("May have been brought about by: {}.", causes.join("; ")), look.width);
+    }
     section(&mut out, "Codes it sets", look);
     for c in &base.codes {
         if let Some(l) = c.sets.iter().find(|l| l.suspect == s.id) {
@@ -266,13 +295,27 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
     how_to(&mut out, base, t, &done, look);
     section(&mut out, "What it reveals: P(abnormal | that suspect alone)", look);
     for r in &t.readings {
-        reveals(&mut out, r, look);
+        reveals(&mut out, base, r, look);
     }
     let _ = writeln!(out, "   basis: {}", basis(base, &t.basis, t.weight.get()));
     out
 }
 
-fn reveals(out: &mut String, r: &Reading, look: Look) {
+/// The suspects whose openings are sensed, with their sizes: their numbers follow from those.
+fn sensed(out: &mut String, base: &Base, senses: &Senses, look: Look) {
+    let limits: Vec<String> = senses.limits_mm.iter().map(|mm| format!("{mm} mm")).collect();
+    let text = format!("and by the size of the hole, from {} on:", limits.join(", "));
+    paragraph(out, "   ", &text, look.width);
+    for (_, s) in base.suspects() {
+        if let Some(o) = s.opening.as_ref().filter(|o| senses.sections.contains(&o.at)) {
+            let line =
+                format!("{} (hole about {} mm, in two of three cars within a factor {})", s.id, o.median_mm, o.spread);
+            hanging(out, "         ", "            ", &line, look.width);
+        }
+    }
+}
+
+fn reveals(out: &mut String, base: &Base, r: &Reading, look: Look) {
     let levels = |p: &[crate::knowledge::number::Probability]| -> String {
         let each: Vec<String> = p.iter().map(|p| percent(p.get())).collect();
         each.join(" / ")
@@ -284,6 +327,9 @@ fn reveals(out: &mut String, r: &Reading, look: Look) {
     out.push_str(&line.replacen(r.id.as_str(), &paint(ID, &r.id), 1));
     for l in &r.detects {
         let _ = writeln!(out, "{}  {}", right(&levels(&l.p), 10), l.suspect);
+    }
+    if let Some(senses) = &r.senses {
+        sensed(out, base, senses, look);
     }
     let _ = writeln!(out, "{}  none of them (false alarm)", right(&levels(&r.false_alarm), 10));
 }

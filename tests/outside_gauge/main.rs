@@ -2,3 +2,4 @@
 
 mod gauge_decay;
 mod gauge_rows;
+mod openings;

@@ -9,7 +9,7 @@ use super::rank::repair_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cases;
 use crate::cli::{KbArgs, KbCommand};
-use crate::evidence::parse_vehicle;
+use crate::evidence::{Epoch, History, parse_vehicle};
 use crate::knowledge::near::{did_you_mean, near};
 use crate::network::build::build;
 use crate::screens::failure::Failure;
@@ -94,11 +94,18 @@ fn export(vehicle: &[String], already: &[String], kb: Option<&Path>, io: &mut Io
     let loaded = Loaded::new(kb, io)?;
     let vehicle = parse_vehicle(vehicle, &loaded.base, io.today.year())?;
     let mut network = build(&loaded.base, &vehicle);
-    for said in already {
-        let id = repair_said(said, &loaded.base)?;
-        if let Some((_, repair)) = loaded.base.repair(&id) {
-            for s in network.suspects.iter_mut().filter(|s| repair.removes.contains(&s.id)) {
-                s.prior *= repair.fails.get();
+    let history = History::visit(
+        already.iter().map(|r| repair_said(r, &loaded.base)).collect::<Result<_, _>>()?,
+        Epoch::default(),
+    );
+    for r in &history.tell(&loaded.base, &network)?.evidence.repairs {
+        for &victim in &r.suspects {
+            let (before, left) = (network.suspects[victim].prior, network.suspects[victim].prior * r.fails);
+            network.suspects[victim].prior = left;
+            // P(there now | one cause) = 1 - (1 - P(there then) × fails) (1 - chance), as a chance beside the new prior.
+            for b in network.brings.iter_mut().filter(|b| b.victim == victim) {
+                let then = 1.0 - (1.0 - before) * (1.0 - b.p);
+                b.p = 1.0 - (1.0 - then * r.fails) * (1.0 - b.p) / (1.0 - left);
             }
         }
     }

@@ -2,7 +2,7 @@
 //! repaired, sums over the codes of a monitor.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Base, FactorInput, NOT_LISTED_PREFIX, Suspect};
+use crate::knowledge::base::{Base, FactorInput, NOT_LISTED_PREFIX, Section, Suspect};
 use crate::knowledge::near::{did_you_mean, near};
 use crate::knowledge::problem::ProblemCode;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
@@ -16,6 +16,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     monitors(desk, base);
     priors(desk, base);
     circles(desk, base);
+    lone_facts(desk, base);
     shared_ids(desk, base);
 }
 
@@ -90,7 +91,18 @@ fn suspects(desk: &mut Desk, base: &Base) {
             .map(|r| r.id.clone())
             .collect()
     };
-    let (set_by_code, revealed, removed) = (named_in("codes"), named_in("tests"), named_in("parts"));
+    let (mut set_by_code, mut revealed, removed) = (named_in("codes"), named_in("tests"), named_in("parts"));
+    // What senses an opening names no suspect.
+    let sensed = |sections: &[Section]| -> Vec<String> {
+        let inside = |s: &&Suspect| s.opening.is_some_and(|o| sections.contains(&o.at));
+        base.suspects().map(|(_, s)| s).filter(inside).map(|s| s.id.clone()).collect()
+    };
+    for senses in base.monitors.iter().filter_map(|m| m.senses.as_ref()) {
+        set_by_code.extend(sensed(&senses.sections));
+    }
+    for senses in base.tests.iter().flat_map(|t| &t.readings).filter_map(|r| r.senses.as_ref()) {
+        revealed.extend(sensed(&senses.sections));
+    }
     let mut told = Vec::new();
     for (_, s) in base.suspects() {
         if !set_by_code.contains(s.id.as_str()) && s.symptoms.is_empty() {
@@ -221,4 +233,22 @@ fn circles(desk: &mut Desk, base: &Base) {
     let hint = Some("leave out the direction that is rarer".to_owned());
     let length = way[0].rsplit('/').next().unwrap_or_default().chars().count();
     desk.at(ProblemCode::Circle, &file, place, length, message, hint);
+}
+
+/// A fact that only symptoms or only factors are is no fact in common: a word mistyped, or a mark too much.
+fn lone_facts(desk: &mut Desk, base: &Base) {
+    let symptoms = base.symptoms.iter().filter_map(|s| Some((s.fact.clone()?, ("symptom", s.id.clone()))));
+    let factors = base.factors.iter().filter_map(|f| Some((f.fact.clone()?, ("factor", f.id.clone()))));
+    let all: Vec<(String, (&'static str, String))> = symptoms.chain(factors).collect();
+    for (fact, (kind, id)) in &all {
+        let other = if *kind == "symptom" { "factor" } else { "symptom" };
+        if all.iter().any(|(f, (k, _))| f == fact && *k == other) {
+            continue;
+        }
+        let (file, place) = desk.place_of(kind, id);
+        let message = format!("the fact `{fact}` of the {kind} `{id}` is that of no {other}");
+        let facts = all.iter().filter(|(_, (k, _))| *k == other).map(|(f, _)| f.as_str());
+        let hint = did_you_mean(&near(fact, facts, 2)).or_else(|| Some("take the mark away".to_owned()));
+        desk.at(ProblemCode::LoneFact, &file, place, 1, message, hint);
+    }
 }

@@ -82,6 +82,9 @@ impl RankScreen<'_> {
         }
         for silent in &self.told.silent {
             let why = match self.told.repeated.contains(silent) {
+                true if silent.starts_with("symptom:") => {
+                    "recorded; what was said of the vehicle is the same fact, and it is not counted twice."
+                }
                 true => "recorded; it repeats what the codes read after the same drive say, and is not counted again.",
                 false => "recorded, but it tells nothing here.",
             };
