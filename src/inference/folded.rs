@@ -7,7 +7,7 @@
 //! Distributions* 2, 1995, ch. 25, from memory). For small b it is nearly gamma distributed already, so the sum is drawn
 //! as the gamma variable with the same mean and variance.
 
-use super::gamma::{Sampler, Shape};
+use super::lanes::Real;
 
 /// The links of one suspect to findings at their lowest level in one epoch.
 #[derive(Clone, Debug)]
@@ -32,15 +32,15 @@ impl Folded {
     }
 
     /// What a draw needs: the shape and the scale of the gamma variable.
-    pub fn ready(&self) -> (Shape, f64) {
-        (Shape::new(self.mean * self.mean / self.variance), self.variance / self.mean)
+    pub fn ready(&self) -> (f64, f64) {
+        (self.mean * self.mean / self.variance, self.variance / self.mean)
     }
 
-    /// Draws the product and puts it at the first place, one at the others.
-    pub fn draw(&self, (shape, scale): (Shape, f64), sampler: &mut Sampler, groups: &mut [f64]) {
-        let product = (-scale * sampler.gamma(&shape)).exp().max(f64::MIN_POSITIVE);
+    /// Makes the product of a variate of this shape and scale, and puts it at the first place, one at the others.
+    pub fn put<T: Real>(&self, variate: T, scale: f64, groups: &mut [T]) {
+        let product = T::each(|k| (-scale * variate.lane(k)).exp().max(f64::MIN_POSITIVE));
         for (k, &at) in self.at.iter().enumerate() {
-            groups[at] = if k == 0 { product } else { 1.0 };
+            groups[at] = if k == 0 { product } else { T::of(1.0) };
         }
     }
 }
@@ -66,6 +66,7 @@ fn psi(x: f64) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::inference::gamma::{Sampler, Shape};
     use crate::inference::rng::Rng;
     use std::f64::consts::PI;
 
@@ -89,7 +90,7 @@ mod tests {
         let (ready, mut groups) = (folded.ready(), vec![0.0; links.len()]);
         let (mut sampler, mut one, mut all) = (Sampler::new(Rng::new(3, 0)), Vec::new(), Vec::new());
         for _ in 0..40_000 {
-            folded.draw(ready, &mut sampler, &mut groups);
+            folded.put(sampler.gamma(&Shape::new(ready.0)), ready.1, &mut groups);
             one.push(groups.iter().product::<f64>());
             let mut product = 1.0;
             for (a, b) in links {

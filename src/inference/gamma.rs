@@ -5,7 +5,7 @@ use super::rng::Rng;
 
 /// Smallest probability a draw may give to something that is possible, so that a draw never turns possible
 /// evidence into impossible evidence by underflow.
-const FLOOR: f64 = 1e-200;
+pub(crate) const FLOOR: f64 = 1e-200;
 
 /// Shape below which a gamma variate may underflow and is handled by its logarithm.
 const SMALL_SHAPE: f64 = 0.05;
@@ -78,6 +78,12 @@ impl Sampler {
     pub fn gamma(&mut self, shape: &Shape) -> f64 {
         let g = self.gamma_unboosted(shape);
         if shape.a >= 1.0 { g } else { g * (self.rng.unit().ln() * shape.inverse).exp() }
+    }
+
+    /// Gamma variate of any positive shape, never below [`FLOOR`].
+    pub fn floored(&mut self, shape: &Shape) -> f64 {
+        let x = if shape.a < SMALL_SHAPE { self.ln_gamma(shape).exp() } else { self.gamma(shape) };
+        x.max(FLOOR)
     }
 
     fn ln_gamma(&mut self, shape: &Shape) -> f64 {

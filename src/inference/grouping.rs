@@ -1,6 +1,7 @@
 //! Which levels of an observed finding need to be told apart? Those with different likelihood; not where the
 //! numbers come from.
 
+use super::lanes::Real;
 use super::scaled::{exponent_of, pow2};
 
 /// Levels of one finding, merged as far as one observation allows.
@@ -41,9 +42,9 @@ impl Grouping {
     }
 
     /// Adds the probabilities of the levels up by group into `out`.
-    pub fn sum_into(&self, levels: &[f64], out: &mut [f64]) {
-        out.fill(0.0);
-        for (p, &g) in levels.iter().zip(&self.group_of) {
+    pub fn sum_into<T: Real>(&self, levels: &[T], out: &mut [T]) {
+        out.fill(T::default());
+        for (&p, &g) in levels.iter().zip(&self.group_of) {
             out[g] += p;
         }
     }
@@ -52,8 +53,8 @@ impl Grouping {
 /// Distribution of the higher of two independent levels: `dist` becomes that of max(dist, other).
 ///
 /// `P(max = s) = P(a = s) P(b <= s) + P(a < s) P(b = s)`; no term is negative.
-pub(crate) fn max_with(dist: &mut [f64], other: &[f64]) {
-    let (mut below, mut cumulative) = (0.0, 0.0);
+pub(crate) fn max_with<T: Real>(dist: &mut [T], other: &[T]) {
+    let (mut below, mut cumulative) = (T::default(), T::default());
     for (d, &o) in dist.iter_mut().zip(other) {
         cumulative += o;
         let old = *d;

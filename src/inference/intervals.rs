@@ -3,9 +3,9 @@
 
 use rayon::prelude::*;
 
-use super::gamma::Sampler;
+use super::lanes::{LANES, Lanes, Real};
+use super::numbers::Numbers;
 use super::part::part;
-use super::rng::Rng;
 use super::sample::Parameters;
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Prepared};
@@ -36,8 +36,9 @@ impl Intervals {
 
 /// Draws `draws` parameter sets and computes central intervals of the given level, for example 0.90.
 ///
-/// Priors are Beta(p w, (1 - p) w), links and backgrounds Dirichlet(levels × weight). Each draw has a stream of its
-/// own, so that the answer depends on the seed alone and not on the number of threads.
+/// Priors are Beta(p w, (1 - p) w), links and backgrounds Dirichlet(levels × weight). Eight draws go side by side through
+/// the exact pass (`lanes`). What is drawn depends on the seed and on the names of suspects and findings alone, not on the
+/// number of threads or on who else is asked for.
 pub fn intervals(
     network: &Network,
     evidence: &Evidence,
@@ -120,19 +121,23 @@ impl Prepared<'_> {
         let mut own = Prepared::new(&network, &evidence)?;
         let priors: Vec<f64> = suspects.iter().map(|&s| self.numbers.priors[s]).collect();
         own.set_priors(&priors)?;
-        let parameters = Parameters::new(&own.plan, &own.numbers, &network)?;
-        let (plan, start) = (&own.plan, &own.numbers);
+        let parameters = Parameters::new(&own.plan, &own.numbers, &network, draws, seed)?;
+        let plan = &own.plan;
+        let start = Numbers::<Lanes>::alike(&own.numbers);
         let buffers = || (start.clone(), Sweep::default(), Vec::new());
-        let draws = (0..draws)
+        let blocks: Vec<Vec<Option<Vec<f64>>>> = (0..parameters.blocks())
             .into_par_iter()
-            .with_min_len(8)
-            .map_init(buffers, |(numbers, sweep, variants), k| {
-                let mut sampler = Sampler::new(Rng::new(seed, k as u64));
-                parameters.draw(plan, &mut sampler, numbers);
+            .with_min_len(4)
+            .map_init(buffers, |(numbers, sweep, variants), block| {
+                parameters.draw(plan, block, numbers);
                 let z = sweep.marginals(Work { plan, layout: &plan.layout, numbers }, variants);
-                (!z.is_zero()).then(|| (0..suspects.len()).map(|s| plan.lives.split(s, variants).0).collect())
+                let now: Vec<Lanes> = (0..suspects.len()).map(|s| plan.lives.split(s, variants).0).collect();
+                let possible = |lane: &usize| z.mantissa.lane(*lane) > 0.0;
+                let draw = |lane: usize| possible(&lane).then(|| now.iter().map(|p| p.lane(lane)).collect());
+                (0..LANES).map(draw).collect()
             })
             .collect();
+        let draws = blocks.into_iter().flatten().take(draws).collect();
         Ok(Drawn { suspects: suspects.to_vec(), draws })
     }
 }

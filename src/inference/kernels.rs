@@ -4,25 +4,28 @@
 //! A table is indexed by mixed-radix digits. A digit of stride `s` with `n` states splits the table into blocks
 //! of `n × s` cells; inside a block, state `g` is the run `g × s .. (g + 1) × s`.
 
+use super::lanes::{Real, sum};
+use std::ops::Mul;
+
 /// One suspect's effect on one digit when present: state g stays with weight `c[g]` = P(level in groups <= g)
 /// and rises to h > g with weight `p[h]` = P(level in group h).
 #[derive(Clone, Copy)]
-pub(crate) struct Rise<'a> {
+pub(crate) struct Rise<'a, T = f64> {
     pub stride: usize,
-    pub c: &'a [f64],
-    pub p: &'a [f64],
+    pub c: &'a [T],
+    pub p: &'a [T],
 }
 
 /// Multiplies each state of a digit by its factor and adds the states up: closes the digit.
-pub(crate) fn contract(table: &mut Vec<f64>, stride: usize, factors: &[f64]) {
+pub(crate) fn contract<T: Real + Mul<F, Output = T>, F: Copy>(table: &mut Vec<T>, stride: usize, factors: &[F]) {
     let block = stride * factors.len();
     let blocks = table.len() / block;
     for b in 0..blocks {
         let (to, from) = (b * stride, b * block);
         for i in 0..stride {
-            let mut sum = 0.0;
-            for (g, f) in factors.iter().enumerate() {
-                sum += f * table[from + g * stride + i];
+            let mut sum = T::default();
+            for (g, &f) in factors.iter().enumerate() {
+                sum += table[from + g * stride + i] * f;
             }
             table[to + i] = sum;
         }
@@ -31,20 +34,20 @@ pub(crate) fn contract(table: &mut Vec<f64>, stride: usize, factors: &[f64]) {
 }
 
 /// Transpose of [`contract`]; with `stride` equal to the length of `from`, opens a digit in the outermost place.
-pub(crate) fn expand(from: &[f64], stride: usize, factors: &[f64], to: &mut Vec<f64>) {
+pub(crate) fn expand<T: Real + Mul<F, Output = T>, F: Copy>(from: &[T], stride: usize, factors: &[F], to: &mut Vec<T>) {
     to.clear();
     to.reserve(from.len() * factors.len());
     for run in from.chunks_exact(stride) {
-        for f in factors {
-            to.extend(run.iter().map(|x| x * f));
+        for &f in factors {
+            to.extend(run.iter().map(|&x| x * f));
         }
     }
 }
 
 /// Applies a suspect's presence to one digit, in place: `new[g] = c[g] old[g] + p[g] × sum of old[h]`, h < g.
-pub(crate) fn rise(table: &mut [f64], r: Rise) {
+pub(crate) fn rise<T: Real>(table: &mut [T], r: Rise<T>) {
     let s = r.stride;
-    if let ([c0, c1], [_, p1]) = (r.c, r.p) {
+    if let (&[c0, c1], &[_, p1]) = (r.c, r.p) {
         for block in table.chunks_exact_mut(2 * s) {
             let (low, high) = block.split_at_mut(s);
             for (l, h) in low.iter_mut().zip(high) {
@@ -56,8 +59,8 @@ pub(crate) fn rise(table: &mut [f64], r: Rise) {
     }
     for block in table.chunks_exact_mut(r.c.len() * s) {
         for i in 0..s {
-            let mut below = 0.0;
-            for (g, (c, p)) in r.c.iter().zip(r.p).enumerate() {
+            let mut below = T::default();
+            for (g, (&c, &p)) in r.c.iter().zip(r.p).enumerate() {
                 let old = block[g * s + i];
                 block[g * s + i] = old * c + below * p;
                 below += old;
@@ -67,9 +70,9 @@ pub(crate) fn rise(table: &mut [f64], r: Rise) {
 }
 
 /// Transpose of [`rise`], in place: `new[g] = c[g] old[g] + sum over h > g of p[h] old[h]`.
-pub(crate) fn fall(table: &mut [f64], r: Rise) {
+pub(crate) fn fall<T: Real>(table: &mut [T], r: Rise<T>) {
     let s = r.stride;
-    if let ([c0, c1], [_, p1]) = (r.c, r.p) {
+    if let (&[c0, c1], &[_, p1]) = (r.c, r.p) {
         for block in table.chunks_exact_mut(2 * s) {
             let (low, high) = block.split_at_mut(s);
             for (l, h) in low.iter_mut().zip(high) {
@@ -81,8 +84,8 @@ pub(crate) fn fall(table: &mut [f64], r: Rise) {
     }
     for block in table.chunks_exact_mut(r.c.len() * s) {
         for i in 0..s {
-            let mut above = 0.0;
-            for (g, (c, p)) in r.c.iter().zip(r.p).enumerate().rev() {
+            let mut above = T::default();
+            for (g, (&c, &p)) in r.c.iter().zip(r.p).enumerate().rev() {
                 let old = block[g * s + i];
                 block[g * s + i] = old * c + above;
                 above += old * p;
@@ -92,17 +95,17 @@ pub(crate) fn fall(table: &mut [f64], r: Rise) {
 }
 
 /// `into = keep × into + add × from`.
-pub(crate) fn blend(into: &mut [f64], keep: f64, add: f64, from: &[f64]) {
-    for (x, y) in into.iter_mut().zip(from) {
+pub(crate) fn blend<T: Real>(into: &mut [T], keep: T, add: T, from: &[T]) {
+    for (x, &y) in into.iter_mut().zip(from) {
         *x = *x * keep + y * add;
     }
 }
 
 /// Scalar product, with four running sums so that it can use wide registers.
-pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let mut sums = [0.0; 4];
+pub(crate) fn dot<T: Real>(a: &[T], b: &[T]) -> T {
+    let mut sums = [T::default(); 4];
     let (a4, b4) = (a.chunks_exact(4), b.chunks_exact(4));
-    let tail: f64 = a4.remainder().iter().zip(b4.remainder()).map(|(x, y)| x * y).sum();
+    let tail = sum(a4.remainder().iter().zip(b4.remainder()).map(|(&x, &y)| x * y));
     for (x, y) in a4.zip(b4) {
         for k in 0..4 {
             sums[k] += x[k] * y[k];

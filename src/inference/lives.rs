@@ -2,6 +2,7 @@
 //! at which grade? Knows the repairs, not the observations.
 
 use super::causes::Causes;
+use super::lanes::Real;
 use super::{InferenceError, RepairEvent};
 use crate::network::Network;
 
@@ -97,9 +98,10 @@ impl Lives {
     }
 
     /// Sum of `of` over the variants of a suspect that are present now, and over those that are not.
-    pub fn split(&self, suspect: usize, of: &[f64]) -> (f64, f64) {
-        self.of(suspect)
-            .fold((0.0, 0.0), |(now, not), v| if self.now(v) { (now + of[v], not) } else { (now, not + of[v]) })
+    pub fn split<T: Real>(&self, suspect: usize, of: &[T]) -> (T, T) {
+        self.of(suspect).fold((T::default(), T::default()), |(now, not), v| {
+            if self.now(v) { (now + of[v], not) } else { (now, not + of[v]) }
+        })
     }
 }
 

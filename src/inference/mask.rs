@@ -4,6 +4,8 @@
 //! passes multiplies each cell by P(own life | the lives that the cell stands for) and keeps, of its own digit, the slice of
 //! its own life. The factor does not depend on the order in which suspects pass, so any order is correct.
 
+use super::lanes::Real;
+
 /// The live digits that one suspect looks at: its own first, if it has one, then those of its causes.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Mask {
@@ -51,10 +53,10 @@ impl Mask {
 }
 
 /// `into += factor × from`, or `into = factor × from` where `keep` is false, with one factor for each combination.
-pub(crate) fn masked(mask: &Mask, strides: &[usize], factors: &[f64], from: &[f64], into: &mut [f64], keep: bool) {
+pub(crate) fn masked<T: Real>(mask: &Mask, strides: &[usize], factors: &[T], from: &[T], into: &mut [T], keep: bool) {
     mask.runs(from.len(), strides, |start, run, class| {
         let f = factors[class];
-        for (x, y) in into[start..start + run].iter_mut().zip(&from[start..start + run]) {
+        for (x, &y) in into[start..start + run].iter_mut().zip(&from[start..start + run]) {
             *x = if keep { *x + f * y } else { f * y };
         }
     });

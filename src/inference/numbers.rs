@@ -4,34 +4,35 @@
 use super::RepairEvent;
 use super::causes::{Acting, life_probability};
 use super::grouping::max_with;
+use super::lanes::{Real, sum};
 use super::plan::{Plan, Reading, Role};
 use super::scaled::{Scaled, exponent_of, pow2};
 use crate::network::Network;
 
 /// Numbers that go with a [`Plan`].
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Numbers {
+pub(crate) struct Numbers<T: Real = f64> {
     /// P(suspect).
-    pub priors: Vec<f64>,
+    pub priors: Vec<T>,
     /// P(grade | suspect) of all graded suspects, one after the other; see [`Self::grades_at`].
-    pub grade_shares: Vec<f64>,
+    pub grade_shares: Vec<T>,
     /// Where the shares of each suspect start.
     pub grades_at: Vec<usize>,
     /// P(cause brings victim about), parallel to [`Network::brings`].
-    pub brings: Vec<f64>,
+    pub brings: Vec<T>,
     /// For each bring: place of its cause's digit in the victim's mask, and whether it acts only later.
     ways_in: Vec<(usize, usize, bool)>,
     repairs: Vec<RepairEvent>,
     /// Factors of the masks; see [`super::mask::Mask::at`].
-    pub masks: Vec<f64>,
+    pub masks: Vec<T>,
     /// P(group | background alone) and P(group | suspect alone); see [`Reading::at`].
-    pub groups: Vec<f64>,
+    pub groups: Vec<T>,
     /// Running sums of `groups`, filled for links only.
-    pub cumulative: Vec<f64>,
+    pub cumulative: Vec<T>,
     /// Weight of each life variant after everything that folds, largest of each suspect in [1, 2) unless it is free.
-    pub weights: Vec<f64>,
+    pub weights: Vec<T>,
     /// Factor common to everything: folded backgrounds, powers of two, suspects that are free.
-    pub scale: Scaled,
+    pub scale: Scaled<T>,
 }
 
 impl Numbers {
@@ -72,39 +73,6 @@ impl Numbers {
         self.ways_in = network.brings.iter().map(|b| (place(b.victim, b.cause), b.cause, b.later)).collect();
     }
 
-    /// P(grade | suspect), 1 where there are none.
-    pub fn grade_share(&self, suspect: usize, grade: usize) -> f64 {
-        let own = &self.grade_shares[self.grades_at[suspect]..self.grades_at[suspect + 1]];
-        own.get(grade).copied().unwrap_or(1.0)
-    }
-
-    /// Factors of all masks: P(life | lives of the causes), and of its own digit the slice of its own life.
-    fn fill_masks(&mut self, plan: &Plan) {
-        let mut acting = Vec::new();
-        for suspect in 0..self.priors.len() {
-            let Some(mask) = plan.mask(suspect) else { continue };
-            let victim = plan.causes.of(suspect);
-            for class in 0..mask.classes {
-                let states = mask.states_of(class);
-                acting.clear();
-                acting.extend(victim.iter().map(|&b| {
-                    let (place, cause, later) = self.ways_in[b];
-                    Acting { presence: plan.lives.lives_of(cause)[states[place]], p: self.brings[b], later }
-                }));
-                for (life, &presence) in plan.lives.lives_of(suspect).iter().enumerate() {
-                    let at = mask.at + life * mask.classes + class;
-                    self.masks[at] = if mask.own && states[0] != life {
-                        0.0
-                    } else if victim.is_empty() {
-                        1.0
-                    } else {
-                        life_probability(suspect, presence, self.priors[suspect], &acting, &self.repairs)
-                    };
-                }
-            }
-        }
-    }
-
     fn take_groups(&mut self, plan: &Plan, network: &Network) {
         self.groups.resize(plan.groups_len, 0.0);
         for r in &plan.readings {
@@ -121,19 +89,77 @@ impl Numbers {
             }
         }
     }
+}
+
+impl<T: Real> Numbers<T> {
+    /// The same numbers in every lane.
+    pub fn alike(one: &Numbers) -> Self {
+        let all = |x: &[f64]| x.iter().map(|&x| T::of(x)).collect();
+        Self {
+            priors: all(&one.priors),
+            grade_shares: all(&one.grade_shares),
+            grades_at: one.grades_at.clone(),
+            brings: all(&one.brings),
+            ways_in: one.ways_in.clone(),
+            repairs: one.repairs.clone(),
+            masks: all(&one.masks),
+            groups: all(&one.groups),
+            cumulative: all(&one.cumulative),
+            weights: all(&one.weights),
+            scale: Scaled { mantissa: T::of(one.scale.mantissa), exponent: one.scale.exponent },
+        }
+    }
+
+    /// P(grade | suspect), 1 where there are none.
+    pub fn grade_share(&self, suspect: usize, grade: usize) -> T {
+        let own = &self.grade_shares[self.grades_at[suspect]..self.grades_at[suspect + 1]];
+        own.get(grade).copied().unwrap_or(T::of(1.0))
+    }
+
+    /// Factors of all masks: P(life | lives of the causes), and of its own digit the slice of its own life.
+    fn fill_masks(&mut self, plan: &Plan) {
+        for suspect in 0..self.priors.len() {
+            let Some(mask) = plan.mask(suspect) else { continue };
+            let victim = plan.causes.of(suspect);
+            for class in 0..mask.classes {
+                let states = mask.states_of(class);
+                let acting = |lane: usize| -> Vec<Acting> {
+                    let one = |&b: &usize| {
+                        let (place, cause, later) = self.ways_in[b];
+                        let presence = plan.lives.lives_of(cause)[states[place]];
+                        Acting { presence, p: self.brings[b].lane(lane), later }
+                    };
+                    victim.iter().map(one).collect()
+                };
+                let acting: Vec<Vec<Acting>> = (0..T::WIDTH).map(acting).collect();
+                for (life, &presence) in plan.lives.lives_of(suspect).iter().enumerate() {
+                    let at = mask.at + life * mask.classes + class;
+                    self.masks[at] = if mask.own && states[0] != life {
+                        T::default()
+                    } else if victim.is_empty() {
+                        T::of(1.0)
+                    } else {
+                        let prior = self.priors[suspect];
+                        T::each(|k| life_probability(suspect, presence, prior.lane(k), &acting[k], &self.repairs))
+                    };
+                }
+            }
+        }
+    }
 
     /// Computes running sums, weights and scale from priors and group probabilities, leaving out one folded
     /// reading if asked to. `links` of a reading are looked up in the plan, not in the network.
     pub fn weigh(&mut self, plan: &Plan, skip: Option<usize>) {
-        self.cumulative.resize(plan.groups_len, 0.0);
-        self.scale = Scaled::ONE;
+        self.cumulative.resize(plan.groups_len, T::default());
+        self.scale = Scaled::default();
+        let one = T::of(1.0);
         self.weights.clear();
         for (suspect, &p) in self.priors.iter().enumerate() {
             // How likely a victim's life is depends on its causes and stands in its mask.
-            let (absent, present) = if plan.causes.of(suspect).is_empty() { (1.0 - p, p) } else { (1.0, 1.0) };
+            let (absent, present) = if plan.causes.of(suspect).is_empty() { (one - p, p) } else { (one, one) };
             self.weights.push(absent);
             for v in plan.lives.of(suspect).skip(1) {
-                let share = plan.lives.share[v] * self.grade_share(suspect, plan.lives.grade[v]);
+                let share = self.grade_share(suspect, plan.lives.grade[v]) * plan.lives.share[v];
                 self.weights.push(present * share);
             }
         }
@@ -149,7 +175,7 @@ impl Numbers {
         for suspect in 0..self.priors.len() {
             let range = plan.lives.of(suspect);
             if plan.is_free(suspect) {
-                self.scale.times(self.weights[range].iter().sum());
+                self.scale.times(sum(self.weights[range].iter().copied()));
             } else {
                 self.rescale(range);
             }
@@ -168,12 +194,12 @@ impl Numbers {
             let (at, rows) = (plan.rows[r.links_at + k], plan.row_count[r.links_at + k]);
             if !plan.rising[r.links_at + k] {
                 // Impossible levels are missing from the groups, so the sum may be below one.
-                self.scale_variants(plan, (suspect, r.epoch), 1.0, rows, |groups, row| {
-                    groups[at + row * n..at + (row + 1) * n].iter().sum()
+                self.scale_variants(plan, (suspect, r.epoch), T::of(1.0), rows, |groups, row| {
+                    sum(groups[at + row * n..at + (row + 1) * n].iter().copied())
                 });
             } else if let Role::Digit(_) = r.role {
                 for row in 0..rows {
-                    let mut sum = 0.0;
+                    let mut sum = T::default();
                     for g in at + row * n..at + (row + 1) * n {
                         sum += self.groups[g];
                         self.cumulative[g] = sum;
@@ -197,13 +223,13 @@ impl Numbers {
         &mut self,
         plan: &Plan,
         (suspect, epoch): (usize, usize),
-        absent: f64,
+        absent: T,
         rows: usize,
-        mut present: impl FnMut(&[f64], usize) -> f64,
+        mut present: impl FnMut(&[T], usize) -> T,
     ) {
         let range = plan.lives.of(suspect);
         let mut largest = 0.0_f64;
-        let mut known = (usize::MAX, 0.0);
+        let mut known = (usize::MAX, T::default());
         for v in range.clone() {
             let factor = if plan.lives.present(v, epoch) {
                 let row = if rows > 1 { plan.lives.grade[v] } else { 0 };
@@ -215,7 +241,7 @@ impl Numbers {
                 absent
             };
             self.weights[v] *= factor;
-            largest = largest.max(self.weights[v]);
+            largest = largest.max(self.weights[v].largest());
         }
         if largest < 1e-100 {
             self.rescale(range);
@@ -224,11 +250,11 @@ impl Numbers {
 
     /// Divides the variants' weights by a power of two so that the largest is in [1, 2).
     fn rescale(&mut self, range: std::ops::Range<usize>) {
-        let largest = self.weights[range.clone()].iter().copied().fold(0.0, f64::max);
+        let largest = self.weights[range.clone()].iter().map(|w| w.largest()).fold(0.0, f64::max);
         let e = exponent_of(largest);
         if e != 0 {
             for w in &mut self.weights[range] {
-                *w *= pow2(-e);
+                *w = *w * pow2(-e);
             }
             self.scale.exponent += e;
         }
@@ -236,6 +262,6 @@ impl Numbers {
 }
 
 /// `sum of p × likelihood`.
-pub(crate) fn expected(p: &[f64], likelihood: &[f64]) -> f64 {
-    p.iter().zip(likelihood).map(|(p, l)| p * l).sum()
+pub(crate) fn expected<T: Real>(p: &[T], likelihood: &[f64]) -> T {
+    sum(p.iter().zip(likelihood).map(|(&p, &l)| p * l))
 }

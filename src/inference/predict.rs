@@ -90,9 +90,9 @@ fn joint_levels(work: Work, base: Vec<f64>, links: &[Option<&Link>]) -> Vec<f64>
     for step in &work.layout.steps {
         for &d in &work.layout.opens[step.opens.clone()] {
             // Each layer is a run of `cells`, and the new digit becomes the outermost inside every layer.
-            expand(&table, cells, work.leak(d), &mut spare.table);
+            expand(&table, cells, leak(&work, d), &mut spare.table);
             std::mem::swap(&mut table, &mut spare.table);
-            cells *= work.leak(d).len();
+            cells *= leak(&work, d).len();
         }
         if let Some(link) = links[step.suspect] {
             if !opened {
@@ -127,11 +127,16 @@ fn joint_levels(work: Work, base: Vec<f64>, links: &[Option<&Link>]) -> Vec<f64>
         }
         work.close(step, &mut table);
         for &(d, _) in &work.layout.closes[step.closes.clone()] {
-            cells /= work.leak(d).len();
+            cells /= leak(&work, d).len();
         }
         rescale(&mut table);
     }
     let total: f64 = table.iter().sum();
     table.iter_mut().for_each(|x| *x /= total);
     table
+}
+
+/// Background of a digit; of lives, ones.
+fn leak<'a>(work: &Work<'a>, digit: usize) -> &'a [f64] {
+    work.leak(digit).unwrap_or_else(|| work.likelihood(digit))
 }

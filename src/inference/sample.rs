@@ -1,36 +1,38 @@
-//! Drawing the uncertain parameters that matter to one inference. The distributions are in `gamma`.
+//! Drawing the uncertain parameters that matter to one inference. The variates come from the `pool`.
 
 use super::InferenceError;
 use super::folded::Folded;
-use super::gamma::{Sampler, Shape};
+use super::lanes::{LANES, Lanes};
 use super::numbers::Numbers;
 use super::plan::Plan;
+use super::pool::{Pool, Variate, name};
 use crate::network::Network;
 use std::collections::BTreeMap;
 
-/// One Dirichlet to draw: shapes in `Parameters::shapes`, results where they are needed.
+/// One Dirichlet to draw: its gamma variates in `Parameters::variates`, results where they are needed.
 #[derive(Clone, Debug)]
 struct Block {
-    shapes: std::ops::Range<usize>,
+    variates: std::ops::Range<usize>,
     /// Readings that use it, and where their group probabilities for it start.
     uses: Vec<(usize, usize)>,
     /// Whether the shapes are those of the single reading's groups, or those of the finding's levels.
     grouped: bool,
 }
 
-/// Shapes of everything that is drawn. Links of findings that were not observed do not matter and are left out.
+/// Everything that is drawn. Links of findings that were not observed do not matter and are left out.
 #[derive(Clone, Debug)]
 pub(crate) struct Parameters {
-    /// Suspect and the two shapes of its prior, Beta(p w, (1 - p) w).
-    priors: Vec<(usize, [Shape; 2])>,
-    /// Suspect and the shapes of its grades' shares: Dirichlet(share × number of faults that the prior is known from).
-    grades: Vec<(usize, Vec<Shape>)>,
-    /// Bring and the two shapes of its chance.
-    brings: Vec<(usize, [Shape; 2])>,
-    shapes: Vec<Shape>,
+    pool: Pool,
+    /// Suspect and the two variates of its prior, Beta(p w, (1 - p) w).
+    priors: Vec<(usize, [Option<Variate>; 2])>,
+    /// Suspect and the variates of its grades' shares: Dirichlet(share × number of faults that the prior is known from).
+    grades: Vec<(usize, Vec<Option<Variate>>)>,
+    /// Bring and the two variates of its chance.
+    brings: Vec<(usize, [Option<Variate>; 2])>,
+    variates: Vec<Option<Variate>>,
     blocks: Vec<Block>,
-    /// What folds into each suspect in each epoch, drawn at once.
-    folded: Vec<(Folded, (Shape, f64))>,
+    /// What folds into each suspect in each epoch, drawn at once: its variate and the scale of that.
+    folded: Vec<(Folded, Variate, f64)>,
     longest: usize,
 }
 
@@ -41,12 +43,19 @@ impl Parameters {
     /// of their shapes, so groups are drawn directly. A finding read in several epochs has one set of parameters,
     /// which is drawn by level and then summed for each reading. A finding at its lowest level is one factor of each
     /// suspect that touches it; those of one suspect are drawn together, see `folded`.
-    pub fn new(plan: &Plan, numbers: &Numbers, network: &Network) -> Result<Self, InferenceError> {
+    pub fn new(
+        plan: &Plan,
+        numbers: &Numbers,
+        network: &Network,
+        draws: usize,
+        seed: u64,
+    ) -> Result<Self, InferenceError> {
         let mut out = Self {
+            pool: Pool::new(draws, seed),
             priors: Vec::new(),
             grades: Vec::new(),
             brings: Vec::new(),
-            shapes: Vec::new(),
+            variates: Vec::new(),
             blocks: Vec::new(),
             folded: Vec::new(),
             longest: 0,
@@ -55,9 +64,12 @@ impl Parameters {
         for (index, suspect) in network.suspects.iter().enumerate() {
             let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
             if w.is_finite() && p > 0.0 && p < 1.0 {
-                out.priors.push((index, [p * w, (1.0 - p) * w].map(Shape::new)));
+                let own = out.variates_of([p * w, (1.0 - p) * w], (&suspect.id, "prior"));
+                out.priors.push((index, [own[0], own[1]]));
                 if suspect.grades.len() > 1 {
-                    out.grades.push((index, suspect.grades.iter().map(|g| Shape::new(g.share * p * w)).collect()));
+                    let shapes = suspect.grades.iter().map(|g| g.share * p * w);
+                    let own = out.variates_of(shapes, (&suspect.id, "grades"));
+                    out.grades.push((index, own));
                     out.longest = out.longest.max(suspect.grades.len());
                 }
             }
@@ -65,7 +77,9 @@ impl Parameters {
         for (index, b) in network.brings.iter().enumerate() {
             let weight = checked("weight of bringing about", index, b.weight)?;
             if weight.is_finite() && b.p > 0.0 && b.p < 1.0 {
-                out.brings.push((index, [b.p * weight, (1.0 - b.p) * weight].map(Shape::new)));
+                let about = (network.suspects[b.cause].id.as_str(), network.suspects[b.victim].id.as_str());
+                let own = out.variates_of([b.p * weight, (1.0 - b.p) * weight], about);
+                out.brings.push((index, [own[0], own[1]]));
             }
         }
         let mut first = 0;
@@ -78,7 +92,8 @@ impl Parameters {
             let lowest = same == 1 && one.grouping.group_of.len() == 1;
             if !lowest {
                 let weight = checked("background weight of finding", finding, f.leak_weight)?;
-                out.add_block(plan, first..first + same, &|r| plan.readings[r].at, &f.leak, weight);
+                let at = |r: usize| plan.readings[r].at;
+                out.add_block(plan, first..first + same, &at, (&f.leak, weight), (&f.id, "", 0));
             }
             for (k, link) in f.links.iter().enumerate() {
                 let weight = checked("link weight of finding", finding, link.weight)?;
@@ -90,7 +105,8 @@ impl Parameters {
                             let r = &plan.readings[r];
                             plan.rows[r.links_at + k] + row * r.grouping.len()
                         };
-                        out.add_block(plan, first..first + same, &at, levels, weight);
+                        let about = (f.id.as_str(), network.suspects[link.suspect].id.as_str(), row as u64);
+                        out.add_block(plan, first..first + same, &at, (levels, weight), about);
                     } else if weight.is_finite() && levels[0] > 0.0 && levels[0] < 1.0 {
                         let p = levels[0];
                         // What is the same for all grades is drawn together, apart from what differs.
@@ -102,12 +118,19 @@ impl Parameters {
             }
             first += same;
         }
-        let ready = |f: Folded| {
-            let ready = f.ready();
-            (f, ready)
-        };
-        out.folded = folded.into_values().map(ready).collect();
+        for ((suspect, epoch, grade), f) in folded {
+            let (shape, scale) = f.ready();
+            let own = name(&network.suspects[suspect].id, "silent", (epoch * 64 + grade) as u64);
+            let variate = out.pool.variate(shape, own);
+            out.folded.push((f, variate, scale));
+        }
         Ok(out)
+    }
+
+    /// A variate for each of these shapes, none for a shape of zero; named after what they are about.
+    fn variates_of(&mut self, shapes: impl IntoIterator<Item = f64>, about: (&str, &str)) -> Vec<Option<Variate>> {
+        let one = |(k, a): (usize, f64)| (a > 0.0).then(|| self.pool.variate(a, name(about.0, about.1, k as u64)));
+        shapes.into_iter().enumerate().map(one).collect()
     }
 
     fn add_block(
@@ -115,15 +138,15 @@ impl Parameters {
         plan: &Plan,
         readings: std::ops::Range<usize>,
         at: &dyn Fn(usize) -> usize,
-        levels: &[f64],
-        weight: f64,
+        (levels, weight): (&[f64], f64),
+        (of, and, row): (&str, &str, u64),
     ) {
         if !weight.is_finite() || levels.iter().filter(|&&p| p > 0.0).count() < 2 {
             return;
         }
-        let start = self.shapes.len();
+        let start = self.variates.len();
         let grouped = readings.len() == 1;
-        if grouped {
+        let shapes: Vec<f64> = if grouped {
             let grouping = &plan.readings[readings.start].grouping;
             // One component more than there are groups, for the impossible levels at the top.
             let mut sums = vec![0.0; grouping.len() + 1];
@@ -133,35 +156,45 @@ impl Parameters {
             if sums.iter().filter(|&&a| a > 0.0).count() < 2 {
                 return;
             }
-            self.shapes.extend(sums.into_iter().map(Shape::new));
+            sums
         } else {
-            self.shapes.extend(levels.iter().map(|p| Shape::new(p * weight)));
+            levels.iter().map(|p| p * weight).collect()
+        };
+        for (k, a) in shapes.into_iter().enumerate() {
+            let own = name(of, and, row << 16 | k as u64);
+            self.variates.push((a > 0.0).then(|| self.pool.variate(a, own)));
         }
-        self.longest = self.longest.max(self.shapes.len() - start);
+        self.longest = self.longest.max(self.variates.len() - start);
         let uses = readings.map(|r| (r, at(r))).collect();
-        self.blocks.push(Block { shapes: start..self.shapes.len(), uses, grouped });
+        self.blocks.push(Block { variates: start..self.variates.len(), uses, grouped });
     }
 
-    /// Draws everything into `numbers` and computes the weights that follow.
-    pub fn draw(&self, plan: &Plan, sampler: &mut Sampler, numbers: &mut Numbers) {
-        let mut out = vec![0.0; self.longest.max(2)];
-        for &(suspect, shapes) in &self.priors {
-            sampler.dirichlet(&shapes, &mut out[..2]);
-            numbers.priors[suspect] = out[0];
+    /// Blocks of eight draws; the last may reach beyond the draws asked for.
+    pub fn blocks(&self) -> usize {
+        self.pool.blocks()
+    }
+
+    /// Draws eight of everything into `numbers` and computes the weights that follow.
+    pub fn draw(&self, plan: &Plan, block: usize, numbers: &mut Numbers<Lanes>) {
+        let first = block * LANES;
+        let mut out = vec![Lanes::default(); self.longest.max(2)];
+        for (suspect, own) in &self.priors {
+            self.pool.dirichlet(own, first, &mut out[..2]);
+            numbers.priors[*suspect] = out[0];
         }
-        for (suspect, shapes) in &self.grades {
+        for (suspect, own) in &self.grades {
             let from = numbers.grades_at[*suspect];
-            sampler.dirichlet(shapes, &mut out[..shapes.len()]);
-            numbers.grade_shares[from..from + shapes.len()].copy_from_slice(&out[..shapes.len()]);
+            self.pool.dirichlet(own, first, &mut out[..own.len()]);
+            numbers.grade_shares[from..from + own.len()].copy_from_slice(&out[..own.len()]);
         }
-        for &(bring, shapes) in &self.brings {
-            sampler.dirichlet(&shapes, &mut out[..2]);
-            numbers.brings[bring] = out[0];
+        for (bring, own) in &self.brings {
+            self.pool.dirichlet(own, first, &mut out[..2]);
+            numbers.brings[*bring] = out[0];
         }
         for block in &self.blocks {
-            let shapes = &self.shapes[block.shapes.clone()];
-            let out = &mut out[..shapes.len()];
-            sampler.dirichlet(shapes, out);
+            let own = &self.variates[block.variates.clone()];
+            let out = &mut out[..own.len()];
+            self.pool.dirichlet(own, first, out);
             for &(reading, at) in &block.uses {
                 let grouping = &plan.readings[reading].grouping;
                 let to = &mut numbers.groups[at..at + grouping.len()];
@@ -172,8 +205,8 @@ impl Parameters {
                 }
             }
         }
-        for (folded, ready) in &self.folded {
-            folded.draw(*ready, sampler, &mut numbers.groups);
+        for (folded, variate, scale) in &self.folded {
+            folded.put(self.pool.lanes(*variate, first), *scale, &mut numbers.groups);
         }
         numbers.weigh(plan, None);
     }

@@ -1,32 +1,36 @@
 //! Non-negative numbers with their own binary exponent, so that a long product neither underflows nor rounds.
 //! Not a general number type: product, ratio and logarithm only.
 
-/// `mantissa × 2^exponent`.
+use super::lanes::Real;
+
+/// `mantissa × 2^exponent`; of several numbers side by side, with one exponent.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Scaled {
-    pub mantissa: f64,
+pub(crate) struct Scaled<T = f64> {
+    pub mantissa: T,
     pub exponent: i64,
 }
 
-impl Default for Scaled {
+impl<T: Real> Default for Scaled<T> {
     fn default() -> Self {
-        Self::ONE
+        Self { mantissa: T::of(1.0), exponent: 0 }
+    }
+}
+
+impl<T: Real> Scaled<T> {
+    /// Multiplies by an ordinary number.
+    pub fn times(&mut self, factor: T) {
+        self.mantissa *= factor;
+        let size = self.mantissa.largest();
+        if size < 1e-100 || size > 1e100 {
+            let e = exponent_of(size);
+            self.mantissa = self.mantissa * pow2(-e);
+            self.exponent += e;
+        }
     }
 }
 
 impl Scaled {
     pub const ONE: Self = Self { mantissa: 1.0, exponent: 0 };
-    pub const ZERO: Self = Self { mantissa: 0.0, exponent: 0 };
-
-    /// Multiplies by an ordinary number.
-    pub fn times(&mut self, factor: f64) {
-        self.mantissa *= factor;
-        if self.mantissa < 1e-100 || self.mantissa > 1e100 {
-            let e = exponent_of(self.mantissa);
-            self.mantissa *= pow2(-e);
-            self.exponent += e;
-        }
-    }
 
     /// Whether the product has become exactly zero.
     pub fn is_zero(&self) -> bool {

@@ -2,6 +2,7 @@
 //! places come from the layout, numbers from the caller.
 
 use super::kernels::{Rise, blend, contract, dot, expand, fall, rise};
+use super::lanes::{Real, sum};
 use super::layout::{Layout, Step};
 use super::mask::{Mask, masked};
 use super::numbers::{Numbers, expected};
@@ -13,39 +14,39 @@ const RESCALE_EVERY: usize = 8;
 
 /// Buffers of one step.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Spare {
+pub(crate) struct Spare<T = f64> {
     /// For opening digits.
-    pub table: Vec<f64>,
+    pub table: Vec<T>,
     /// What one way makes of the table.
-    one: Vec<f64>,
+    one: Vec<T>,
     /// The table as it was, for ways that start anew.
-    origin: Vec<f64>,
+    origin: Vec<T>,
     /// The sum over lives.
-    before: Vec<f64>,
+    before: Vec<T>,
     /// What the ways of one life make of the table.
-    life: Vec<f64>,
+    life: Vec<T>,
 }
 
 /// Buffers of a pass, kept between runs.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Sweep {
-    table: Vec<f64>,
-    spare: Spare,
-    tape: Vec<f64>,
+pub(crate) struct Sweep<T = f64> {
+    table: Vec<T>,
+    spare: Spare<T>,
+    tape: Vec<T>,
     tape_at: Vec<usize>,
-    starts: Vec<Vec<f64>>,
-    ways: Vec<(usize, f64)>,
+    starts: Vec<Vec<T>>,
+    ways: Vec<(usize, T)>,
 }
 
 /// Everything a pass reads.
 #[derive(Clone, Copy)]
-pub(crate) struct Work<'a> {
+pub(crate) struct Work<'a, T: Real = f64> {
     pub plan: &'a Plan,
     pub layout: &'a Layout,
-    pub numbers: &'a Numbers,
+    pub numbers: &'a Numbers<T>,
 }
 
-impl<'a> Work<'a> {
+impl<'a, T: Real> Work<'a, T> {
     /// Likelihood of each group of a digit; of lives, ones.
     pub fn likelihood(&self, digit: usize) -> &'a [f64] {
         match self.plan.reading_of(digit) {
@@ -54,16 +55,14 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// Background of a digit: P(group | no suspect); of lives, ones, since the suspect itself keeps its own.
-    pub fn leak(&self, digit: usize) -> &'a [f64] {
-        match self.plan.reading_of(digit) {
-            Some(r) => &self.numbers.groups[r.at..r.at + r.grouping.len()],
-            None => self.plan.ones(self.plan.digit_groups(digit)),
-        }
+    /// Background of a digit: P(group | no suspect); none of lives, since the suspect itself keeps its own.
+    pub fn leak(&self, digit: usize) -> Option<&'a [T]> {
+        let r = self.plan.reading_of(digit)?;
+        Some(&self.numbers.groups[r.at..r.at + r.grouping.len()])
     }
 
     /// One effect of the suspect of a step.
-    pub fn effect(&self, step: &Step, act: Act) -> Rise<'a> {
+    pub fn effect(&self, step: &Step, act: Act) -> Rise<'a, T> {
         let op = self.plan.ops_of(step.suspect)[act.op];
         let range = act.at..act.at + self.plan.digit_groups(op.digit);
         Rise {
@@ -80,13 +79,13 @@ impl<'a> Work<'a> {
     }
 
     /// The factors of one life of a masked suspect.
-    fn factors(&self, mask: &Mask, life: usize) -> &'a [f64] {
+    fn factors(&self, mask: &Mask, life: usize) -> &'a [T] {
         let at = mask.at + life * mask.classes;
         &self.numbers.masks[at..at + mask.classes]
     }
 
     /// The different ways in which a suspect acts: a variant that stands for all like it, and their weight; by life.
-    pub fn ways(&self, suspect: usize, wanted: impl Fn(usize) -> bool, out: &mut Vec<(usize, f64)>) {
+    pub fn ways(&self, suspect: usize, wanted: impl Fn(usize) -> bool, out: &mut Vec<(usize, T)>) {
         out.clear();
         for v in self.plan.lives.of(suspect).filter(|&v| wanted(v)) {
             let (like, weight) = (self.plan.like[v], self.numbers.weights[v]);
@@ -98,36 +97,44 @@ impl<'a> Work<'a> {
     }
 
     /// Factor of the digits that no suspect of the layout touches. Lives that nobody looks at are no factor.
-    pub fn untouched(&self) -> f64 {
-        let readings = self.layout.untouched.iter().filter(|&&d| self.plan.reading_of(d).is_some());
-        readings.map(|&d| expected(self.leak(d), self.likelihood(d))).product()
+    pub fn untouched(&self) -> T {
+        let readings = self.layout.untouched.iter().filter_map(|&d| Some(expected(self.leak(d)?, self.likelihood(d))));
+        readings.fold(T::of(1.0), |all, one| all * one)
     }
 
     /// Opens the digits of a step.
-    pub fn open(&self, step: &Step, table: &mut Vec<f64>, spare: &mut Vec<f64>) {
+    pub fn open(&self, step: &Step, table: &mut Vec<T>, spare: &mut Vec<T>) {
         for &d in &self.layout.opens[step.opens.clone()] {
-            expand(table, table.len(), self.leak(d), spare);
+            match self.leak(d) {
+                Some(leak) => expand(table, table.len(), leak, spare),
+                None => expand(table, table.len(), self.likelihood(d), spare),
+            }
             std::mem::swap(table, spare);
         }
     }
 
     /// Closes the digits of a step.
-    pub fn close(&self, step: &Step, table: &mut Vec<f64>) {
+    pub fn close(&self, step: &Step, table: &mut Vec<T>) {
         for &(d, stride) in &self.layout.closes[step.closes.clone()] {
             contract(table, stride, self.likelihood(d));
         }
     }
 
     /// Transpose of [`Self::open`].
-    pub fn unopen(&self, step: &Step, table: &mut Vec<f64>) {
+    pub fn unopen(&self, step: &Step, table: &mut Vec<T>) {
         for &d in self.layout.opens[step.opens.clone()].iter().rev() {
-            let leak = self.leak(d);
-            contract(table, table.len() / leak.len(), leak);
+            match self.leak(d) {
+                Some(leak) => contract(table, table.len() / leak.len(), leak),
+                None => {
+                    let ones = self.likelihood(d);
+                    contract(table, table.len() / ones.len(), ones);
+                }
+            }
         }
     }
 
     /// Transpose of [`Self::close`].
-    pub fn unclose(&self, step: &Step, table: &mut Vec<f64>, spare: &mut Vec<f64>) {
+    pub fn unclose(&self, step: &Step, table: &mut Vec<T>, spare: &mut Vec<T>) {
         for &(d, stride) in self.layout.closes[step.closes.clone()].iter().rev() {
             expand(table, stride, self.likelihood(d), spare);
             std::mem::swap(table, spare);
@@ -135,12 +142,12 @@ impl<'a> Work<'a> {
     }
 
     /// Replaces the table by the sum of what each way makes of it.
-    pub fn pass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Spare) {
+    pub fn pass(&self, step: &Step, ways: &[(usize, T)], table: &mut Vec<T>, spare: &mut Spare<T>) {
         let Some((mask, strides)) = self.mask(step) else { return self.mix(step, ways, table, spare, rise) };
         let before = std::mem::take(&mut spare.before);
         let (mut life_table, mut sum) = (std::mem::take(&mut spare.life), before);
         sum.clear();
-        sum.resize(table.len(), 0.0);
+        sum.resize(table.len(), T::default());
         for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
             life_table.clone_from(table);
             self.mix(step, of_life, &mut life_table, spare, rise);
@@ -152,17 +159,17 @@ impl<'a> Work<'a> {
     }
 
     /// Transpose of [`Self::pass`].
-    pub fn unpass(&self, step: &Step, ways: &[(usize, f64)], table: &mut Vec<f64>, spare: &mut Spare) {
+    pub fn unpass(&self, step: &Step, ways: &[(usize, T)], table: &mut Vec<T>, spare: &mut Spare<T>) {
         let Some((mask, strides)) = self.mask(step) else { return self.mix(step, ways, table, spare, fall) };
         let (mut life_table, mut sum) = (std::mem::take(&mut spare.life), std::mem::take(&mut spare.before));
         sum.clear();
-        sum.resize(table.len(), 0.0);
+        sum.resize(table.len(), T::default());
         for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
             life_table.clone_from(table);
             let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
             masked(mask, strides, factors, table, &mut life_table, false);
             self.mix(step, of_life, &mut life_table, spare, fall);
-            blend(&mut sum, 1.0, 1.0, &life_table);
+            blend(&mut sum, T::of(1.0), T::of(1.0), &life_table);
         }
         std::mem::swap(table, &mut sum);
         (spare.before, spare.life) = (sum, life_table);
@@ -173,12 +180,12 @@ impl<'a> Work<'a> {
     fn mix(
         &self,
         step: &Step,
-        ways: &[(usize, f64)],
-        table: &mut Vec<f64>,
-        spare: &mut Spare,
-        act: fn(&mut [f64], Rise),
+        ways: &[(usize, T)],
+        table: &mut Vec<T>,
+        spare: &mut Spare<T>,
+        act: fn(&mut [T], Rise<T>),
     ) {
-        let idle: f64 = ways.iter().filter(|w| self.plan.acts_of(w.0).is_empty()).map(|w| w.1).sum();
+        let idle = sum(ways.iter().filter(|w| self.plan.acts_of(w.0).is_empty()).map(|w| w.1));
         let mut busy = ways.iter().map(|w| (self.plan.acts_of(w.0), w.1)).filter(|w| !w.0.is_empty()).peekable();
         if busy.peek().is_none() {
             table.iter_mut().for_each(|x| *x *= idle);
@@ -190,7 +197,7 @@ impl<'a> Work<'a> {
         if starts_anew {
             spare.origin.clone_from(table);
         }
-        let (mut done, mut keep): (&[Act], f64) = (&[], idle);
+        let (mut done, mut keep): (&[Act], T) = (&[], idle);
         spare.one.clone_from(table);
         for (acts, weight) in busy {
             if !acts.starts_with(done) {
@@ -200,39 +207,39 @@ impl<'a> Work<'a> {
             acts[done.len()..].iter().for_each(|&a| act(&mut spare.one, self.effect(step, a)));
             done = acts;
             blend(table, keep, weight, &spare.one);
-            keep = 1.0;
+            keep = T::of(1.0);
         }
     }
 }
 
-impl Sweep {
+impl<T: Real> Sweep<T> {
     /// P(evidence); likelihoods enter as given.
-    pub fn evidence(&mut self, work: Work) -> Scaled {
+    pub fn evidence(&mut self, work: Work<T>) -> Scaled<T> {
         self.forward(work, false)
     }
 
-    fn forward(&mut self, work: Work, record: bool) -> Scaled {
+    fn forward(&mut self, work: Work<T>, record: bool) -> Scaled<T> {
         let mut z = work.numbers.scale;
         z.times(work.untouched());
         self.starts.resize(work.layout.segments.len(), Vec::new());
         self.table.clear();
-        self.table.push(1.0);
+        self.table.push(T::of(1.0));
         for k in 0..work.layout.segments.len() {
             if record && k > 0 {
                 self.starts[k].clone_from(&self.table);
             }
             let last = k + 1 == work.layout.segments.len();
             z.exponent += self.run_segment(work, k, record && last);
-            if self.table.iter().all(|&x| x == 0.0) {
-                return Scaled::ZERO;
+            if self.table.iter().all(|x| x.largest() == 0.0) {
+                return Scaled { mantissa: T::default(), exponent: 0 };
             }
         }
-        z.times(self.table.iter().sum());
+        z.times(sum(self.table.iter().copied()));
         z
     }
 
     /// Runs one segment from the current table, recording the tables if asked; returns the exponent taken off.
-    fn run_segment(&mut self, work: Work, k: usize, record: bool) -> i64 {
+    fn run_segment(&mut self, work: Work<T>, k: usize, record: bool) -> i64 {
         let mut exponent = 0;
         if record {
             self.tape.clear();
@@ -259,18 +266,18 @@ impl Sweep {
     ///
     /// With F the table before a suspect and B the transpose of all that follows it, a way w of that suspect has
     /// probability proportional to `weight × <A_w F, B> = weight × <F, A_w' B>`.
-    pub fn marginals(&mut self, work: Work, variants: &mut Vec<f64>) -> Scaled {
+    pub fn marginals(&mut self, work: Work<T>, variants: &mut Vec<T>) -> Scaled<T> {
         let z = self.forward(work, true);
-        if z.is_zero() {
+        if z.mantissa.largest() == 0.0 {
             return z;
         }
         variants.clone_from(&work.numbers.weights);
-        let mut back = vec![1.0];
+        let mut back = vec![T::of(1.0)];
         for k in (0..work.layout.segments.len()).rev() {
             if k + 1 < work.layout.segments.len() {
                 if k == 0 {
                     self.table.clear();
-                    self.table.push(1.0);
+                    self.table.push(T::of(1.0));
                 } else {
                     std::mem::swap(&mut self.table, &mut self.starts[k]);
                 }
@@ -291,49 +298,56 @@ impl Sweep {
         }
         for suspect in 0..work.numbers.priors.len() {
             let range = work.plan.lives.of(suspect);
-            let total: f64 = variants[range.clone()].iter().sum();
-            variants[range].iter_mut().for_each(|v| *v /= total);
+            let total = sum(variants[range.clone()].iter().copied());
+            variants[range].iter_mut().for_each(|v| *v = *v / total);
         }
         z
     }
 }
 
 /// Multiplies the variants of the step's suspect by their scalar products, and takes `back` over the step.
-fn back_step(work: Work, step: &Step, front: &[f64], back: &mut Vec<f64>, spare: &mut Spare, variants: &mut [f64]) {
+fn back_step<T: Real>(
+    work: Work<T>,
+    step: &Step,
+    front: &[T],
+    back: &mut Vec<T>,
+    spare: &mut Spare<T>,
+    variants: &mut [T],
+) {
     let (mask, lives) = (work.mask(step), &work.plan.lives);
     let (mut sum, mut start) = (std::mem::take(&mut spare.before), std::mem::take(&mut spare.life));
     sum.clear();
-    sum.resize(back.len(), 0.0);
+    sum.resize(back.len(), T::default());
     // The way so far: its life, its effects, its scalar product. Ordinary suspects start from `back` in every life.
-    let (mut life, mut done, mut product): (usize, &[Act], f64) = (usize::MAX, &[], f64::NAN);
+    let (mut life, mut done, mut product): (usize, &[Act], Option<T>) = (usize::MAX, &[], None);
     for v in lives.of(step.suspect) {
         let (acts, own_life) = (work.plan.acts_of(v), if mask.is_some() { lives.life[v] } else { 0 });
         if own_life != life || !acts.starts_with(done) {
             if let Some((mask, strides)) = mask.filter(|_| own_life != life) {
-                start.resize(back.len(), 0.0);
+                start.resize(back.len(), T::default());
                 masked(mask, strides, work.factors(mask, own_life), back, &mut start, false);
             }
-            (life, done, product) = (own_life, &[], f64::NAN);
+            (life, done, product) = (own_life, &[], None);
             spare.one.clone_from(if mask.is_some() { &start } else { back });
         }
-        if acts.len() > done.len() || product.is_nan() {
+        if acts.len() > done.len() || product.is_none() {
             acts[done.len()..].iter().for_each(|&a| fall(&mut spare.one, work.effect(step, a)));
             done = acts;
-            product = dot(front, &spare.one);
+            product = None;
         }
-        blend(&mut sum, 1.0, variants[v], &spare.one);
-        variants[v] *= product;
+        blend(&mut sum, T::of(1.0), variants[v], &spare.one);
+        variants[v] *= *product.get_or_insert_with(|| dot(front, &spare.one));
     }
     std::mem::swap(back, &mut sum);
     (spare.before, spare.life) = (sum, start);
 }
 
 /// Divides a table by a power of two so that its sum is in [1, 2); returns the exponent taken off.
-pub(crate) fn rescale(table: &mut [f64]) -> i64 {
-    let e = exponent_of(table.iter().sum());
+pub(crate) fn rescale<T: Real>(table: &mut [T]) -> i64 {
+    let e = exponent_of(sum(table.iter().copied()).largest());
     if e.abs() < 32 {
         return 0;
     }
-    table.iter_mut().for_each(|x| *x *= pow2(-e));
+    table.iter_mut().for_each(|x| *x = *x * pow2(-e));
     e
 }

@@ -14,7 +14,7 @@ use crate::network::openings::{CLASSES, implied};
 
 /// Draws behind the intervals. The ends of a 90 % interval stand on five draws each, which is coarse; with 200 draws the
 /// whole of `rank` took 16 to 18 ms more than an empty program on two cores, over its target of 15.
-pub const DRAWS: usize = 100;
+pub const DRAWS: usize = 400;
 /// The seed of the draws: the same question gives the same answer.
 pub const SEED: u64 = 0x0455;
 /// The level of the intervals.
