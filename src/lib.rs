@@ -1,7 +1,8 @@
 //! faultodds: from emission-control fault codes to the likely fault, the next test and the proof of repair, offline.
 //!
 //! Layers, each of which may use only those before it: [`knowledge`] (YAML in, checked types out), [`network`] and
-//! [`inference`] (pure: no file, no clock, no terminal), [`gauge`] (what a number on a gauge means, as pure),
+//! [`inference`] (pure: no file, no clock, no terminal), [`gauge`] (what a number on a gauge means) and [`car`] (what a
+//! car says of itself), as pure,
 //! [`evidence`] (from what a person says to observations),
 //! and what stands on them. `tests/layers.rs` holds the order.
 #![deny(clippy::print_stdout, clippy::print_stderr)]

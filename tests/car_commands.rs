@@ -205,13 +205,14 @@ fn a_job_is_opened_from_a_capture_and_proved_by_another() {
     for words in ["P0442", "codes-and-freeze-frame:fuel-window", "petrol-engine"] {
         assert!(text.contains(words), "{words}: {text}");
     }
-    let repaired = jobs.run(&["job", "repair", "filler-cap/replace"]);
+    let repaired = jobs.run(&["job", "repair", "filler-cap/replace-cap"]);
     assert_eq!(repaired.code, 0, "{}", repaired.err);
     let before = fixed(&jobs);
     let proved = jobs.run(&["job", "retest", "--car", &demo("repaired.log")]);
     assert_eq!(proved.code, 0, "{}", proved.err);
     let after = fixed(&jobs);
-    assert!(after > before && after > 0.9, "{before} {after}");
+    // The cap was one suspect of several: one pass of the check makes the cure likelier, not certain.
+    assert!(after > 1.5 * before, "{before} {after}");
 }
 
 /// P(fixed) as the job says it.
@@ -224,7 +225,7 @@ fn fixed(jobs: &Desk) -> f64 {
 fn a_capture_of_a_car_that_was_only_cleared_proves_nothing() {
     let jobs = Desk::new();
     assert_eq!(jobs.run(&["job", "open", "P0455"]).code, 0);
-    assert_eq!(jobs.run(&["job", "repair", "filler-cap/replace"]).code, 0);
+    assert_eq!(jobs.run(&["job", "repair", "filler-cap/replace-cap"]).code, 0);
     let before = fixed(&jobs);
     let ran = jobs.run(&["job", "retest", "--car", &demo("just-cleared.log")]);
     assert_eq!(ran.code, 0, "{}", ran.err);

@@ -217,7 +217,7 @@ fn printed(text: &str, seconds: Option<f64>) -> Result<Line<'_>, LineFault> {
 /// Writes the pairs of digits behind `len` and returns the new length.
 fn pairs(text: &str, out: &mut [u8], mut len: usize, most: usize) -> Result<usize, LineFault> {
     let digits = text.as_bytes();
-    if digits.len() % 2 != 0 {
+    if !digits.len().is_multiple_of(2) {
         return Err(LineFault::Digits);
     }
     for pair in digits.chunks_exact(2) {

@@ -79,7 +79,7 @@ fn live(mut rest: &[u8], into: &mut UnitReport) -> bool {
 
 /// Lists of what is supported are no value.
 fn other(service: u8, number: u8, into: &mut UnitReport) {
-    if number % 0x20 != 0 {
+    if !number.is_multiple_of(0x20) {
         into.others.insert((service, number), ());
     }
 }

@@ -335,7 +335,8 @@ pub fn found_words(found: &Found, base: &Base) -> String {
     if !found.codes.is_empty() {
         parts.push(found.codes.join(" "));
     } else if found.codes_complete {
-        parts.push("no code after the checks have run".to_owned());
+        let all = found.not_run.is_empty();
+        parts.push(if all { "no code after the checks have run" } else { "no code stored" }.to_owned());
     }
     let symptom = |id: &String| base.symptom(id).map_or_else(|| id.clone(), |s| s.name.clone());
     parts.extend(found.symptoms.iter().map(symptom));
