@@ -57,7 +57,7 @@ fn a_conversation_goes_from_p0455_to_a_proven_repair() {
     for words in [
         "P0455",
         "Cap as found: not as it should be",
-        "turn it to its click",
+        "Wipe the cap seal",
         "confirmed",
         "Filler cap, left loose",
         "What is left",

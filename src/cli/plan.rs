@@ -37,6 +37,9 @@ pub struct NextArgs {
     /// The shop.
     #[command(flatten)]
     pub shop: ShopArgs,
+    /// Show everything: more steps, why this one, how it is done, tools that would save
+    #[arg(long)]
+    pub long: bool,
     /// Show this many steps
     #[arg(long, value_name = "N", default_value_t = 6)]
     pub top: usize,

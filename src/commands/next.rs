@@ -3,8 +3,12 @@
 use super::planned::{Subject, shop};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::NextArgs;
+use crate::inference::Prepared;
+use crate::knowledge::Base;
 use crate::planning::{Detail, Effort, Posed, Question, Shop, State, Steps, next_steps, with_steps};
+use crate::screens::failure;
 use crate::screens::next::{NextScreen, Repaired, Saved};
+use crate::shop::is_example;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -33,6 +37,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             saved.push(Saved { tool, saves: now - then.expected });
         }
     }
+    let leaders = leaders(&subject, base)?;
     let screen = NextScreen {
         base,
         shop: &shop,
@@ -43,12 +48,15 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         vehicle: &subject.network.vehicle,
         codes: &subject.codes,
         top: args.top.max(1),
+        leaders: &leaders,
+        example: is_example(args.shop.shop.as_deref()) && args.shop.rate.is_none(),
     };
     if args.json {
         io.show_json(&screen.json())?;
     } else {
         subject.tell_taken(base, io)?;
-        io.show(&screen.text(io.look))?;
+        let text = if args.long { screen.text(io.look) } else { screen.first(io.look) };
+        io.show(&text)?;
     }
     Ok(if screen.nothing_to_do() { Ending::No } else { Ending::Done })
 }
@@ -56,6 +64,17 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
 fn steps(posed: &Posed) -> Steps {
     let start = State::start(&posed.problem, &posed.universe);
     next_steps(&posed.problem, &posed.universe, &start, &Effort::quick())
+}
+
+/// Suspects by name, the most probable first.
+fn leaders(subject: &Subject, base: &Base) -> Result<Vec<(String, f64)>, Stop> {
+    let refused = |e| failure::inference(&e, &subject.network);
+    let posterior = Prepared::new(&subject.network, &subject.told.evidence).and_then(|mut p| p.posterior());
+    let now = posterior.map_err(refused)?.now;
+    let mut list: Vec<(usize, f64)> = now.into_iter().enumerate().collect();
+    let id = |s: usize| &subject.network.suspects[s].id;
+    list.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| id(a.0).cmp(id(b.0))));
+    Ok(list.into_iter().take(6).map(|(s, p)| (base.suspect_name(id(s)), p)).collect())
 }
 
 /// The tools that alone keep most tests from being done.

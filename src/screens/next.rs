@@ -1,5 +1,7 @@
 //! The screen of `next`: candidates with their costs, in words why, and how the first one is done.
 
+mod first;
+
 use super::Look;
 use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
@@ -51,6 +53,10 @@ pub struct NextScreen<'a> {
     pub codes: &'a [String],
     /// Steps to show.
     pub top: usize,
+    /// The leading suspects by name, each with its probability.
+    pub leaders: &'a [(String, f64)],
+    /// Whether rates and prices are an example, because no shop file was read.
+    pub example: bool,
 }
 
 /// Expected costs that differ by less than this share are not told apart: so far the policies that are followed to

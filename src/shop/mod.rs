@@ -85,6 +85,12 @@ pub fn usual() -> Option<PathBuf> {
     directories::ProjectDirs::from("", "", "faultodds").map(|d| d.config_dir().join(FILE))
 }
 
+/// Whether rates, prices and tools are those of the standard shop, because there is no file.
+#[must_use]
+pub fn is_example(given: Option<&Path>) -> bool {
+    given.is_none() && !usual().is_some_and(|p| p.is_file())
+}
+
 /// Reads the file that was given, or the one in the configuration folder if it is there, or takes the standard shop.
 ///
 /// # Errors

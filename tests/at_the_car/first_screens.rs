@@ -24,6 +24,23 @@ fn the_first_screen_of_rank_fits_and_ends_with_what_to_do() {
 }
 
 #[test]
+fn the_first_screen_of_next_fits_and_calls_the_money_an_example() {
+    let desk = Desk::new();
+    for args in [
+        &["next", "P0455"][..],
+        &["next", "P0441", "P0455", "--vehicle", "age=12,140000km,salt"],
+        &["next", "P0442", "--result", "purge-valve-hold=20 -> 12 inHg in 4 min"],
+        &["next", "P0443", "--tools", "torch"],
+    ] {
+        let text = desk.done(args);
+        assert!(text.lines().count() <= 23, "{args:?}: {} lines\n{text}", text.lines().count());
+        let at = |piece: &str| text.find(piece).unwrap_or_else(|| panic!("`{piece}` is not in:\n{text}"));
+        assert!(at("an hour") < at("CAUTION") && at("CAUTION") < at("Do now:"), "{text}");
+        assert!(text.contains("example"), "{text}");
+    }
+}
+
+#[test]
 fn every_line_keeps_to_the_width_and_breaks_at_words() {
     let desk = Desk::new();
     desk.done(&["job", "open", "P0455", "--vehicle", "screw-cap", "--reference", "a rather long reference of a job"]);
@@ -38,6 +55,7 @@ fn every_line_keeps_to_the_width_and_breaks_at_words() {
         &["job", "list"],
         &["rank", "--job", "1"],
         &["shop", "show"],
+        &["next", "P0455"],
         &["kb", "show", "P0455"],
         &["kb", "show", "smoke-whole"],
     ];
@@ -69,7 +87,9 @@ fn words(text: &str) -> std::collections::BTreeSet<String> {
 #[test]
 fn screens_at_50_80_and_140_columns() {
     let desk = Desk::new();
-    for (name, args) in [("rank", &["rank", "P0455"][..]), ("rank long", &["rank", "P0455", "--long"])] {
+    for (name, args) in
+        [("rank", &["rank", "P0455"][..]), ("rank long", &["rank", "P0455", "--long"]), ("next", &["next", "P0455"])]
+    {
         for width in ["50", "80", "140"] {
             let text = desk.done(&[args, &["--width", width][..]].concat());
             insta::assert_snapshot!(format!("{name} at {width}"), text);

@@ -1,0 +1,88 @@
+//! The first screen of `next`: the leading suspects, the best ways on with what the whole job then costs, what is most
+//! dangerous, and last what to do now. It fits 24 rows of 80 columns; everything else is on `--long`.
+
+use super::super::Look;
+use super::super::first;
+use super::super::paint::{BAR, HEADING, paint};
+use super::super::text::{bar, columns, cut_words, hanging, left, paragraph, percent, right};
+use super::{NextScreen, amount, name};
+use crate::knowledge::procedure;
+use crate::planning::{Aim, Scored, Step};
+use std::fmt::Write as _;
+
+/// Suspects shown.
+const LEADERS: usize = 4;
+/// Other steps shown.
+const OTHERS: usize = 3;
+/// Columns of a bar.
+const BAR_COLUMNS: usize = 8;
+
+impl NextScreen<'_> {
+    /// The screen.
+    #[must_use]
+    pub fn first(&self, look: Look) -> String {
+        let mut out = String::new();
+        if let Some(after) = &self.after
+            && self.repaired(&mut out, after, look)
+        {
+            return out;
+        }
+        let Some(step) = self.steps.steps.first().filter(|_| !self.nothing_to_do()) else { return self.text(look) };
+        if !self.codes.is_empty() {
+            let _ = writeln!(out, "{}", paint(HEADING, self.codes.join(" ")));
+        }
+        for (name, p) in self.leaders.iter().take(LEADERS) {
+            let drawn = bar(*p, BAR_COLUMNS);
+            let lead = format!("{} {} ", right(&percent(*p), 6), left(&drawn, BAR_COLUMNS));
+            let words = cut_words(name, look.width.saturating_sub(columns(&lead)));
+            let _ = writeln!(out, "{}{words}", lead.replacen(&drawn, &paint(BAR, &drawn), 1));
+        }
+        out.push('\n');
+        self.money(&mut out, step, look);
+        for other in self.steps.steps.iter().skip(1).take(OTHERS) {
+            let sign = if other.followed { "" } else { "<= " };
+            let lead = format!("{}  ", right(&format!("{sign}{}", amount(other.expected, self.shop)), 11));
+            let words = cut_words(&name(self.base, self.posed, other.step), look.width.saturating_sub(columns(&lead)));
+            let _ = writeln!(out, "{lead}{words}");
+        }
+        out.push('\n');
+        self.now(&mut out, step, look);
+        out
+    }
+
+    /// What the whole job costs, at which rate, and whether that is the shop's own.
+    fn money(&self, out: &mut String, step: &Scored, look: Look) {
+        let whole = amount(step.expected, self.shop);
+        let now = amount(step.spend.cost(self.shop.aim), self.shop);
+        let rate = match self.shop.aim {
+            Aim::Money => {
+                let rate = format!("at {:.0} {} an hour", self.shop.labour_rate, self.shop.currency);
+                let example =
+                    if self.example { ", an example until there is a shop file (faultodds shop)" } else { "" };
+                format!(", {rate}{example}")
+            }
+            Aim::Minutes => String::new(),
+        };
+        let text = format!("From here the whole job costs {whole} on average, this step {now}{rate}. Other ways on:");
+        paragraph(out, "", &text, look.width);
+    }
+
+    fn now(&self, out: &mut String, step: &Scored, look: Look) {
+        let id = self.posed.problem.id(step.step);
+        let took = step.spend.minutes;
+        match (self.base.test(id), self.base.repair(id)) {
+            (Some(test), _) if matches!(step.step, Step::Test(_)) => {
+                first::danger(out, &procedure::of_test(self.base, test, self.vehicle), look);
+                out.push('\n');
+                first::test(out, "Do now", test, took, self.base, look);
+            }
+            (_, Some((_, repair))) => {
+                first::danger(out, &procedure::of_repair(self.base, repair, self.vehicle), look);
+                out.push('\n');
+                first::repair(out, "Do now", repair, took, look);
+            }
+            _ => first::action(out, "Do now", &name(self.base, self.posed, step.step), look),
+        }
+        hanging(out, "  ", "  ", "--long shows why, how, and more ways on", look.width);
+    }
+}
