@@ -25,7 +25,12 @@ pub fn proof(codes: &[CodeProof], tests: &[ProofTest], base: &Base, look: Look) 
         out.push_str("no re-test is left that would prove more\n");
         return out;
     }
-    let _ = writeln!(out, "{}  {}  {}  re-test", right("normal", 8), right("abnormal", 8), left("expected", 8));
+    let head = format!("{}  {}  {}  re-test", right("normal", 8), right("abnormal", 8), left("expected", 8));
+    if super::text::columns(&head) <= look.width {
+        let _ = writeln!(out, "{head}");
+    } else {
+        paragraph(&mut out, "", "fixed if normal, if abnormal; expected; re-test:", look.width);
+    }
     for t in tests {
         let name = t.id.strip_prefix("monitor:").map_or_else(
             || base.test(&t.id).map_or_else(|| t.id.clone(), |test| test.name.clone()),

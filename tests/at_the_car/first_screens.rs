@@ -35,7 +35,7 @@ fn the_first_screen_of_next_fits_and_calls_the_money_an_example() {
         let text = desk.done(args);
         assert!(text.lines().count() <= 23, "{args:?}: {} lines\n{text}", text.lines().count());
         let at = |piece: &str| text.find(piece).unwrap_or_else(|| panic!("`{piece}` is not in:\n{text}"));
-        assert!(at("an hour") < at("CAUTION") && at("CAUTION") < at("Do now:"), "{text}");
+        assert!(at("From here the whole job costs") < at("CAUTION") && at("CAUTION") < at("Do now:"), "{text}");
         assert!(text.contains("example"), "{text}");
     }
 }

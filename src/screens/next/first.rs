@@ -4,7 +4,7 @@
 use super::super::Look;
 use super::super::first;
 use super::super::paint::{BAR, HEADING, paint};
-use super::super::text::{bar, columns, cut_words, hanging, left, paragraph, percent, right};
+use super::super::text::{bar, columns, cut_words, left, paragraph, percent, right};
 use super::{NextScreen, amount, name};
 use crate::knowledge::procedure;
 use crate::planning::{Aim, Scored, Step};
@@ -63,7 +63,9 @@ impl NextScreen<'_> {
             }
             Aim::Minutes => String::new(),
         };
-        let text = format!("From here the whole job costs {whole} on average, this step {now}{rate}. Other ways on:");
+        let text = format!(
+            "From here the whole job costs {whole} on average, this step {now}{rate}. Other ways on, more of them and why on --long:"
+        );
         paragraph(out, "", &text, look.width);
     }
 
@@ -83,6 +85,5 @@ impl NextScreen<'_> {
             }
             _ => first::action(out, "Do now", &name(self.base, self.posed, step.step), look),
         }
-        hanging(out, "  ", "  ", "--long shows why, how, and more ways on", look.width);
     }
 }
