@@ -39,7 +39,7 @@ fn a_search_tells_kind_id_and_what_a_symptom_speaks_for() {
 #[test]
 fn the_json_has_its_schema_and_marks_that_fit_the_text() {
     let answer = json(&faultodds(&["search", "whoosh", "opening", "cap", "--json"]));
-    assert_eq!(answer["schema"], "faultodds.search/1");
+    assert_eq!(answer["schema"], "faultodds.search/2");
     let first = &answer["hits"][0];
     assert_eq!((first["kind"].as_str(), first["id"].as_str()), (Some("symptom"), Some("whoosh-opening-cap")));
     let text: Vec<char> = first["excerpt"]["text"].as_str().unwrap().chars().collect();

@@ -6,6 +6,7 @@ use super::entry::Role;
 use super::lexicon::{StemId, Word};
 use super::packed::Packed;
 use super::settings::Settings;
+use super::words::{NOT, Worth, worth};
 
 /// How an entry answers.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -30,6 +31,9 @@ struct Fit {
     /// Share of neighbouring words that stand together here too.
     together: f32,
 }
+
+/// A word answered at least so well counts as being there.
+const ANSWERED: f32 = 0.65;
 
 /// Reads entries closely for one query.
 pub struct Close<'a> {
@@ -89,7 +93,7 @@ impl<'a> Close<'a> {
                 let share = self.packed.role(wording).share();
                 let precise = self.precision(&row, &fit.used);
                 if matches!(self.packed.role(wording), Role::Name | Role::Also) {
-                    same = same.max(self.whole(&fit.answered).min(precise));
+                    same = same.max(self.whole(&fit.answered).min(precise).min(self.alike(&row, &fit)));
                 }
                 let score = share * covered * (1.0 - s.precision + s.precision * precise + s.together * fit.together);
                 if score > best.0 {
@@ -117,6 +121,26 @@ impl<'a> Close<'a> {
             if *share > 0.0 { later * of(terms) / (self.total * share) * share.powf(self.settings.clause) } else { 0.0 }
         };
         self.thoughts.iter().enumerate().map(one).fold(whole, f32::max)
+    }
+
+    /// The share of words that say something which the query and the wording have in common, counted and not weighed: a
+    /// common word that is missing, such as "exhaust", may be the one that matters. Nothing where one of them denies and
+    /// the other does not.
+    fn alike(&self, row: &[Word], fit: &Fit) -> f32 {
+        let not = |text: &str| text == NOT;
+        let terms = || self.asked.terms.iter().zip(&fit.answered);
+        let words = || row.iter().zip(&fit.used).map(|(w, used)| (self.packed.stem_text(w.stem), *used));
+        let one_sided = terms().any(|(t, a)| not(&t.word) && *a == 0.0) || words().any(|(w, used)| not(w) && !used);
+        let said = terms().filter(|(t, _)| worth(&t.word) == Worth::Content);
+        let written = words().filter(|(w, _)| worth(w) == Worth::Content);
+        let (said, answered) = said.fold((0, 0), |(n, a), (_, q)| (n + 1, a + usize::from(*q >= ANSWERED)));
+        let (written, used) = written.fold((0, 0), |(n, a), (_, used)| (n + 1, a + usize::from(used)));
+        if one_sided || said < 2 {
+            return 0.0;
+        }
+        #[expect(clippy::cast_precision_loss, reason = "words of a query")]
+        let share = |part: usize, all: usize| if all == 0 { 0.0 } else { part as f32 / all as f32 };
+        share(answered, said).min(share(used, written))
     }
 
     /// The share of the whole query's weight that is answered.

@@ -130,7 +130,7 @@ impl<'p> Finder<'p> {
             let number = number as usize;
             if let Some(close) = close.entry(number) {
                 let score = close.score * (1.0 + self.settings.bm25 * bm25 / highest);
-                hits.push(Scored { score: score * self.of_kind(number, &asked), number, close });
+                hits.push(Scored { score: score * self.of_kind(number, close.same, &asked), number, close });
             }
         }
         if asked.foreign {

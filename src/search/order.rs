@@ -10,13 +10,15 @@ const SEEN: usize = 3;
 
 impl Finder<'_> {
     /// What the sort of entry makes of its score.
-    pub(super) fn of_kind(&self, number: usize, asked: &Asked) -> f32 {
+    pub(super) fn of_kind(&self, number: usize, same: f32, asked: &Asked) -> f32 {
         let kind = self.packed.entries[number].kind;
         let wanted = 1.0 + self.settings.wanted * asked.intent.of_kind(kind);
         let s = &self.settings;
         wanted
             * match kind {
                 EntryKind::Symptom => s.symptom,
+                // Nothing but the name of a part asks for the part.
+                EntryKind::Part if same >= s.sure => s.named,
                 EntryKind::Part => s.part,
                 EntryKind::Repair | EntryKind::Circumstance => s.aside,
                 _ => 1.0,

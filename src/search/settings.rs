@@ -44,6 +44,8 @@ pub struct Settings {
     pub symptom: f32,
     /// What a part's score is multiplied with: nobody looks for a part who can have what is wrong with it.
     pub part: f32,
+    /// The same for a part when the words are nothing but its name.
+    pub named: f32,
     /// What the score of a repair or a circumstance is multiplied with: it repeats the words of its suspects.
     pub aside: f32,
     /// The best hit of the sort asked for leads if it has at least this share of the best score.
@@ -86,12 +88,13 @@ impl Default for Settings {
             later: 0.95,
             symptom: 1.05,
             part: 0.8,
+            named: 1.4,
             aside: 0.92,
             leads: 0.55,
             beside: 0.5,
             noise: 0.35,
             floor: 0.08,
-            sure: 0.6,
+            sure: 0.8,
             lead: 0.8,
             offered: 0.55,
             choices: 6,
