@@ -99,8 +99,9 @@ impl Epoch {
     /// Whether anything was seen in it, normal readings and sound looks included.
     #[must_use]
     pub fn says_anything(&self) -> bool {
-        !(self.codes.is_empty() && self.symptoms.is_empty() && self.results.is_empty() && self.looks.is_empty())
-            || !self.monitor_results.is_empty()
+        let said =
+            [!self.codes.is_empty(), !self.symptoms.is_empty(), !self.results.is_empty(), !self.looks.is_empty()];
+        said.contains(&true) || !self.monitor_results.is_empty()
     }
 
     /// What is known of a monitor without a code, if it fits the levels that it has on this vehicle.

@@ -12,6 +12,7 @@ fn is_false(value: &bool) -> bool {
 /// One thing that happened on a job. A job is the list of these; nothing else is the record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", content = "body", rename_all = "kebab-case")]
+#[expect(clippy::large_enum_variant, reason = "a job has some dozens of events; a box would only be in the way")]
 pub enum Event {
     /// The car came in.
     Opened(Opened),
