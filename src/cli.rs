@@ -209,8 +209,8 @@ pub struct SearchArgs {
     /// What to look for; words in double quotes must stand together, as in '"filler cap" rust'
     #[arg(value_name = "WORDS", required = true)]
     pub words: Vec<String>,
-    /// Search only in these: symptoms, suspects, parts, codes, tests, cautions, repairs, circumstances, gauges, or in past, the
-    /// shop's own closed jobs (repeatable, or separated by commas)
+    /// Search only in these: symptoms, suspects, parts, codes, tests, cautions, repairs, circumstances, gauges (repeatable, or
+    /// separated by commas)
     #[arg(long = "in", value_name = "KINDS", value_delimiter = ',')]
     pub kinds: Vec<String>,
     /// Show this many hits
