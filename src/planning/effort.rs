@@ -57,7 +57,7 @@ impl Effort {
             many: 16,
             inner: 4,
             between: 0.7,
-            visits: 1_000_000,
+            visits: 3_000_000,
             sense: true,
             exact_nodes: 40,
         }
