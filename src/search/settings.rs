@@ -1,7 +1,7 @@
 //! Every number that shapes a search, in one place, with why it is what it is. Computes nothing.
 //!
-//! The values were chosen by hand on the working half of the writers' queries (`tests/search/queries-working.tsv`) and then
-//! varied one at a time; see `bench/README.md`.
+//! The values were set by hand on the working half of the writers' queries (`tests/search/queries-working.tsv`); nobody has
+//! varied them one at a time yet.
 
 /// The numbers of a search.
 #[derive(Clone, Copy, Debug, PartialEq)]

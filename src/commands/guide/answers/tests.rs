@@ -1,3 +1,5 @@
+//! How lines typed at a question are heard: what is taken, what is refused with the list, what is asked about.
+
 use super::*;
 use crate::shipped;
 
