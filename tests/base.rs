@@ -72,7 +72,7 @@ fn codes_of_problems_are_unique_and_explained() {
 struct Planted(&'static str, &'static str, &'static str, &'static str, &'static str);
 
 const PLANTED: [Planted; 21] = [
-    Planted("evap/codes/P0457.yaml", "p: 0.48}", "p: 1.48}", "1.48", "kb-probability"),
+    Planted("evap/codes/P0457.yaml", "p: 0.52}", "p: 1.52}", "1.52", "kb-probability"),
     Planted("evap/codes/P0496.yaml", "kind: ", "kind: x", "kind: x", "kb-unknown-word"),
     Planted("evap/codes/P0443.yaml", "basis: judgement", "basis: jugement", "jugement", "kb-unknown-source"),
     Planted("evap/codes/P0456.yaml", "filler-cap/seal-worn", "filler-cap/seal-wron", "wron", "kb-unknown-suspect"),

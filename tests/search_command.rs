@@ -78,7 +78,8 @@ fn a_symptom_said_in_words_is_evidence_and_is_told_back() {
     assert!(err(&by_id).is_empty());
     assert_eq!(json(&in_words), json(&by_id));
     assert_eq!(json(&by_id)["evidence"][0]["finding"], "symptom:fuel-smell-after-fill");
-    let absent = json(&faultodds(&["rank", "P0442", "--no-symptom", "big whoosh when I take the fuel cap off", "--json"]));
+    let absent =
+        json(&faultodds(&["rank", "P0442", "--no-symptom", "big whoosh when I take the fuel cap off", "--json"]));
     let said =
         absent["evidence"].as_array().unwrap().iter().find(|e| e["finding"] == "symptom:whoosh-opening-cap").unwrap();
     assert_eq!(said["level"], "normal");
@@ -89,7 +90,8 @@ fn a_job_is_opened_with_a_symptom_in_words() {
     let folder = tempfile::tempdir().unwrap();
     let store = folder.path().join("jobs.db");
     let store = store.to_str().unwrap();
-    let output = faultodds(&["job", "open", "P0442", "--symptom", "big whoosh when I take the fuel cap off", "--db", store]);
+    let output =
+        faultodds(&["job", "open", "P0442", "--symptom", "big whoosh when I take the fuel cap off", "--db", store]);
     assert_eq!(output.status.code(), Some(0), "{}", err(&output));
     assert!(err(&output).contains("whoosh-opening-cap"));
     let refused = faultodds(&["job", "open", "P0442", "--symptom", "smell of petrol", "--db", store]);

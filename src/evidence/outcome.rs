@@ -32,7 +32,7 @@ impl FromStr for Outcome {
             return Ok(Self::SecondHand(Box::new(rest.parse()?)));
         }
         Ok(match text.to_ascii_lowercase().as_str() {
-            "" => return Err(ParseOutcomeError),
+            "" | "second-hand" | "told" => return Err(ParseOutcomeError),
             "pass" | "ok" | "good" | "normal" => Self::Pass,
             "fail" | "bad" | "abnormal" => Self::Fail,
             "unclear" => Self::Unclear,

@@ -4,7 +4,9 @@
 use super::counts::{Counts, Kind};
 use super::em::{Unsure, fractions};
 use super::model::Model;
+pub use super::number::{Number, What};
 use super::open_jobs::{Dealt, OpenJobs};
+use super::overlay::slot;
 use super::readings::{self, Seen};
 use super::scores::quantile;
 use super::selection::{self, Told};
@@ -20,64 +22,6 @@ pub const DRAWS: usize = 400;
 
 /// Level of all intervals.
 pub const LEVEL: f64 = 0.90;
-
-/// What a learned number is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum What {
-    /// Prevalence of a suspect.
-    Prior,
-    /// P(code | suspect).
-    Sets,
-    /// P(level of a reading | suspect).
-    Detects,
-    /// P(level of a reading | no suspect).
-    FalseAlarm,
-    /// Minutes of a repair or test.
-    Minutes,
-    /// Parts cost of a repair.
-    Price,
-}
-
-impl What {
-    /// All of them with their words.
-    pub const WORDS: [(Self, &'static str); 6] = [
-        (Self::Prior, "prior"),
-        (Self::Sets, "sets"),
-        (Self::Detects, "detects"),
-        (Self::FalseAlarm, "false-alarm"),
-        (Self::Minutes, "minutes"),
-        (Self::Price, "price"),
-    ];
-
-    /// The word in files.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        Self::WORDS.iter().find(|(w, _)| *w == self).map_or("", |(_, word)| word)
-    }
-}
-
-/// One learned number.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Number {
-    /// What it is.
-    pub what: What,
-    /// Suspect, repair or test; empty for a false alarm.
-    pub of: String,
-    /// Code or reading; empty where there is none.
-    pub on: String,
-    /// Level of a reading; empty where there is none.
-    pub level: String,
-    /// As shipped.
-    pub old: f64,
-    /// As learned.
-    pub new: f64,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-    /// Jobs behind it; a fraction where causes were unsure.
-    pub jobs: f64,
-}
 
 /// How much commoner a part's faults are in a group than in the whole shop.
 #[derive(Clone, Debug, PartialEq)]
@@ -217,6 +161,8 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
     readings::learn(model, &seen, draws, seed, &mut out.numbers);
     super::amounts::learn(base, counts, &mut out.numbers);
     super::groups::learn(model, counts, &mut out);
+    // What follows from the size of an opening stands nowhere in the base and cannot be laid over it.
+    out.numbers.retain(|n| slot::stands(base, n));
     out.numbers.sort_by(|a, b| (a.what, &a.of, &a.on, &a.level).cmp(&(b.what, &b.of, &b.on, &b.level)));
     out
 }

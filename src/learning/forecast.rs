@@ -110,6 +110,12 @@ mod tests {
             crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
         let single: Vec<(usize, f64)> =
             all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
+        // A forecast takes a suspect at its usual mix of sizes and by itself: exact where neither sizes nor causes come in.
+        let plain = |s: usize| {
+            network.suspects[s].grades.is_empty() && network.brings.iter().all(|b| b.cause != s && b.victim != s)
+        };
+        let single: Vec<(usize, f64)> = single.into_iter().filter(|(s, _)| plain(*s)).collect();
+        assert!(single.len() > 5, "{}", single.len());
         let got = shares(&base, &model, &job).unwrap();
         let at = |i: usize| got[model.suspect(&network.suspects[i].id).unwrap()];
         let (first, p) = single[0];

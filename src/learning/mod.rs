@@ -13,6 +13,7 @@ mod forecast;
 mod groups;
 pub mod job;
 pub mod model;
+pub mod number;
 mod open_jobs;
 pub mod overlay;
 pub mod past;

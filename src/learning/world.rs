@@ -102,6 +102,7 @@ impl World {
                 levels(What::Detects, &model.network.suspects[l.suspect].id, &l.levels, l.weight);
             }
         }
+        truth.retain(|n| super::overlay::slot::stands(base, n));
         // Equipment that a test needs may hide its readings; what the base does not hold as such is left as it is.
         let base = Overlay::plain(truth.clone()).apply(base)?;
         Ok(Self::of(base, truth, seed))

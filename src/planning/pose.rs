@@ -116,7 +116,7 @@ fn with_grades(network: &Network, posterior: &Posterior) -> Option<Network> {
 }
 
 /// A cause left behind brings its victim back: it must go as well.
-fn with_causes(network: &Network, world: &[usize], need: &mut Vec<usize>) {
+pub(super) fn with_causes(network: &Network, world: &[usize], need: &mut Vec<usize>) {
     let mut at = 0;
     while let Some(&victim) = need.get(at) {
         for b in network.brings.iter().filter(|b| b.victim == victim && world.contains(&b.cause)) {

@@ -3,11 +3,11 @@
 //! The cars come from the network itself, not from the planner's list of worlds, so that what the list leaves out
 //! shows up as a difference.
 
-use super::pose::Posed;
+use super::pose::{Posed, with_causes};
 use super::tree::{Node, Plan, Shows};
 use super::{Spend, Step};
 use crate::inference::{Evidence, Rng};
-use crate::network::{Finding, Network};
+use crate::network::{Bring, Finding, Network};
 use rayon::prelude::*;
 
 /// A drawn car, at the point at which the evidence ends.
@@ -98,6 +98,29 @@ impl Rare {
     }
 }
 
+/// Adds what the causes bring about, and what that brings about in turn; a victim stands there once.
+fn brought_about(
+    network: &Network,
+    present: &mut Vec<usize>,
+    causes: &[usize],
+    counts: impl Fn(&Bring) -> bool,
+    rng: &mut Rng,
+) {
+    if network.brings.is_empty() {
+        return;
+    }
+    let mut causes = causes.to_vec();
+    while let Some(cause) = causes.pop() {
+        for b in network.brings.iter().filter(|b| b.cause == cause && counts(b)) {
+            if rng.unit() < b.p && !present.contains(&b.victim) {
+                present.push(b.victim);
+                causes.push(b.victim);
+            }
+        }
+    }
+    present.sort_unstable();
+}
+
 fn level(dist: &[f64], rng: &mut Rng) -> usize {
     let mut u = rng.unit();
     for (l, p) in dist.iter().enumerate() {
@@ -127,6 +150,8 @@ fn show(finding: &Finding, present: &[usize], rng: &mut Rng, raised: &mut Vec<us
 
 fn one(network: &Network, evidence: &Evidence, posed: &Posed, rare: &Rare, rng: &mut Rng) -> Option<Car> {
     let mut present = rare.draw(rng);
+    let roots = present.clone();
+    brought_about(network, &mut present, &roots, |_| true, rng);
     let (mut raised, mut need) = (Vec::new(), Vec::new());
     for epoch in 0..=evidence.repairs.len() {
         for o in evidence.observations.iter().filter(|o| o.epoch == epoch) {
@@ -141,7 +166,13 @@ fn one(network: &Network, evidence: &Evidence, posed: &Posed, rare: &Rare, rng: 
             }
         }
         if let Some(repair) = evidence.repairs.get(epoch) {
-            present.retain(|s| !repair.suspects.contains(s) || rng.unit() < repair.fails);
+            let gone: Vec<usize> =
+                present.iter().copied().filter(|s| repair.suspects.contains(s) && rng.unit() >= repair.fails).collect();
+            present.retain(|s| !gone.contains(s));
+            // What was renewed beside a cause that is still there falls again, some of it only after a while.
+            let causes = present.clone();
+            let again = |b: &Bring| gone.contains(&b.victim) && (!b.later || repair.long_ago);
+            brought_about(network, &mut present, &causes, again, rng);
         }
     }
     if posed.complaint.iter().any(|c| !c.fresh) {
@@ -155,6 +186,7 @@ fn one(network: &Network, evidence: &Evidence, posed: &Posed, rare: &Rare, rng: 
     }
     need.sort_unstable();
     need.dedup();
+    with_causes(network, &present, &mut need);
     Some(Car { present, need })
 }
 

@@ -101,18 +101,13 @@ mod tests {
         let relations = Relations::new(&network).unwrap();
         let related = relations.of("hard-start-after-refuel", 3).unwrap();
         assert_eq!(related.suspects.len(), 3);
+        // The same by the exact engine: what is likely once the symptom alone is known.
+        let finding = network.finding("symptom:hard-start-after-refuel").unwrap();
+        let present = crate::inference::Observation { finding, epoch: 0, likelihood: vec![0.0, 1.0] };
+        let evidence = crate::inference::Evidence { observations: vec![present], ..Default::default() };
+        let now = crate::inference::posterior(&network, &evidence).unwrap().now;
         for r in &related.suspects {
-            // Bayes by hand: P(s | present) rises from the symptom's own noisy-OR.
-            let finding = network.finding("symptom:hard-start-after-refuel").unwrap();
-            let f = &network.findings[finding];
-            let absent = |skip: Option<usize>| -> f64 {
-                let others = f.links.iter().filter(|l| Some(l.suspect) != skip);
-                f.leak[0] * others.map(|l| 1.0 - network.suspects[l.suspect].prior * l.levels[1]).product::<f64>()
-            };
-            let suspect = network.suspect(&r.id).unwrap();
-            let link = f.links.iter().find(|l| l.suspect == suspect).unwrap();
-            let given = 1.0 - absent(Some(suspect)) * (1.0 - link.levels[1]);
-            let expected = r.before * given / (1.0 - absent(None));
+            let expected = now[network.suspect(&r.id).unwrap()];
             assert!((r.after - expected).abs() < 1e-12, "{}: {} and {expected}", r.id, r.after);
         }
         for s in &base.symptoms {

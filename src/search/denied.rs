@@ -204,7 +204,7 @@ mod tests {
         assert_eq!(left("purge valve will not shut"), "purge valve not shut");
         assert_eq!(left("no power uphill"), "not power uphill");
         assert_eq!(left("is it fine to smoke"), "fine smoke");
-        assert_eq!(left("nothing wrong with the cap, still stalls"), "nothing stalls");
+        assert_eq!(left("nothing wrong with the cap, still stalls"), "nothing still stalls");
         assert_eq!(left("gauge does not move"), "gauge not move");
     }
 }

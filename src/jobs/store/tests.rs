@@ -323,7 +323,7 @@ fn a_bad_import_says_where_and_changes_nothing() {
     for bad in [
         "{}".to_owned(),
         "not json".to_owned(),
-        good.replace("faultodds.job/1", "faultodds.job/2").replace("\"a\"", "\"b\""),
+        good.replace("faultodds.job/2", "faultodds.job/3").replace("\"a\"", "\"b\""),
         good.replace("\"a\"", "\"b\"").replace("\"number\":1", "\"number\":2"),
         good.replace("\"a\"", "\"b\"").replace("opened", "noted"),
     ] {

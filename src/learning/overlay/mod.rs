@@ -2,7 +2,7 @@
 //! is made in memory, and leaving the overlay away undoes it.
 
 mod file;
-mod slot;
+pub(in crate::learning) mod slot;
 
 pub(crate) use file::quoted;
 pub use file::{OverlayError, Trouble};

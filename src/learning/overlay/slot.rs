@@ -2,7 +2,7 @@
 
 use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, SuspectLink};
 use crate::knowledge::number::{Minutes, Money, Probability, Weight};
-use crate::learning::fit::{Number, What};
+use crate::learning::number::{Number, What};
 
 fn prob(value: f64) -> Option<Probability> {
     Probability::new(value).ok()
@@ -36,6 +36,12 @@ pub(super) fn get(base: &Base, n: &Number) -> Option<f64> {
         }
         What::Price => base.repair(&n.of)?.1.parts_cost.get(),
     })
+}
+
+/// Whether the base holds this very number as one of its own. Links that follow from the size of an opening are computed
+/// when the network is built, and what a file says of such a suspect means something else.
+pub(in crate::learning) fn stands(base: &Base, n: &Number) -> bool {
+    get(base, n).is_some_and(|now| (now - n.old).abs() <= 1e-9 * n.old.abs().max(1e-9))
 }
 
 /// The weight that the base keeps with the number alone; one that is shared with other numbers is left alone.
