@@ -114,7 +114,7 @@ fn nonsense_is_refused_with_its_reason() {
 
 #[test]
 fn a_number_ranks_and_is_shown_with_its_factor() {
-    let args = ["rank", "P0442", "--result", "purge-valve-hold=20 -> 12 inHg in 4 min"];
+    let args = ["rank", "P0442", "--long", "--result", "purge-valve-hold=20 -> 12 inHg in 4 min"];
     let screen = text(&run(&args).stdout);
     for words in
         ["Readings", "a drop of 8 inHg", "normal:", "against normal: abnormal ×", "purge valve, leaks when shut ×"]

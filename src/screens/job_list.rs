@@ -16,10 +16,25 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
     }
     let number = page.rows.iter().map(|r| r.number.to_string().len()).max().unwrap_or(1).max(3);
     let mut out = String::new();
-    let head = format!("{}  {}  {}  {}", right("job", number), left("opened", 10), left("state", 9), left("codes", 12));
-    let _ = writeln!(out, "{}", paint(HEADING, format!("{head}  what")));
+    // On the narrowest screens what is said of a job stands below it, and the day is left to `job show`.
+    let narrow = look.width < 50;
+    let opened = if narrow { String::new() } else { format!("{}  ", left("opened", 10)) };
+    let head = format!("{}  {opened}{}  {}", right("job", number), left("state", 9), left("codes", 12));
+    let what_too = if narrow { "" } else { "  what" };
+    let _ = writeln!(out, "{}", paint(HEADING, format!("{head}{what_too}")));
     for r in &page.rows {
         let state = r.verdict.map_or("open", |v| v.word());
+        if narrow {
+            let codes = cut(&r.codes.join(" "), 12);
+            let _ = writeln!(out, "{}  {}  {codes}", right(&r.number.to_string(), number), left(state, 9));
+            let _ = writeln!(
+                out,
+                "{}  {}",
+                right("", number),
+                cut_words(&what(r, now), look.width.saturating_sub(number + 2))
+            );
+            continue;
+        }
         let line = format!(
             "{}  {}  {}  {}  ",
             right(&r.number.to_string(), number),

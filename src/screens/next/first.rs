@@ -11,7 +11,7 @@ use crate::planning::{Aim, Scored, Step};
 use std::fmt::Write as _;
 
 /// Suspects shown.
-const LEADERS: usize = 4;
+const LEADERS: usize = 3;
 /// Other steps shown.
 const OTHERS: usize = 3;
 /// Columns of a bar.
