@@ -72,15 +72,7 @@ pub fn looks_said(found: &[String], sound: &[String], base: &Base) -> Result<Vec
         let visible: Vec<String> = all.iter().filter(|s| open(s)).cloned().collect();
         // Of a part named as a whole, what only a bench would show is not meant.
         out.extend(
-            if visible.is_empty() {
-                all
-            } else if id.contains('/') {
-                all
-            } else {
-                visible
-            }
-            .into_iter()
-            .map(|s| (s, Look::Sound)),
+            if visible.is_empty() || id.contains('/') { all } else { visible }.into_iter().map(|s| (s, Look::Sound)),
         );
     }
     Ok(out)

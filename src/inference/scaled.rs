@@ -21,7 +21,7 @@ impl<T: Real> Scaled<T> {
     pub fn times(&mut self, factor: T) {
         self.mantissa *= factor;
         let size = self.mantissa.largest();
-        if size < 1e-100 || size > 1e100 {
+        if !(1e-100..=1e100).contains(&size) {
             let e = exponent_of(size);
             self.mantissa = self.mantissa * pow2(-e);
             self.exponent += e;

@@ -50,7 +50,7 @@ impl Finder<'_> {
         &self,
         asked: &Asked,
         kinds: &[EntryKind],
-        hits: &mut Vec<Scored>,
+        hits: &mut [Scored],
         most: usize,
     ) -> Vec<Hit> {
         let kind_of = |h: &Scored| self.packed.entries[h.number].kind;

@@ -64,7 +64,7 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
     let (known, known_ends) = end_to_end(known.iter().map(|(w, _)| *w));
     let (stems, stems_ends) = end_to_end(stems.iter().map(|s| lexicon.text(*s)));
     let packed = Packed {
-        entries: entries.iter().map(|e| Head { kind: e.kind, id: &e.id }).collect(),
+        entries: entries.iter().map(|e| Head { kind: e.kind, id: e.id }).collect(),
         entry_ends: Numbers::new(&entry_ends),
         wordings: Strings { text: &texts, ends: Numbers::new(&texts_ends) },
         roles: &roles,
