@@ -17,7 +17,7 @@ pub fn list(page: &Page, now: &ZonedDateTime, look: Look) -> String {
     let number = page.rows.iter().map(|r| r.number.to_string().len()).max().unwrap_or(1).max(3);
     let mut out = String::new();
     // On the narrowest screens what is said of a job stands below it, and the day is left to `job show`.
-    let narrow = look.width < 50;
+    let narrow = look.width < 56;
     let opened = if narrow { String::new() } else { format!("{}  ", left("opened", 10)) };
     let head = format!("{}  {opened}{}  {}", right("job", number), left("state", 9), left("codes", 12));
     let what_too = if narrow { "" } else { "  what" };

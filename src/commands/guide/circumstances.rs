@@ -107,8 +107,8 @@ pub fn tool_called(words: &str, base: &Base) -> Option<String> {
     if let Some(tool) = base.tools.iter().find(|t| names(t).iter().any(|n| n == said)) {
         return Some(tool.id.clone());
     }
-    // A word of three letters stands in too many names to mean one of them.
-    let inside = |name: &String| said.len() > 3 && said.split(' ').all(|w| name.split(' ').any(|n| n == w));
+    // One word of a longer name is not its name: "no way", "no smoke" may mean anything.
+    let inside = |name: &String| said.contains(' ') && said.split(' ').all(|w| name.split(' ').any(|n| n == w));
     let mut fits = base.tools.iter().filter(|t| names(t).iter().any(inside));
     let first = fits.next()?;
     fits.next().is_none().then(|| first.id.clone())
