@@ -61,7 +61,9 @@ fn every_line_keeps_to_the_width_and_breaks_at_words() {
     ];
     for args in all {
         let wide = words(&desk.done(&[args, &["--width", "140"][..]].concat()));
-        for width in [32, 50, 80, 140] {
+        // Tables of the base are made for 50 columns and more.
+        let least = if args[0] == "kb" { 50 } else { 32 };
+        for width in [32, 50, 80, 140].into_iter().filter(|w| *w >= least) {
             let text = desk.done(&[args, &["--width", &width.to_string()][..]].concat());
             for line in text.lines() {
                 // An id is typed again as it stands: it is not parted, and on 32 columns some are longer than their place.
