@@ -8,7 +8,7 @@ use super::recall::Builder;
 use crate::knowledge::base::Base;
 use std::collections::BTreeSet;
 
-/// The index of a base, as bytes that [`Packed::read`] reads.
+/// The index of a base, as bytes that `Packed::read` reads.
 ///
 /// # Errors
 /// The index cannot be built.
