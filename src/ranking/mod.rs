@@ -12,8 +12,7 @@ use crate::inference::{Explanation, InferenceError, Prepared, Weights, When, pre
 use crate::network::Network;
 use crate::network::openings::{CLASSES, implied};
 
-/// Draws behind the intervals. The ends of a 90 % interval stand on five draws each, which is coarse; with 200 draws the
-/// whole of `rank` took 16 to 18 ms more than an empty program on two cores, over its target of 15.
+/// Draws behind the intervals: the ends of a 90 % interval stand on twenty draws each.
 pub const DRAWS: usize = 400;
 /// The seed of the draws: the same question gives the same answer.
 pub const SEED: u64 = 0x0455;
