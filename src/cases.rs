@@ -7,12 +7,13 @@ use crate::knowledge::yaml::Place;
 use crate::knowledge::{Problem, ProblemCode};
 use crate::network::{Network, build::build};
 use crate::planning::{Effort, Question, Shop, State, next_steps, pose};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Runs every worked case and tells what does not come out, each at its expectation.
 #[must_use]
 pub fn run(base: &Base) -> Vec<Problem> {
-    base.cases.iter().flat_map(|case| run_one(base, case)).collect()
+    base.cases.par_iter().flat_map_iter(|case| run_one(base, case)).collect()
 }
 
 fn run_one(base: &Base, case: &Case) -> Vec<Problem> {

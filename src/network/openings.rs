@@ -7,6 +7,7 @@
 
 use super::Grade;
 use crate::knowledge::base::{Opening, Senses};
+use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::erf::erf;
 
 /// Upper ends of the classes, in mm; the last has none. A leak monitor tells 0.020 in (0.5 mm) from 0.040 in (1.0 mm) holes,
@@ -71,17 +72,10 @@ pub fn sizes(opening: &Opening, class: usize) -> Vec<f64> {
         let step = |k: usize| low * (high / low).powf((k as f64 + 0.5) / POINTS as f64);
         return (0..POINTS).map(step).collect();
     }
-    (0..POINTS)
-        .map(|k| {
-            let target = from + (to - from) * (k as f64 + 0.5) / POINTS as f64;
-            let (mut a, mut b) = (low.max(1e-3), high);
-            for _ in 0..40 {
-                let middle = (a * b).sqrt();
-                if smaller(opening, middle) < target { a = middle } else { b = middle }
-            }
-            (a * b).sqrt()
-        })
-        .collect()
+    // The middle of each of the equal shares, by the inverse of the log-normal distribution.
+    let standard = Normal::standard();
+    let at = |share: f64| opening.median_mm * (opening.spread.ln() * standard.inverse_cdf(share)).exp();
+    (0..POINTS).map(|k| at(from + (to - from) * (k as f64 + 0.5) / POINTS as f64).clamp(low, high)).collect()
 }
 
 /// Within which sizes, in mm, eight of ten holes lie when the classes have these probabilities. Within a class the logarithm
