@@ -1,7 +1,7 @@
 //! Asking a car over its bus, with reading services only: what is asked, in which order, at which pace. The same code
 //! runs on a real bus and on one in a test.
 
-use super::line::Frame;
+use super::frame::Frame;
 use super::message::{Sender, Unit};
 use super::reader::{Reader, Wanted};
 use super::report::Report;

@@ -7,6 +7,7 @@
 
 mod ask;
 mod code;
+mod frame;
 mod line;
 mod message;
 mod monitor_test;
@@ -22,7 +23,8 @@ mod value_table;
 
 pub use ask::{Answered, Bus, BusError, Questions, ask};
 pub use code::CodeText;
-pub use line::{Form, Frame, Line, LineFault, parse_line};
+pub use frame::Frame;
+pub use line::{Form, Line, LineFault, parse_line};
 pub use message::{Message, Sender, Unit};
 pub use monitor_test::{MonitorTest, Outcome, component};
 pub use reader::{Reader, Wanted, read};

@@ -1,7 +1,8 @@
 //! A capture from its first line to its report: frames to messages, answers to the unit that gave them, and what was
 //! lost on the way. Memory is bounded whatever the lines hold: units, notes and messages have limits.
 
-use super::line::{Form, Frame, Line, parse_line};
+use super::frame::Frame;
+use super::line::{Form, Line, parse_line};
 use super::message::{Message, Sender, Unit};
 use super::report::{Note, Report, UnitReport};
 use super::segments::{Came, Lost, Segments};

@@ -3,7 +3,7 @@
 //! A message comes out whole or not at all. A frame logged twice is taken once; a missing or crossed one ends the
 //! message, and what came of it is said.
 
-use super::line::Frame;
+use super::frame::Frame;
 
 /// Longest message, in bytes: the twelve bits of length of the first edition of the standard. No reading service
 /// answers with more.

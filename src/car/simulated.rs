@@ -3,7 +3,7 @@
 
 use super::ask::{Bus, BusError};
 use super::code::CodeText;
-use super::line::Frame;
+use super::frame::Frame;
 use super::message::{Sender, Unit};
 use std::collections::{BTreeMap, VecDeque};
 use std::fmt::Write as _;

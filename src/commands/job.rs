@@ -1,11 +1,11 @@
 //! `job`: every change is one event, stored before anything is said about it; then what it did to the suspects.
 
 use super::base::of_job;
+use super::car_said::{own_words, tell_taken};
 use super::job_input::{
     add_own_words, arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened,
     passed, results, spent, store, told_strangers, uid, verdict, which, which_told,
 };
-use super::rank::{own_words, tell_taken};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::car::CaptureArgs;

@@ -1,7 +1,7 @@
 //! From the words of `job` and `guide` to events: the store, the job meant, the car, findings. Asks nothing of the base
 //! that it does not answer, and stores nothing.
 
-use super::rank::{check_tools, own_words};
+use super::car_said::{check_tools, own_words, tell_taken};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
 use crate::cli::CarArgs;
@@ -170,7 +170,7 @@ pub fn opened(
         if freeze.is_empty() {
             freeze = frozen(&own);
         }
-        crate::commands::rank::tell_taken(Some(&own), base, io)?;
+        tell_taken(Some(&own), base, io)?;
     }
     Ok(Opened {
         car: described,

@@ -6,6 +6,7 @@ mod base;
 mod can_bus;
 mod car;
 mod car_live;
+mod car_said;
 mod gauge;
 pub mod guide;
 mod io;

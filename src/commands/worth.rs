@@ -1,8 +1,8 @@
 //! `worth`: what a tool would save, by planning every code of the mix with it and without it.
 
+use super::car_said::check_tools;
 use super::learn_input::{each_recorded, past_store};
 use super::planned::shop;
-use super::rank::check_tools;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::WorthArgs;
 use crate::evidence::{Epoch, History, codes_said, parse_vehicle};

@@ -5,9 +5,11 @@
 //! prior is the background. A victim that is renewed while a cause is still there falls again with the same chance, unless it
 //! does so only later than the job lasts (`Bring::later`, unless the repair was made long ago).
 
-use super::lives::Presence;
 use super::{InferenceError, RepairEvent};
 use crate::network::Network;
+
+/// Epochs as bits: no job has as many repairs.
+pub(crate) type Presence = u128;
 
 /// Causes and victims.
 #[derive(Clone, Debug, Default)]

@@ -1,24 +1,24 @@
 //! Which observations cannot go together? Called only when the evidence as a whole is impossible; how unusual
 //! possible evidence is, is told by `weigh`.
 
-use super::InferenceError;
 use super::numbers::Numbers;
 use super::plan::Plan;
-use super::prepared::Prepared;
 use super::sweep::{Sweep, Work};
+use super::{Evidence, InferenceError};
+use crate::network::Network;
 
-/// The error for impossible evidence, with a conflicting set of findings from which none can be left out.
+/// The error for impossible evidence under these priors, with a conflicting set of findings from which none can be left out.
 ///
 /// Deletion: every observation in turn is left out for good if what remains is still impossible. The set is
 /// minimal, not necessarily the smallest there is.
-pub(crate) fn conflict(prepared: &Prepared) -> InferenceError {
-    let mut evidence = prepared.evidence.clone();
+pub(crate) fn conflict(network: &Network, evidence: &Evidence, priors: &[f64]) -> InferenceError {
+    let mut evidence = evidence.clone();
     let mut index = 0;
     while index < evidence.observations.len() {
         let observation = evidence.observations.remove(index);
-        let still_impossible = Plan::new(prepared.network, &evidence).is_ok_and(|plan| {
-            let mut numbers = Numbers::from_network(&plan, prepared.network);
-            numbers.priors.copy_from_slice(&prepared.numbers.priors);
+        let still_impossible = Plan::new(network, &evidence).is_ok_and(|plan| {
+            let mut numbers = Numbers::from_network(&plan, network);
+            numbers.priors.copy_from_slice(priors);
             numbers.weigh(&plan, None);
             Sweep::default().evidence(Work { plan: &plan, layout: &plan.layout, numbers: &numbers }).is_zero()
         });

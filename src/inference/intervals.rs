@@ -70,7 +70,7 @@ impl Prepared<'_> {
             return Err(InferenceError::BadNumber { what: "interval level", index: 0, value: level });
         }
         if self.evidence_now().is_zero() {
-            return Err(super::conflict::conflict(self));
+            return Err(super::conflict::conflict(self.network, &self.evidence, &self.numbers.priors));
         }
         let (tied, loose): (Vec<usize>, Vec<usize>) = (0..self.network.suspects.len()).partition(|&s| self.bears_on(s));
         let tied = self.drawn(&tied, draws, seed)?;

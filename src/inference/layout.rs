@@ -3,9 +3,6 @@
 
 use std::ops::Range;
 
-use super::InferenceError;
-use super::plan::Plan;
-
 /// Most cells that may be held at once (eight bytes each): 512 MiB.
 pub(crate) const CELL_LIMIT: usize = 1 << 26;
 
@@ -19,7 +16,7 @@ pub(crate) struct Step {
     pub suspect: usize,
     /// Digits opened before, in [`Layout::opens`]; each becomes the outermost.
     pub opens: Range<usize>,
-    /// Strides of the suspect's digits, in [`Layout::strides`], parallel to [`Plan::digits_of`].
+    /// Strides of the suspect's digits, in [`Layout::strides`], parallel to the suspect's digits.
     pub strides: Range<usize>,
     /// Digits closed after, in [`Layout::closes`].
     pub closes: Range<usize>,
@@ -43,37 +40,49 @@ pub(crate) struct Layout {
     pub widest: usize,
 }
 
+/// A table that would be too wide.
+#[derive(Debug)]
+pub(crate) struct TooWide {
+    /// Cells that would be held at once.
+    pub cells: usize,
+    /// The digits that are open at its widest.
+    pub digits: Vec<usize>,
+}
+
 impl Layout {
-    /// Places the digits for suspects passing in this order.
-    pub fn new(plan: &Plan, ordered: &[usize]) -> Result<Self, InferenceError> {
+    /// Places digits of so many groups for suspects passing in this order, each with the digits that it touches.
+    ///
+    /// # Errors
+    /// The digits of the widest table, where it would be too wide.
+    pub fn new(groups: &[usize], ordered: &[(usize, &[usize])]) -> Result<Self, TooWide> {
         let mut layout = Self { widest: 1, ..Self::default() };
-        let mut remaining = vec![0_usize; plan.digits.len()];
-        for digit in ordered.iter().flat_map(|&s| plan.digits_of(s)) {
+        let mut remaining = vec![0_usize; groups.len()];
+        for &digit in ordered.iter().flat_map(|(_, digits)| *digits) {
             remaining[digit] += 1;
         }
         layout.untouched = (0..remaining.len()).filter(|&d| remaining[d] == 0).collect();
         let mut open: Vec<usize> = Vec::new();
         let mut widest_open = Vec::new();
-        for &suspect in ordered {
+        for &(suspect, digits) in ordered {
             let (opens, strides, closes) = (layout.opens.len(), layout.strides.len(), layout.closes.len());
-            for digit in plan.digits_of(suspect) {
+            for &digit in digits {
                 if !open.contains(&digit) {
                     open.push(digit);
                     layout.opens.push(digit);
                 }
             }
-            let cells = stride_of(plan, &open, open.len());
+            let cells = stride_of(groups, &open, open.len());
             if cells > layout.widest {
                 layout.widest = cells;
                 widest_open.clone_from(&open);
             }
-            for digit in plan.digits_of(suspect) {
+            for &digit in digits {
                 let place = open.iter().position(|&d| d == digit).unwrap_or(0);
-                layout.strides.push(stride_of(plan, &open, place));
+                layout.strides.push(stride_of(groups, &open, place));
                 remaining[digit] -= 1;
             }
             while let Some(place) = open.iter().rposition(|&d| remaining[d] == 0) {
-                layout.closes.push((open[place], stride_of(plan, &open, place)));
+                layout.closes.push((open[place], stride_of(groups, &open, place)));
                 open.remove(place);
             }
             let (opens, strides) = (opens..layout.opens.len(), strides..layout.strides.len());
@@ -81,11 +90,7 @@ impl Layout {
         }
         let held = layout.cut_segments();
         if held > CELL_LIMIT {
-            let readings = widest_open.iter().filter_map(|&d| plan.reading_of(d));
-            let mut findings: Vec<usize> = readings.map(|r| r.finding).collect();
-            findings.sort_unstable();
-            findings.dedup();
-            return Err(InferenceError::TooWide { cells: held, limit: CELL_LIMIT, findings });
+            return Err(TooWide { cells: held, digits: widest_open });
         }
         Ok(layout)
     }
@@ -118,6 +123,6 @@ impl Layout {
 }
 
 /// Stride of the digit at this place among the open ones.
-fn stride_of(plan: &Plan, open: &[usize], place: usize) -> usize {
-    open[..place].iter().fold(1_usize, |cells, &d| cells.saturating_mul(plan.digit_groups(d)))
+fn stride_of(groups: &[usize], open: &[usize], place: usize) -> usize {
+    open[..place].iter().fold(1_usize, |cells, &d| cells.saturating_mul(groups[d]))
 }

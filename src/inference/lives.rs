@@ -1,13 +1,10 @@
 //! How can a suspect live through the repairs: absent, ended by one of them, brought about again, present to the end; and
 //! at which grade? Knows the repairs, not the observations.
 
-use super::causes::Causes;
+use super::causes::{Causes, Presence};
 use super::lanes::Real;
 use super::{InferenceError, RepairEvent};
 use crate::network::Network;
-
-/// Epochs as bits: no job has as many repairs.
-pub(crate) type Presence = u128;
 
 /// Repairs of one victim that may each bring it back; more would make too many lives.
 const MOST_RETURNS: usize = 6;

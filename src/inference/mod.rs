@@ -43,8 +43,9 @@ pub use intervals::{Intervals, intervals};
 pub use predict::{predict, predict_all};
 pub use prepared::Prepared;
 pub(crate) use rng::Rng;
+pub use search_worlds::worlds;
 pub use weigh::{Weights, weigh};
-pub use worlds::{Scope, When, World, Worlds, worlds};
+pub use worlds::{Scope, When, World, Worlds};
 
 use crate::network::Network;
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::causes::Causes;
 use super::grouping::Grouping;
-use super::layout::Layout;
+use super::layout::{CELL_LIMIT, Layout};
 use super::lives::Lives;
 use super::mask::Mask;
 use super::order::order;
@@ -315,9 +315,16 @@ impl Plan {
     pub fn lay_out(&self, suspects: &[usize], free: &[usize]) -> Result<Layout, InferenceError> {
         let groups: Vec<usize> = (0..self.digits.len()).map(|d| self.digit_groups(d)).collect();
         let items: Vec<Vec<usize>> = suspects.iter().map(|&s| self.digits_of(s).collect()).collect();
-        let entangled = order(&groups, &items).into_iter().map(|i| suspects[i]);
-        let ordered: Vec<usize> = entangled.chain(free.iter().copied()).collect();
-        Layout::new(self, &ordered)
+        let entangled = order(&groups, &items).into_iter().map(|i| (suspects[i], items[i].as_slice()));
+        let none: &[usize] = &[];
+        let ordered: Vec<(usize, &[usize])> = entangled.chain(free.iter().map(|&s| (s, none))).collect();
+        Layout::new(&groups, &ordered).map_err(|wide| {
+            let readings = wide.digits.iter().filter_map(|&d| self.reading_of(d));
+            let mut findings: Vec<usize> = readings.map(|r| r.finding).collect();
+            findings.sort_unstable();
+            findings.dedup();
+            InferenceError::TooWide { cells: wide.cells, limit: CELL_LIMIT, findings }
+        })
     }
 }
 

@@ -73,7 +73,7 @@ impl<'n> Prepared<'n> {
     pub(crate) fn run(&mut self) -> Result<Scaled, InferenceError> {
         let work = Work { plan: &self.plan, layout: &self.plan.layout, numbers: &self.numbers };
         let z = self.sweep.marginals(work, &mut self.variants);
-        if z.is_zero() { Err(conflict(self)) } else { Ok(z) }
+        if z.is_zero() { Err(conflict(self.network, &self.evidence, &self.numbers.priors)) } else { Ok(z) }
     }
 
     /// P(evidence) with the current weights, without marginals.

@@ -7,7 +7,8 @@ use super::plan::Plan;
 use super::scaled::Scaled;
 use super::sweep::{Spare, Sweep, Work, rescale};
 use super::worlds::{Scope, When, World, Worlds};
-use super::{InferenceError, Prepared};
+use super::{Evidence, InferenceError, Prepared};
+use crate::network::Network;
 
 /// Cells that a search may compute before it stops and says so; about half a second.
 const WORK_LIMIT: usize = 1 << 27;
@@ -31,6 +32,25 @@ impl Search {
             When::Now => plan.lives.now(variant),
             When::Start => plan.lives.present(variant, 0),
         }
+    }
+}
+
+/// Lists the worlds (suspects present now) of at least `min_mass`, of any size, at most `max` of them.
+pub fn worlds(
+    network: &Network,
+    evidence: &Evidence,
+    scope: Scope,
+    max: usize,
+    min_mass: f64,
+) -> Result<Worlds, InferenceError> {
+    let mut prepared = Prepared::new(network, evidence)?;
+    prepared.worlds(scope, max, min_mass)
+}
+
+impl Prepared<'_> {
+    /// As [`worlds`], with the priors in force.
+    pub fn worlds(&mut self, scope: Scope, max: usize, min_mass: f64) -> Result<Worlds, InferenceError> {
+        search(self, Search { when: When::Now, scope, max_size: usize::MAX, max, min_mass })
     }
 }
 

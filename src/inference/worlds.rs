@@ -1,10 +1,6 @@
 //! Which sets of suspects may be the truth, with exact probabilities? For a planner. How they are searched for is
 //! in `search_worlds`; how they are worded, elsewhere.
 
-use super::search_worlds::{Search, search};
-use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
-
 /// At which time a suspect counts as present.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum When {
@@ -43,23 +39,4 @@ pub struct Worlds {
     pub missing: f64,
     /// Whether the search ran to its end: no world that should be listed was passed over for lack of time.
     pub complete: bool,
-}
-
-/// Lists the worlds (suspects present now) of at least `min_mass`, of any size, at most `max` of them.
-pub fn worlds(
-    network: &Network,
-    evidence: &Evidence,
-    scope: Scope,
-    max: usize,
-    min_mass: f64,
-) -> Result<Worlds, InferenceError> {
-    let mut prepared = Prepared::new(network, evidence)?;
-    prepared.worlds(scope, max, min_mass)
-}
-
-impl Prepared<'_> {
-    /// As [`worlds`], with the priors in force.
-    pub fn worlds(&mut self, scope: Scope, max: usize, min_mass: f64) -> Result<Worlds, InferenceError> {
-        search(self, Search { when: When::Now, scope, max_size: usize::MAX, max, min_mass })
-    }
 }

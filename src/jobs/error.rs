@@ -1,6 +1,6 @@
 //! Why the store of jobs cannot do what was asked. Names the file and what to do; knows nothing of terminals.
 
-use super::rules::Refused;
+use super::refused::Refused;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 

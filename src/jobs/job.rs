@@ -2,7 +2,7 @@
 
 use super::car::{Car, Freeze};
 use super::event::{Closed, Event, Looked, Opened, Passed, Reported};
-use super::rules::Refused;
+use super::refused::Refused;
 use super::terms::Terms;
 use jiff::Timestamp;
 use std::collections::BTreeSet;

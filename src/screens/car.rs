@@ -1,7 +1,7 @@
 //! The car's own words as a screen: each control unit with what it said, and what should be known about the capture.
 
 use super::Look;
-use super::car_words::{note, number, service_word, test_words};
+use super::car_words::{note, number, test_words};
 use super::paint::{HEADING, ID, QUIET, WRONG, paint};
 use super::text::{columns, hanging, harmless, left};
 use crate::car::{CheckState, CodeText, Frozen, Outcome, Readiness, Report, Unit, UnitReport, Value};
@@ -209,10 +209,4 @@ fn row_painted_as(out: &mut String, label: &str, word: &str, text: &str, style: 
     let mut own = String::new();
     row(&mut own, label, text, look);
     out.push_str(&own.replacen(word, &paint(style, word), 1));
-}
-
-/// A service as in "did not answer 07 (pending codes)".
-#[must_use]
-pub fn service(service: u8) -> String {
-    service_word(service).map_or_else(|| format!("service {service:02X}"), |w| format!("service {service:02X} ({w})"))
 }

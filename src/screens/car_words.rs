@@ -1,6 +1,5 @@
 //! What a capture holds, in words: numbers, test results, and what was lost or refused.
 
-use super::car::service;
 use super::text::harmless;
 use crate::car::{Lost, MonitorTest, Note, Outcome};
 
@@ -104,6 +103,12 @@ fn lost_words(lost: Lost) -> String {
         Lost::TooLong => "it is longer than any answer of these services".to_owned(),
         Lost::Broken => "a frame is not as long as it says".to_owned(),
     }
+}
+
+/// A service as in "did not answer 07 (pending codes)".
+#[must_use]
+pub fn service(service: u8) -> String {
+    service_word(service).map_or_else(|| format!("service {service:02X}"), |w| format!("service {service:02X} ({w})"))
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ mod schema;
 mod show;
 
 use super::base::{check_folder, check_shipped};
-use super::rank::repair_said;
+use super::car_said::repair_said;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cases;
 use crate::cli::{KbArgs, KbCommand};

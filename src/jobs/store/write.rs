@@ -3,7 +3,7 @@
 use super::super::error::StoreError;
 use super::super::event::{Event, Noted, Opened, Retracted, Spent};
 use super::super::job::Job;
-use super::super::rules::Refused;
+use super::super::refused::Refused;
 use super::{Store, Tx, load, summary};
 use jiff::Timestamp;
 use rusqlite::params;
