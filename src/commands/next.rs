@@ -1,6 +1,6 @@
 //! `next`: candidates for the next step, best first, and how the first one is done.
 
-use super::planned::{Subject, shop};
+use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::NextArgs;
 use crate::inference::Prepared;
@@ -18,8 +18,8 @@ const TOOLS: usize = 3;
 pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
-    let shop = shop(&args.shop, base)?;
     let subject = Subject::said(&args.subject, &loaded, io)?;
+    let shop = subject.shop(&args.shop, base)?;
     let question = Question::thorough(base, &subject.network, &subject.told.evidence, &shop);
     let posed = subject.pose(question)?;
     // The figure of `plan` and `quote`; what others cost more is told apart by looking ahead alone.
@@ -49,12 +49,12 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         codes: &subject.codes,
         top: args.top.max(1),
         leaders: &leaders,
-        example: is_example(args.shop.shop.as_deref()) && args.shop.rate.is_none(),
+        example: is_example(subject.shop_file(&args.shop).as_deref()) && args.shop.rate.is_none(),
     };
     if args.json {
         io.show_json(&screen.json())?;
     } else {
-        subject.tell_taken(base, io)?;
+        subject.tell(base, io)?;
         let text = if args.long { screen.text(io.look) } else { screen.first(io.look) };
         io.show(&text)?;
     }

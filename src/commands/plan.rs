@@ -1,6 +1,6 @@
 //! `plan`: the next step for every outcome, as text, JSON, Graphviz, Mermaid or a drawing.
 
-use super::planned::{Subject, shop};
+use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::{PlanArgs, PlanForm};
 use crate::planning::{Detail, Effort, Question, State, lower_bound, plan};
@@ -15,8 +15,8 @@ pub(super) fn run(args: &PlanArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     }
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
-    let shop = shop(&args.shop, base)?;
     let subject = Subject::said(&args.subject, &loaded, io)?;
+    let shop = subject.shop(&args.shop, base)?;
     let posed = subject.pose(Question::thorough(base, &subject.network, &subject.told.evidence, &shop))?;
     let whole = plan(&posed, &Effort::quick(), &Detail::quick());
     let start = State::start(&posed.problem, &posed.universe);
@@ -34,7 +34,7 @@ pub(super) fn run(args: &PlanArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     } else {
         let text = match args.form {
             PlanForm::Text => {
-                subject.tell_taken(base, io)?;
+                subject.tell(base, io)?;
                 screen.text(io.look)
             }
             PlanForm::Dot => plan_forms::dot(&screen.drawn().root),

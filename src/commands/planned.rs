@@ -1,8 +1,8 @@
 //! What the planning commands share: whose car, which shop, and the decision problem.
 
 use super::base::{Loaded, of_job};
+use super::car_said::{Car, check_tools};
 use super::job_input::{store, which};
-use super::rank::{Car, check_tools};
 use super::{Io, Stop};
 use crate::cli::plan::SubjectArgs;
 use crate::cli::shared::ShopArgs;
@@ -14,7 +14,9 @@ use crate::network::{Network, build::build};
 use crate::planning::{Aim, PlanError, Posed, Question, Shop, pose};
 use crate::screens::car_taken;
 use crate::screens::failure::{self, Failure};
+use crate::screens::job::headline;
 use crate::shop::{ShopError, load};
+use std::path::PathBuf;
 
 /// Whose car it is about.
 #[derive(Debug)]
@@ -63,8 +65,26 @@ impl Subject {
         Ok(Self { network, told, codes: car.codes, own_words: car.own_words, job: None })
     }
 
-    /// Tells back what was taken from a capture, if there was one.
-    pub fn tell_taken(&self, base: &Base, io: &mut Io) -> Result<(), Stop> {
+    /// The shop that is reckoned with: for a job its shop file and its tools, and what the line says instead.
+    pub fn shop(&self, args: &ShopArgs, base: &Base) -> Result<Shop, Stop> {
+        let Some((job, _)) = &self.job else { return shop(args, base) };
+        let ours = load(self.shop_file(args).as_deref(), base).map_err(told)?;
+        said_on_the_line(job.terms.shop(ours, base), args, base)
+    }
+
+    /// The shop file on the line, else that of the job.
+    pub fn shop_file(&self, args: &ShopArgs) -> Option<PathBuf> {
+        let of_job = || self.job.as_ref().and_then(|(job, _)| job.terms.shop.as_ref().map(PathBuf::from));
+        args.shop.clone().or_else(of_job)
+    }
+
+    /// Tells whose job it is, and back what was taken from a capture, if there was one.
+    pub fn tell(&self, base: &Base, io: &mut Io) -> Result<(), Stop> {
+        if let Some((job, _)) = &self.job {
+            let mut text = String::new();
+            headline(&mut text, job, io.look);
+            io.show(&text)?;
+        }
         if let Some(own) = &self.own_words {
             let text = car_taken::text(own, base, io.look);
             io.show(&text)?;
@@ -97,7 +117,10 @@ fn no_job(stop: Stop, args: &SubjectArgs) -> Stop {
 
 /// The shop: its file, and what the line says instead.
 pub(super) fn shop(args: &ShopArgs, base: &Base) -> Result<Shop, Stop> {
-    let mut shop = load(args.shop.as_deref(), base).map_err(told)?;
+    said_on_the_line(load(args.shop.as_deref(), base).map_err(told)?, args, base)
+}
+
+fn said_on_the_line(mut shop: Shop, args: &ShopArgs, base: &Base) -> Result<Shop, Stop> {
     if let Some(tools) = &args.tools {
         let tools: Vec<String> = tools.iter().map(|t| t.trim().to_owned()).filter(|t| !t.is_empty()).collect();
         check_tools(&tools, base)?;

@@ -1,6 +1,6 @@
 //! `quote`: what diagnosis and repair will cost, from the plan, checked by simulation when asked.
 
-use super::planned::{Subject, shop};
+use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::QuoteArgs;
 use crate::planning::{Detail, Effort, Question, plan, quote, simulate};
@@ -21,8 +21,8 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     }
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
-    let shop = shop(&args.shop, base)?;
     let subject = Subject::said(&args.subject, &loaded, io)?;
+    let shop = subject.shop(&args.shop, base)?;
     let evidence = &subject.told.evidence;
     let posed = subject.pose(Question::thorough(base, &subject.network, evidence, &shop))?;
     let whole = plan(&posed, &Effort::quick(), &Detail::quick());
@@ -55,7 +55,7 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     if args.json {
         io.show_json(&screen.json())?;
     } else {
-        subject.tell_taken(base, io)?;
+        subject.tell(base, io)?;
         io.show(&screen.text(io.look))?;
     }
     let failed = checked.is_some_and(|c| !c.agrees());

@@ -31,6 +31,9 @@ fn every_job_screen_names_number_reference_and_car() {
         &["job", "note", "x", "--job", "1"],
         &["job", "use", "--job", "1"],
         &["rank", "--job", "1"],
+        &["next", "--job", "1"],
+        &["plan", "--job", "1"],
+        &["quote", "--job", "1"],
     ] {
         assert!(flat(&desk.done(args)).contains(line), "{args:?}: {}", desk.done(args));
     }
@@ -123,4 +126,20 @@ fn checks_are_told_one_by_one() {
     assert!(desk.job(1)["fixed"].as_f64().unwrap() > before);
     assert!(desk.done(&["job", "show", "--sheet"]).contains("2 of 2 times"));
     assert!(desk.said(&["job", "retest", "--passed", "leak-check=1/2"]).contains("not passed yet"));
+}
+
+/// What was said of tools and of the shop's file stays with the job; the line says otherwise for once.
+#[test]
+fn plans_for_a_job_use_its_tools_and_its_shop_file() {
+    let desk = two_cars();
+    let shop = desk.db().with_file_name("dear.yaml");
+    std::fs::write(&shop, "labour_rate: 333\n").unwrap();
+    let smoke = |args: &[&str]| desk.done(args).contains("\"smoke-");
+    let all: &[&str] = &["next", "--job", "1", "--json", "--top", "60"];
+    assert!(smoke(all));
+    desk.done(&["job", "set", "--job", "1", "--without", "smoke-machine", "--shop", shop.to_str().unwrap()]);
+    assert!(!smoke(all), "the job has no smoke machine");
+    assert!(smoke(&[all, &["--tools", "smoke-machine,evap-adapters,scan-tool,torch"]].concat()), "but today it is here");
+    assert!(flat(&desk.done(&["next", "--job", "1"])).contains("at 333 "));
+    assert!(flat(&desk.done(&["next", "--job", "1", "--rate", "44"])).contains("at 44 "));
 }
