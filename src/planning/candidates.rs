@@ -1,7 +1,7 @@
 //! Which steps are worth following to the end: all that are open, each with a first guess.
 
 use super::effort::Effort;
-use super::problem::{Problem, bits};
+use super::problem::{Backing, Problem, bits};
 use super::search::{Search, Told};
 use super::state::State;
 use super::universe::Universe;
@@ -25,8 +25,10 @@ pub struct Scored {
     pub bits: f64,
     /// For a repair, whether it fits a part, which cannot be taken back when it was not the cause.
     pub fits: bool,
-    /// For a repair, whether a reading speaks for it.
-    pub backed: bool,
+    /// For a repair, what speaks for it.
+    pub backing: Backing,
+    /// For a repair, the chance that it takes away something that is needed.
+    pub needed: f64,
 }
 
 /// All open steps with the cost of "this, then repairs only", and which of them are to be followed.
@@ -92,7 +94,8 @@ fn scored(search: &mut Search<'_>, state: &State, step: Step, told: &[Told]) -> 
         chance: chance(problem, universe, state, step) / mass,
         bits,
         fits: step.repair().is_some_and(|r| problem.repairs[r].parts > 0.0),
-        backed: step.repair().is_some_and(|r| problem.repairs[r].backed),
+        backing: step.repair().map_or(Backing::Codes, |r| problem.repairs[r].backing),
+        needed: step.repair().map_or(0.0, |r| state.needed(universe, r)) / mass,
     }
 }
 

@@ -48,7 +48,7 @@ pub use exact::exact;
 pub use followed::{KnownFault, followed};
 pub use pose::{PlanError, Posed, Question, pose, pose_believing};
 pub use preference::EQUAL;
-pub use problem::{Problem, RepairStep, Return, TestStep};
+pub use problem::{Backing, Problem, RepairStep, Return, TestStep};
 pub use quote::{Quote, Spread, quote};
 pub use rollout::{Steps, best_step, next_steps};
 pub use shop::{Aim, Shop, Spend};

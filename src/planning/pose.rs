@@ -1,7 +1,7 @@
 //! From a base, a vehicle's evidence and a shop to the decision problem.
 
 use super::Shop;
-use super::problem::{MOST, Problem, ReadingModel, RepairStep, TestStep, bits};
+use super::problem::{Backing, MOST, Problem, ReadingModel, RepairStep, Return, TestStep, bits};
 use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
 use crate::inference::{Evidence, InferenceError, Posterior, Prepared, RepairEvent, Scope};
@@ -170,7 +170,7 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
         tests: Vec::new(),
         repairs: Vec::new(),
         readings: Vec::new(),
-        returns: Vec::new(),
+        returns: returns(q.network, &local),
         setups: q.base.setups.iter().take(MOST).map(|s| (s.id.clone(), q.shop.setup(s))).collect(),
         hand_on: q.shop.hand_on(),
         verify: q.shop.retest(),
@@ -261,6 +261,15 @@ fn as_bits(suspects: &[usize], local: &HashMap<usize, usize>) -> Option<u128> {
     suspects.iter().try_fold(0, |all, s| local.get(s).map(|i| all | 1_u128 << i))
 }
 
+/// A victim that falls only in the long run is back within the job less often (judgement).
+const LATER: f64 = 0.2;
+
+/// What would bring a fault back that was put right before its cause.
+fn returns(network: &Network, local: &HashMap<usize, usize>) -> Vec<Return> {
+    let both = network.brings.iter().filter_map(|b| Some((b, *local.get(&b.victim)?, *local.get(&b.cause)?)));
+    both.map(|(b, victim, cause)| Return { victim, cause, chance: if b.later { LATER * b.p } else { b.p } }).collect()
+}
+
 fn offer_repairs(q: &Question<'_>, local: &HashMap<usize, usize>, needed: u128, problem: &mut Problem) -> usize {
     let place: HashMap<&str, usize> = q.network.suspects.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect();
     let mut left_out = 0;
@@ -280,7 +289,7 @@ fn offer_repairs(q: &Question<'_>, local: &HashMap<usize, usize>, needed: u128, 
             alone: q.shop.repair(repair),
             parts: q.shop.prices.get(&repair.id).copied().unwrap_or(repair.parts_cost.get()),
             vain: q.shop.in_vain(repair),
-            backed: false,
+            backing: Backing::Codes,
             removes,
             fails: repair.fails.get(),
         });

@@ -1,7 +1,20 @@
-//! From costs to advice: which of the candidates are proposed at all, and which of those that cannot be told apart by
-//! their cost comes first.
+//! From costs to advice. The numbers behind the costs are judgement, so costs alone do not choose between steps that they
+//! can hardly tell apart; what a technician holds to does:
+//!
+//! 1. **What is shown is put right.** A fault that was seen, or that a reading shows which nothing else brings about, is
+//!    repaired next: a cause before what it brings about, and no test before it but one that looks for a cause which
+//!    would undo the repair. A repair that is only very likely waits for a test that costs less than a tenth of it and can
+//!    overturn it.
+//! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
+//!    makes the job at most a little dearer; a measurement can be taken back, a part cannot.
+//! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
+//!    changes, is not proposed.
+//! 4. Of what cannot be told apart, what settles most for its cost comes first.
 
 use super::candidates::{Scored, by_cost};
+use super::problem::{Backing, bits};
+use super::search::Search;
+use super::state::State;
 use super::{Aim, Step};
 
 /// Expected costs that differ by less than this share are not told apart: what is cut off while looking ahead leaves
@@ -26,51 +39,175 @@ const IN_THE_DARK: f64 = 0.10;
 /// Minutes of a repair without a part that may be tried before anything was measured: pressing a plug home, closing a cap.
 const A_MOMENT: f64 = 15.0;
 
-/// From this chance on a repair for which a reading speaks is as good as proven,
+/// From this chance of being needed on a repair for which a reading speaks is as good as proven,
 const PROVEN: f64 = 0.85;
 
-/// and only tests go before it that cost less than this share of it.
+/// and one whose fault was shown from this one on: the rest is what the numbers of the reading leave open, and those are
+/// rough.
+const SHOWN: f64 = 0.5;
+
+/// Only tests go before a proven repair that cost less than this share of it.
 const TENTH: f64 = 0.1;
+
+/// Before another repair go tests that cost less than this share of it,
+const HALF: f64 = 0.5;
+
+/// where the whole job gets dearer by less than this share: the odds of a repair are hardly known better.
+const LITTLE: f64 = 0.10;
+
+/// A result overturns a repair that it leaves with less than this share of its chance of being needed.
+const OVERTURNED: f64 = 0.6;
+
+/// So often at least must a test overturn the repair that it goes before.
+const OFTEN: f64 = 0.05;
+
+/// A cause this likely is looked for, or removed, before what it brings about is renewed.
+const CAUSE: f64 = 0.15;
 
 /// Below this chance that the complaint is gone already, clearing and re-testing is no step of its own.
 const GONE: f64 = 0.3;
 
-/// The candidates that can be proposed at all, in the order of their costs. `unknown` is the entropy of what has to be
-/// done, in bits; `exact` the step that an exact search found.
-pub(super) fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>) -> Vec<Scored> {
+/// The candidates as they are proposed, best first and in the order of their costs. `unknown` is the entropy of what has to
+/// be done, in bits; `exact` the step that an exact search found.
+pub(super) fn proposed(
+    search: &mut Search<'_>,
+    state: &State,
+    list: Vec<Scored>,
+    unknown: f64,
+    exact: Option<Step>,
+) -> Vec<Scored> {
+    let aim = search.problem.aim;
+    let mut list = offered(list, unknown, exact);
+    if let Some(repair) = shown(search, state, &list) {
+        return repaired_first(search, state, list, repair);
+    }
+    drop_guesses(&mut list);
+    drop_what_changes_nothing(&mut list, aim);
+    let exact = exact.filter(|step| list.first().is_some_and(|s| s.step == *step));
+    if exact.is_none() {
+        settle_equals(&mut list, aim);
+    }
+    if let Some(test) = to_measure(search, state, &list) {
+        put_first(&mut list, test);
+    }
+    list
+}
+
+/// The candidates that can be proposed at all, in the order of their costs.
+fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>) -> Vec<Scored> {
     list.retain(|s| s.followed && s.expected.is_finite());
     list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));
     list.retain(|s| !matches!(s.step, Step::Test(_)) || s.bits >= TELLS * unknown || Some(s.step) == exact);
     list.retain(|s| s.step != Step::Verify || s.chance >= GONE);
-    drop_guesses(&mut list);
     list
 }
 
-/// Those that are proposed: those that cannot be told apart have the same cost, and among them comes first what settles
-/// more.
-pub(super) fn ordered(mut list: Vec<Scored>, exact: Option<Step>, aim: Aim) -> Vec<Scored> {
-    drop_what_changes_nothing(&mut list, aim);
-    drop_detours(&mut list, aim);
-    let Some(least) = list.first().map(|s| s.expected) else { return list };
-    if exact.is_none_or(|step| list[0].step != step) {
-        let equals = list.iter().take_while(|s| s.expected <= least * (1.0 + EQUAL)).count();
-        list[..equals].iter_mut().for_each(|s| s.expected = least);
-        if let Some(first) = first_of_equals(&list[..equals], aim) {
-            list[..=first].rotate_right(1);
+/// The repair whose fault is as good as shown; of several the cause of the others, then the cheapest beginning. What goes
+/// further than another and takes away nothing more that is likely there is left out.
+fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> {
+    let proven = |s: &&Scored| match s.backing {
+        Backing::Shown => s.needed >= SHOWN,
+        Backing::Reading => s.needed >= PROVEN,
+        Backing::Codes => false,
+    };
+    let proven: Vec<Scored> = list.iter().filter(|s| s.step.repair().is_some()).filter(proven).copied().collect();
+    if proven.is_empty() {
+        return None;
+    }
+    let removes = |s: &Scored| s.step.repair().map_or(0, |r| search.problem.repairs[r].removes);
+    let likely = likely(search, state);
+    let aim = search.problem.aim;
+    let goes_further = |s: &&Scored| {
+        let alone = |s: &Scored| s.step.repair().map_or(0.0, |r| search.problem.repairs[r].alone.cost(aim));
+        proven.iter().any(|o| removes(o) & likely == removes(s) & likely && alone(o) < alone(s))
+    };
+    let cause_waits = |s: &&Scored| {
+        let causes = causes(search, state, removes(s)).0 & likely;
+        proven.iter().any(|other| removes(other) & causes != 0)
+    };
+    let fitting: Vec<&Scored> = proven.iter().filter(|s| !goes_further(s)).collect();
+    let first = fitting.iter().copied().filter(|s| !cause_waits(s)).min_by(|a, b| by_cost(a, b));
+    first.or(fitting.first().copied()).copied()
+}
+
+/// The suspects that are more likely there than not.
+fn likely(search: &Search<'_>, state: &State) -> u128 {
+    let mut chance = vec![0.0; search.problem.suspects.len()];
+    for &(w, m) in &state.worlds {
+        bits(search.universe.worlds[w].present).for_each(|s| chance[s] += m);
+    }
+    let half = 0.5 * state.mass;
+    chance.iter().enumerate().filter(|(_, c)| **c > half).fold(0, |all, (s, _)| all | 1 << s)
+}
+
+/// What would bring back something that is removed and is there, and how likely any of it is there.
+fn causes(search: &Search<'_>, state: &State, removes: u128) -> (u128, f64) {
+    let (mut causes, mut there) = (0_u128, 0.0);
+    for &(w, m) in &state.worlds {
+        let present = search.universe.worlds[w].present;
+        let (gone, left) = (present & removes, present & !removes);
+        let back = search.problem.returns.iter().filter(|r| gone >> r.victim & 1 == 1 && left >> r.cause & 1 == 1);
+        let mut any = false;
+        back.for_each(|r| {
+            causes |= 1 << r.cause;
+            any = true;
+        });
+        if any {
+            there += m;
         }
     }
-    list
+    (causes, there / state.mass.max(f64::MIN_POSITIVE))
 }
 
-/// Repairs that nothing speaks for but the codes, while there is a test that tells something: measure before you fit. And
-/// shots in the dark, unless a moment does it.
+/// The repair first, after the tests that may come before it.
+fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>, repair: Scored) -> Vec<Scored> {
+    let aim = search.problem.aim;
+    let removes = repair.step.repair().map_or(0, |r| search.problem.repairs[r].removes);
+    let cause = causes(search, state, removes).1;
+    let mut kept: Vec<Scored> = Vec::with_capacity(list.len());
+    for s in list.drain(..) {
+        let stays = match s.step {
+            Step::Test(_) if s.expected > repair.expected * (1.0 + EQUAL) => false,
+            Step::Test(_) if (CAUSE..PROVEN).contains(&cause) => true,
+            Step::Test(_) if repair.backing == Backing::Shown => false,
+            Step::Test(t) => {
+                s.spend.cost(aim) < TENTH * repair.spend.cost(aim) && overturns(search, state, t, repair.step) >= OFTEN
+            }
+            Step::Repair(_) | Step::Mend(_) => s.step == repair.step || s.step.repair() != repair.step.repair(),
+            Step::Verify | Step::HandOn => true,
+        };
+        if stays {
+            kept.push(s);
+        }
+    }
+    if kept.first().is_some_and(|s| !matches!(s.step, Step::Test(_))) {
+        put_first(&mut kept, repair.step);
+    }
+    kept
+}
+
+/// How often the test shows what leaves the repair with much less of its chance of being needed.
+fn overturns(search: &mut Search<'_>, state: &State, test: usize, repair: Step) -> f64 {
+    let Some(r) = repair.repair() else { return 0.0 };
+    let universe = search.universe;
+    let least = OVERTURNED * state.needed(universe, r) / state.mass;
+    let after = search.outcomes(state, test);
+    let over = after.iter().filter(|s| s.needed(universe, r) < least * s.mass);
+    over.map(|s| s.mass).sum::<f64>() / state.mass
+}
+
+/// Repairs that nothing speaks for but the codes, while there is a test that tells something. And shots in the dark,
+/// unless a moment does it.
 fn drop_guesses(list: &mut Vec<Scored>) {
-    let a_moment = |s: &Scored| !s.fits && s.spend.minutes <= A_MOMENT;
     let test = list.iter().any(|s| matches!(s.step, Step::Test(_)));
-    let guess = |s: &Scored| !s.backed && !a_moment(s) || s.chance < IN_THE_DARK;
+    let guess = |s: &Scored| s.backing == Backing::Codes && !a_moment(s) || s.chance < IN_THE_DARK;
     if test {
         list.retain(|s| s.step.repair().is_none() || !guess(s));
     }
+}
+
+fn a_moment(s: &Scored) -> bool {
+    !s.fits && s.spend.minutes <= A_MOMENT
 }
 
 /// A test that makes too little of a difference to what is done next; of a repair with and without its re-test the
@@ -88,58 +225,54 @@ fn drop_what_changes_nothing(list: &mut Vec<Scored>, aim: Aim) {
     });
 }
 
-/// Another look where a repair is as good as proven, unless it is cheap beside the repair.
-fn drop_detours(list: &mut Vec<Scored>, aim: Aim) {
-    let proven = |s: &&Scored| matches!(s.step, Step::Repair(_)) && s.chance >= PROVEN && s.backed;
-    let Some(repair) = list.iter().find(proven).copied() else { return };
-    list.retain(|s| !matches!(s.step, Step::Test(_)) || s.spend.cost(aim) < TENTH * repair.spend.cost(aim));
+/// Those that cannot be told apart get the same cost, and among them comes first what settles more.
+fn settle_equals(list: &mut [Scored], aim: Aim) {
+    let Some(least) = list.first().map(|s| s.expected) else { return };
+    let equals = list.iter().take_while(|s| s.expected <= least * (1.0 + EQUAL)).count();
+    list[..equals].iter_mut().for_each(|s| s.expected = least);
+    if let Some(first) = first_of_equals(&list[..equals], aim) {
+        list[..=first].rotate_right(1);
+    }
 }
 
-/// Which of the equals comes first: a repair that is as good as proven; else a measurement before a part, because it can
-/// be taken back; of several tests the one that tells most for its cost among those that tell enough.
+/// Which of the equals comes first: a measurement before a part; of several tests the one that tells most for its cost among
+/// those that tell enough.
 fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
     let head = equals.first()?;
-    if let Some(proven) = equals.iter().position(|s| s.step.repair().is_some() && s.chance >= PROVEN) {
-        return Some(proven);
-    }
     if head.step.repair().is_some() && !head.fits || matches!(head.step, Step::Verify) {
         return Some(0);
     }
-    let tests = || equals.iter().enumerate().filter(|(_, s)| matches!(s.step, Step::Test(_)));
-    if tests().next().is_none() {
+    let most = equals.iter().map(|s| s.bits).fold(0.0, f64::max);
+    if most <= 0.0 {
         // Of repairs that cannot be told apart the likeliest, for then it ends soonest.
         let repairs = equals.iter().enumerate().filter(|(_, s)| s.step.repair().is_some());
         return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
     }
-    let most = tests().map(|(_, s)| s.bits).fold(0.0, f64::max);
-    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE);
-    let enough = tests().filter(|(_, s)| s.bits >= ENOUGH * most);
+    // Their costs are in what makes them equal, so here they count for less.
+    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.75);
+    let enough = equals.iter().enumerate().filter(|(_, s)| s.bits > 0.0 && s.bits >= ENOUGH * most);
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }
 
-/// The repair that comes first but is not proven, and up to two tests close behind it that cost less than it: where
-/// the belief in the repair is a little too high, one of them may be the cheaper beginning.
-pub(super) fn to_be_weighed(list: &[Scored], aim: Aim) -> Option<(Scored, Vec<Scored>)> {
-    let first = list.first().copied()?;
-    let a_moment = !first.fits && first.spend.minutes <= A_MOMENT;
-    if !matches!(first.step, Step::Repair(_)) || first.chance >= PROVEN || a_moment {
-        return None;
-    }
-    let cheaper = |s: &&Scored| {
-        matches!(s.step, Step::Test(_))
-            && s.spend.cost(aim) <= 0.5 * first.spend.cost(aim)
-            && s.expected <= first.expected * (1.0 + WEIGHED)
-    };
-    let tests: Vec<Scored> = list.iter().filter(cheaper).take(2).copied().collect();
-    (!tests.is_empty()).then_some((first, tests))
+/// The test that goes before the repair at the head of the list, if one does.
+fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Option<Step> {
+    let first = list.first().copied().filter(|s| s.step.repair().is_some() && !a_moment(s))?;
+    let aim = search.problem.aim;
+    let close = first.expected * (1.0 + LITTLE);
+    let test = list.iter().find(|s| match s.step {
+        Step::Test(t) => {
+            s.spend.cost(aim) <= HALF * first.spend.cost(aim)
+                && s.expected <= close
+                && overturns(search, state, t, first.step) >= OFTEN
+        }
+        _ => false,
+    });
+    test.map(|s| s.step)
 }
 
-/// How far behind the repair such a test may be, as a share.
-const WEIGHED: f64 = 0.08;
-
-/// Puts this test first; what cost less is not told apart from it.
-pub(super) fn put_first(list: &mut [Scored], test: Step) {
-    let Some(at) = list.iter().position(|s| s.step == test) else { return };
+/// Puts this step first; what cost less is not told apart from it.
+fn put_first(list: &mut [Scored], step: Step) {
+    let Some(at) = list.iter().position(|s| s.step == step) else { return };
     let expected = list[at].expected;
     list[..at].iter_mut().for_each(|s| s.expected = expected);
     list[..=at].rotate_right(1);

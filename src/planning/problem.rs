@@ -18,6 +18,18 @@ pub struct TestStep {
     pub readings: Vec<usize>,
 }
 
+/// What speaks for a repair, the weakest first.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Backing {
+    /// Codes and symptoms alone.
+    #[default]
+    Codes,
+    /// A reading that may also come from what other repairs deal with.
+    Reading,
+    /// A reading that nothing but what it removes often shows, or the fault itself, seen.
+    Shown,
+}
+
 /// A repair on offer, the re-test included.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RepairStep {
@@ -32,8 +44,8 @@ pub struct RepairStep {
     /// What it costs on top where nothing that it removes was there: parts that cannot be sent back, and beginning
     /// anew.
     pub vain: Spend,
-    /// Whether a reading speaks for it, not only codes and symptoms.
-    pub backed: bool,
+    /// What speaks for it.
+    pub backing: Backing,
     /// Suspects it removes, as bits.
     pub removes: u128,
     /// Chance that one of them stays.

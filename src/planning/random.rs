@@ -1,6 +1,6 @@
 //! Small random decision problems, for measuring the policy against the true optimum. Not about any vehicle.
 
-use super::problem::{Problem, ReadingModel, RepairStep, TestStep};
+use super::problem::{Backing, Problem, ReadingModel, RepairStep, TestStep};
 use super::universe::{Truth, Universe};
 use super::{Aim, Spend};
 use crate::inference::Rng;
@@ -30,7 +30,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             alone: Spend::default(),
             parts: 0.0,
             vain: Spend::default(),
-            backed: true,
+            backing: Backing::Reading,
             removes: 1 << s,
             fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
         })
@@ -44,7 +44,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             alone: Spend::default(),
             parts: 0.0,
             vain: Spend::default(),
-            backed: true,
+            backing: Backing::Reading,
             removes: 1 << a | 1 << b,
             fails: 0.0,
         });

@@ -2,10 +2,10 @@
 //! speaks for.
 
 use super::pose::Question;
-use super::problem::{Problem, bits};
+use super::problem::{Backing, Problem, bits};
 use super::universe::Truth;
-use crate::network::FindingKind;
-use std::collections::BTreeSet;
+use crate::network::{FindingKind, Link};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A suspect with less than this chance to keep the complaint up is not in question.
 const IN_QUESTION: f64 = 0.02;
@@ -13,11 +13,18 @@ const IN_QUESTION: f64 = 0.02;
 /// Share of what a test looks at that must be in question where its system is not.
 const SHARE: f64 = 0.25;
 
-/// A reading speaks for a suspect that it shows at least this often.
+/// A reading speaks for a suspect that it shows at least this often,
 const SHOWS: f64 = 0.3;
 
+/// and one that was normal shows as good as all that a test shows no more often than by this factor.
+const AS_SURELY: f64 = 0.9;
+
+/// A reading that shows a fault of a part at least this often is taken with the part in hand.
+const IN_HAND: f64 = 0.6;
+
 /// Tests of systems that none of the suspects in question belongs to are taken off: they could only tell something by
-/// the way, about what they share with the system in question. Repairs for which an abnormal reading speaks are marked.
+/// the way, about what they share with the system in question. So are second looks at parts that were found good. What
+/// speaks for each repair is marked.
 pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f64)]) {
     let mut chance = vec![0.0; problem.suspects.len()];
     for (truth, p) in worlds {
@@ -41,20 +48,85 @@ pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f6
         families.contains(t.family.as_str()) || share >= SHARE
     };
     let off: Vec<usize> = (0..problem.tests.len()).filter(|&t| !related(&problem.tests[t].id)).collect();
-    for t in off {
+    take_off(problem, &off);
+    let read = Read::of(q);
+    let again: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.second_look(q, problem, t, &asked)).collect();
+    take_off(problem, &again);
+    let marks: Vec<Backing> = problem.repairs.iter().map(|r| read.backing(problem, r.removes)).collect();
+    problem.repairs.iter_mut().zip(marks).for_each(|(r, mark)| r.backing = mark);
+}
+
+fn take_off(problem: &mut Problem, tests: &[usize]) {
+    for t in tests {
         problem.done |= 1 << t;
         problem.again.iter_mut().for_each(|a| *a &= !(1 << t));
     }
-    let mut spoken: BTreeSet<usize> = BTreeSet::new();
-    for o in &q.evidence.observations {
-        let f = &q.network.findings[o.finding];
-        let top = o.likelihood.iter().copied().fold(0.0, f64::max);
-        if matches!(f.kind, FindingKind::Reading) && o.likelihood[0] < 0.5 * top {
-            let shows = |l: &&crate::network::Link| 1.0 - l.levels[0] >= SHOWS;
-            spoken.extend(f.links.iter().filter(shows).map(|l| l.suspect));
+}
+
+/// What the readings and looks so far speak of.
+struct Read {
+    /// For each abnormal one the suspects that it often shows.
+    abnormal: Vec<BTreeSet<usize>>,
+    /// Suspects that would have shown up in a normal one, with the chance that they would.
+    normal: BTreeMap<usize, f64>,
+}
+
+impl Read {
+    fn of(q: &Question<'_>) -> Self {
+        let mut it = Self { abnormal: Vec::new(), normal: BTreeMap::new() };
+        let renewed = |from: usize| q.evidence.repairs.iter().skip(from).flat_map(|r| &r.suspects);
+        for o in &q.evidence.observations {
+            let f = &q.network.findings[o.finding];
+            if !matches!(f.kind, FindingKind::Reading | FindingKind::Seen) {
+                continue;
+            }
+            let gone: BTreeSet<usize> = renewed(o.epoch).copied().collect();
+            let often = |least: f64, shows: &dyn Fn(&Link) -> f64| {
+                let links = f.links.iter().filter(|l| shows(l) >= least && !gone.contains(&l.suspect));
+                links.map(|l| l.suspect).collect::<BTreeSet<usize>>()
+            };
+            let top = o.likelihood.iter().copied().fold(0.0, f64::max);
+            if o.likelihood[0] < 0.5 * top {
+                let as_read = |l: &Link| l.levels.iter().zip(&o.likelihood).map(|(p, like)| p * like / top).sum();
+                it.abnormal.push(often(SHOWS, &as_read));
+            } else if o.likelihood[0] >= top {
+                for l in f.links.iter().filter(|l| !gone.contains(&l.suspect)) {
+                    let p = it.normal.entry(l.suspect).or_default();
+                    *p = p.max(1.0 - l.levels[0]);
+                }
+            }
         }
+        it
     }
-    let backed = |removes: u128| bits(removes).any(|s| spoken.contains(&problem.suspects[s]));
-    let marks: Vec<bool> = problem.repairs.iter().map(|r| backed(r.removes)).collect();
-    problem.repairs.iter_mut().zip(marks).for_each(|(r, mark)| r.backed = mark);
+
+    fn backing(&self, problem: &Problem, removes: u128) -> Backing {
+        let removes: BTreeSet<usize> = bits(removes).map(|s| problem.suspects[s]).collect();
+        let speaks = |shown: &&BTreeSet<usize>| !shown.is_disjoint(&removes);
+        let mut speaking = self.abnormal.iter().filter(speaks).peekable();
+        if speaking.peek().is_none() {
+            return Backing::Codes;
+        }
+        if speaking.any(|shown| shown.is_subset(&removes)) { Backing::Shown } else { Backing::Reading }
+    }
+
+    /// Whether the test shows nothing in question but what a normal reading would have shown as surely. What a driver can do
+    /// wrong is noticed by whoever has the part in hand.
+    fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, asked: &BTreeSet<usize>) -> bool {
+        let id = |s: usize| q.network.suspects[s].id.as_str();
+        let part = |s: usize| id(s).split('/').next().unwrap_or_default();
+        let handled = |s: usize| self.normal.iter().any(|(n, p)| *p >= IN_HAND && part(*n) == part(s));
+        let by_driver = |s: usize| q.base.suspect(id(s)).is_some_and(|(_, s)| s.by_driver);
+        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.contains(&s));
+        let Some(t) = q.base.test(&problem.tests[test].id) else { return false };
+        let links =
+            t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
+        let mut looked: BTreeMap<usize, f64> = BTreeMap::new();
+        for l in links.filter(|l| asked.contains(&l.suspect) && 1.0 - l.levels[0] >= SHOWS) {
+            let p = looked.entry(l.suspect).or_default();
+            *p = p.max(1.0 - l.levels[0]);
+        }
+        let good =
+            |s: usize, p: f64| self.normal.get(&s).is_some_and(|n| *n >= AS_SURELY * p) || by_driver(s) && handled(s);
+        !looked.is_empty() && looked.into_iter().all(|(s, p)| good(s, p) && !bad(s))
+    }
 }

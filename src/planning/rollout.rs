@@ -4,7 +4,7 @@
 use super::candidates::{Candidates, Scored, by_cost};
 use super::effort::Effort;
 use super::exact::Exhaustive;
-use super::preference::{offered, ordered, put_first, to_be_weighed};
+use super::preference::proposed;
 use super::problem::Problem;
 use super::search::Search;
 use super::state::State;
@@ -116,27 +116,7 @@ fn advised(
         list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));
         return list;
     }
-    let mut steps = offered(list, unknown, exact);
-    measure_first(search, state, &mut steps);
-    ordered(steps, exact, search.problem.aim)
-}
-
-/// The odds of any one repair are judgement, and judgement is not surer than a factor of two.
-const DOUBT: f64 = 0.5;
-
-/// Measure before you fit: a repair that is not proven stays behind a cheaper test if that would be the better beginning,
-/// were the odds of the repair half of what is believed. A measurement can be taken back, a part cannot.
-fn measure_first(search: &mut Search<'_>, state: &State, steps: &mut [Scored]) {
-    let Some((repair, tests)) = to_be_weighed(steps, search.problem.aim) else { return };
-    let doubted = state.doubted(search.universe, repair.step, DOUBT);
-    let with_repair = search.ahead(&doubted, repair.step, f64::INFINITY);
-    let with = tests.iter().map(|t| (search.ahead(&doubted, t.step, with_repair), t.step));
-    let best = with.min_by(|a, b| a.0.total_cmp(&b.0));
-    if let Some((value, test)) = best
-        && value < with_repair
-    {
-        put_first(steps, test);
-    }
+    proposed(search, state, list, unknown, exact)
 }
 
 /// How far behind the best a candidate may be to get a second look, as a share.

@@ -109,18 +109,11 @@ impl State {
         self.worlds.iter().filter(|w| universe.effect(w.0, repair).is_none()).map(|w| w.1).sum()
     }
 
-    /// The same with the odds of what the repair would clear multiplied, the mass kept.
+    /// Mass of the worlds in which the repair takes away something that is needed.
     #[must_use]
-    pub fn doubted(&self, universe: &Universe, step: Step, odds: f64) -> Self {
-        let Some(repair) = step.repair() else { return self.clone() };
-        let mut out = self.clone();
-        for w in &mut out.worlds {
-            let clears = universe.effect(w.0, repair).map_or(0.0, |e| e.clears);
-            w.1 *= 1.0 - clears * (1.0 - odds);
-        }
-        let sum: f64 = out.worlds.iter().map(|w| w.1).sum();
-        out.worlds.iter_mut().for_each(|w| w.1 *= self.mass / sum.max(f64::MIN_POSITIVE));
-        out
+    pub fn needed(&self, universe: &Universe, repair: usize) -> f64 {
+        let helps = |w: usize| universe.effect(w, repair).is_some_and(|e| e.progress > 0.0);
+        self.worlds.iter().filter(|w| helps(w.0)).map(|w| w.1).sum()
     }
 
     /// Whether the repair is on offer without a re-test: only where it would often take away a part of what is needed

@@ -5,7 +5,7 @@ mod laws;
 mod published;
 mod shipped;
 
-use super::problem::{Problem, ReadingModel, RepairStep, TestStep};
+use super::problem::{Backing, Problem, ReadingModel, RepairStep, TestStep};
 use super::{Aim, Spend, Truth, Universe};
 
 fn money(m: f64) -> Spend {
@@ -20,7 +20,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         alone: money((c - 1.0).max(0.0)),
         parts: 0.0,
         vain: Spend::default(),
-        backed: true,
+        backing: Backing::Reading,
         removes: 1 << i,
         fails: 0.0,
     });
