@@ -25,7 +25,7 @@ fn refused(args: &[&str], says: &str) {
 fn a_leak_code_alone_starts_with_the_cap() {
     for code in ["P0455", "P0442", "P0456", "P0457"] {
         let answer = json(&["next", code, "--vehicle", "screw-cap", "--json"]);
-        assert_eq!(answer["schema"], "faultodds.next/1");
+        assert_eq!(answer["schema"], "faultodds.next/2");
         let steps = answer["steps"].as_array().unwrap();
         assert_eq!(steps[0]["id"], "cap-look-reseat", "{code}");
         let bound = answer["bound"].as_f64().unwrap();

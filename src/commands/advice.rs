@@ -1,6 +1,6 @@
 //! What the conversation proposes next: the steps of `next`, and the proof of a repair that was made.
 
-use crate::jobs::{Job, JobError, Standing, proof_tests, proved};
+use crate::jobs::{Job, JobError, Standing, checks_passed, proof_tests, proved};
 use crate::knowledge::Base;
 use crate::planning::{self, Effort, PlanError, Question, Shop, State, next_steps, pose};
 use crate::screens::next::amount;
@@ -169,8 +169,9 @@ impl AfterRepair {
 /// Evidence that is impossible or too entangled.
 pub fn after_repair(base: &Base, job: &Job, standing: &Standing, shop: &Shop) -> Result<Option<AfterRepair>, JobError> {
     let Some(fixed) = standing.fixed.filter(|_| standing.epoch() > 0) else { return Ok(None) };
-    // What was proved is closed; where the odds say otherwise, more is looked for first.
-    let close = proved(job, base) && fixed >= WORTH_PROVING;
+    // What the computer's own checks have shown gone is closed, whatever was believed of the cause. One quick test that
+    // came out well closes it only where little doubt is left.
+    let close = proved(job, base) && (fixed >= FIXED || checks_passed(job, base));
     let own = |t: &String| base.test(t).is_some_and(|t| shop.missing(t).is_empty());
     let tests = proofs(base, job, standing)?.into_iter().filter(own).collect();
     Ok(Some(AfterRepair { fixed, close, tests }))

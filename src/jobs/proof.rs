@@ -91,8 +91,21 @@ pub fn proved(job: &Job, base: &Base) -> bool {
         r.reading.split(':').next().is_some_and(|t| proofs.iter().any(|p| p.tests.iter().any(|own| own == t)))
     };
     let told: Vec<bool> = now.results.iter().filter(own).filter_map(normal).collect();
-    let checked = now.codes_complete || proofs.iter().any(|p| now.passed.iter().any(|m| m.monitor == p.monitor));
-    told.iter().all(|ok| *ok) && (checked || !told.is_empty())
+    told.iter().all(|ok| *ok) && (ran(job, base) || !told.is_empty())
+}
+
+/// Whether, since the last repair, checks of the complaint's codes have run to their end and stored nothing, and no symptom
+/// was noticed again.
+#[must_use]
+pub fn checks_passed(job: &Job, base: &Base) -> bool {
+    (ran(job, base) || driven(job, base)) && job.present().symptoms.is_empty() && proved(job, base)
+}
+
+/// Whether the last reading of the codes was complete, or a check of the complaint's codes is told to have run.
+fn ran(job: &Job, base: &Base) -> bool {
+    let now = job.present();
+    let proofs = code_proofs(job, base);
+    now.codes_complete || proofs.iter().any(|p| now.passed.iter().any(|m| m.monitor == p.monitor))
 }
 
 /// Repairs that tests have made by the way, since the last one, and that are not stored yet: the reading whose step makes

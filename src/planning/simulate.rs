@@ -260,12 +260,9 @@ fn job(
                     if !car.present.iter().any(|s| removes[r].contains(s)) {
                         spent = spent + posed.problem.repairs[r].vain;
                     }
-                    let gone: Vec<usize> = car
-                        .present
-                        .iter()
-                        .copied()
-                        .filter(|s| removes[r].contains(s) && rng.unit() >= posed.problem.repairs[r].fails)
-                        .collect();
+                    let stays = |s: &usize| stays(posed, &car.present, &removes[r], r, *s);
+                    let touched = car.present.iter().copied().filter(|s| removes[r].contains(s));
+                    let gone: Vec<usize> = touched.filter(|s| rng.unit() >= stays(s)).collect();
                     car.present.retain(|s| !gone.contains(s));
                     car.need.retain(|s| !gone.contains(s));
                 }
@@ -290,6 +287,16 @@ fn job(
             None => return (spent + handed_on(posed, &car), false),
         }
     }
+}
+
+/// Chance that a suspect is still there after a repair that removes it: the repair did not take, or a cause left behind has
+/// brought it back.
+fn stays(posed: &Posed, present: &[usize], removes: &[usize], repair: usize, suspect: usize) -> f64 {
+    let problem = &posed.problem;
+    let left = |cause: usize| present.contains(&cause) && !removes.contains(&cause);
+    let back =
+        problem.returns.iter().filter(|b| problem.suspects[b.victim] == suspect && left(problem.suspects[b.cause]));
+    1.0 - (1.0 - problem.repairs[repair].fails) * back.map(|b| 1.0 - b.chance).product::<f64>()
 }
 
 /// Handing this car on: what it costs, and what others then have to repair.

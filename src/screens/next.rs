@@ -331,7 +331,7 @@ impl NextScreen<'_> {
         tests.map(|t| step("test", &t.id, self.shop.test(t))).collect()
     }
 
-    /// `faultodds.next/1`.
+    /// `faultodds.next/2`.
     #[must_use]
     pub fn json(&self) -> Value {
         let aim = self.shop.aim;
@@ -353,7 +353,7 @@ impl NextScreen<'_> {
             .collect();
         let saved: Vec<Value> = self.saved.iter().map(|s| json!({"tool": s.tool, "saves": s.saves})).collect();
         json!({
-            "schema": "faultodds.next/1", "steps": steps, "bound": self.steps.bound, "exact": self.steps.exact,
+            "schema": "faultodds.next/2", "steps": steps, "bound": self.steps.bound, "exact": self.steps.exact,
             "repairs_only": self.steps.repairs_only, "beyond_repair": self.posed.beyond_repair(),
             "looked_at": self.posed.looked_at, "missing_tools": saved, "unit": unit(self.shop),
         })

@@ -139,7 +139,10 @@ fn plans_for_a_job_use_its_tools_and_its_shop_file() {
     assert!(smoke(all));
     desk.done(&["job", "set", "--job", "1", "--without", "smoke-machine", "--shop", shop.to_str().unwrap()]);
     assert!(!smoke(all), "the job has no smoke machine");
-    assert!(smoke(&[all, &["--tools", "smoke-machine,evap-adapters,scan-tool,torch"]].concat()), "but today it is here");
+    assert!(
+        smoke(&[all, &["--tools", "smoke-machine,evap-adapters,scan-tool,torch"]].concat()),
+        "but today it is here"
+    );
     assert!(flat(&desk.done(&["next", "--job", "1"])).contains("at 333 "));
     assert!(flat(&desk.done(&["next", "--job", "1", "--rate", "44"])).contains("at 44 "));
 }
