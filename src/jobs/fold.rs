@@ -2,7 +2,8 @@
 
 use super::car::Car;
 use super::car::Freeze;
-use super::event::{Event, Found};
+use super::event::Event;
+use super::found::Found;
 use super::job::{Entry, Job, Showed, Span, Status, Visit};
 use super::terms::Terms;
 use std::collections::BTreeSet;

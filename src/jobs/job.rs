@@ -1,7 +1,8 @@
 //! A job: what its events add up to. The events are the record, everything else here is computed from them.
 
 use super::car::{Car, Freeze};
-use super::event::{Closed, Event, Looked, Opened, Passed, Reported};
+use super::event::{Closed, Event, Opened};
+use super::found::{Looked, Passed, Reported};
 use super::refused::Refused;
 use super::terms::Terms;
 use jiff::Timestamp;
@@ -219,7 +220,8 @@ impl Job {
 
 #[cfg(test)]
 mod tests {
-    use super::super::event::{Found, Noted, Reopened, Repaired, Retracted, Spent, Taken, Undone, Verdict};
+    use super::super::event::{Noted, Reopened, Repaired, Retracted, Undone, Verdict};
+    use super::super::found::{Found, Spent, Taken};
     use super::*;
 
     fn at(second: i64) -> Timestamp {

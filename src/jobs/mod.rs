@@ -6,6 +6,7 @@ mod change;
 mod error;
 mod event;
 mod fold;
+mod found;
 mod history;
 mod job;
 mod place;
@@ -20,10 +21,8 @@ mod terms;
 pub use car::{Car, Freeze, FreezeError, parse_freeze};
 pub use change::{Change, Move, Why};
 pub use error::StoreError;
-pub use event::{
-    Amended, BadNumber, Closed, Event, Found, LookOutcome, Looked, Noted, Opened, Passed, Reopened, Repaired, Reported,
-    Retracted, Spent, Taken, Undone, Verdict,
-};
+pub use event::{Amended, BadNumber, Closed, Event, Noted, Opened, Reopened, Repaired, Retracted, Undone, Verdict};
+pub use found::{Found, LookOutcome, Looked, Passed, Reported, Spent, Taken};
 pub use history::Known;
 pub use job::{Entry, Job, Showed, Span, Status, Visit};
 pub use place::place;

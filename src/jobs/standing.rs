@@ -139,7 +139,8 @@ fn complaint(network: &Network, told: &Told) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::super::change::{Change, Why};
-    use super::super::event::{Event, Found, Opened, Reopened, Repaired, Retracted, Spent, Taken, Verdict};
+    use super::super::event::{Event, Opened, Reopened, Repaired, Retracted, Verdict};
+    use super::super::found::{Found, Spent, Taken};
     use super::super::proof::proof_tests;
     use super::super::{Closed, Job};
     use super::*;

@@ -1,6 +1,7 @@
 //! The store against files that are not what they should be, other writers, and texts that mean no good.
 
-use super::super::event::{Closed, Event, Found, Noted, Opened, Spent, Taken, Undone, Verdict};
+use super::super::event::{Closed, Event, Noted, Opened, Undone, Verdict};
+use super::super::found::{Found, Spent, Taken};
 use super::super::{Car, StoreError};
 use super::*;
 use proptest::prelude::*;

@@ -1,7 +1,8 @@
 //! Writing one event: the event, the summary of its job and the current job change together or not at all.
 
 use super::super::error::StoreError;
-use super::super::event::{Event, Noted, Opened, Retracted, Spent};
+use super::super::event::{Event, Noted, Opened, Retracted};
+use super::super::found::Spent;
 use super::super::job::Job;
 use super::super::refused::Refused;
 use super::{Store, Tx, load, summary};
