@@ -210,7 +210,7 @@ pub struct SearchArgs {
     #[arg(value_name = "WORDS", required = true)]
     pub words: Vec<String>,
     /// Search only in these: symptoms, suspects, parts, codes, tests, cautions, repairs, circumstances, gauges (repeatable, or
-    /// separated by commas)
+    /// separated by commas); or in `past`, the notes and causes of the shop's own jobs and of past ones
     #[arg(long = "in", value_name = "KINDS", value_delimiter = ',')]
     pub kinds: Vec<String>,
     /// Show this many hits
@@ -219,6 +219,12 @@ pub struct SearchArgs {
     /// Answer in JSON
     #[arg(long)]
     pub json: bool,
+    /// Where jobs are kept.
+    #[command(flatten)]
+    pub store: shared::StoreArgs,
+    /// Where past jobs are kept.
+    #[command(flatten)]
+    pub past: shared::PastStoreArgs,
 }
 
 /// `kb`.

@@ -111,3 +111,28 @@ fn words_that_fit_several_symptoms_are_not_guessed_at() {
     assert_eq!(output.status.code(), Some(2));
     assert!(err(&output).contains("kb list symptoms"));
 }
+
+#[test]
+fn a_fault_found_in_words_is_evidence_and_is_told_back() {
+    let in_words = faultodds(&["rank", "P0455", "--found", "fuel cap, loose", "--json"]);
+    assert_eq!(in_words.status.code(), Some(0), "{}", err(&in_words));
+    assert!(err(&in_words).contains("filler-cap/loose"), "{}", err(&in_words));
+    let by_id = faultodds(&["rank", "P0455", "--found", "filler-cap/loose", "--json"]);
+    assert!(err(&by_id).is_empty());
+    assert_eq!(json(&in_words), json(&by_id));
+    let probably = faultodds(&["rank", "P0455", "--found", "fuel cap, loose=probably", "--json"]);
+    let by_id = faultodds(&["rank", "P0455", "--found", "filler-cap/loose=probably", "--json"]);
+    assert_eq!(json(&probably), json(&by_id));
+}
+
+#[test]
+fn words_that_fit_several_faults_are_not_guessed_at() {
+    let output = faultodds(&["rank", "P0455", "--found", "hose is cracked"]);
+    assert_eq!(output.status.code(), Some(2));
+    let told = err(&output);
+    assert!(told.contains("say which") || told.contains("say so"), "{told}");
+    assert!(told.matches("--found ").count() >= 2, "{told}");
+    let output = faultodds(&["rank", "P0455", "--found", "qqxz blorb"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(err(&output).contains("kb list suspects"), "{}", err(&output));
+}

@@ -23,6 +23,7 @@ mod quote;
 mod rank;
 mod score;
 mod search;
+mod search_past;
 mod shop;
 mod symptoms;
 mod tune;

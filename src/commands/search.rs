@@ -1,6 +1,6 @@
 //! `search`: entries of the base in the words people use.
 
-use super::{Ending, Io, Loaded, Stop};
+use super::{Ending, Io, Loaded, Stop, search_past};
 use crate::cli::SearchArgs;
 use crate::inference::InferenceError;
 use crate::knowledge::base::{Base, Vehicle};
@@ -18,6 +18,9 @@ use std::path::Path;
 const RELATED: usize = 3;
 
 pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    if search_past::is_asked(&args.kinds)? {
+        return search_past::run(args, kb, io);
+    }
     let kinds = kinds_said(&args.kinds)?;
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
@@ -53,7 +56,8 @@ fn kinds_said(said: &[String]) -> Result<Vec<EntryKind>, Failure> {
     let mut out = Vec::new();
     for word in said {
         let Some(kind) = EntryKind::said(word) else {
-            let all: Vec<String> = EntryKind::ALL.iter().map(|k| format!("{}s", k.word())).collect();
+            let all: Vec<String> =
+                EntryKind::ALL.iter().map(|k| format!("{}s", k.word())).chain(["past".to_owned()]).collect();
             let failure = Failure::new(format!("--in {word}: there is nothing of that name to search in"));
             let close = near(word, all.iter().map(String::as_str), 1);
             return Err(
@@ -73,7 +77,7 @@ fn related(base: &Base, found: &Found) -> Result<Vec<Option<Related>>, Failure> 
     }
     let network = build(base, &Vehicle::default());
     let ask = || -> Result<Vec<Option<Related>>, InferenceError> {
-        let relations = Relations::new(&network)?;
+        let mut relations = Relations::new(&network)?;
         found.hits.iter().map(|h| is_symptom(h.kind).then(|| relations.of(&h.id, RELATED)).transpose()).collect()
     };
     ask().map_err(|e| failure::inference(&e, &network))

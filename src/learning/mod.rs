@@ -16,6 +16,7 @@ pub mod model;
 pub mod number;
 mod open_jobs;
 pub mod overlay;
+pub mod own_words;
 pub mod past;
 mod plan_cost;
 pub mod pooling;

@@ -28,6 +28,7 @@ pub mod rank;
 pub mod reliability;
 pub mod score;
 pub mod search;
+pub mod search_past;
 pub mod sheet;
 pub mod shop;
 pub mod text;

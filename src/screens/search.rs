@@ -24,7 +24,7 @@ pub struct SearchScreen<'a> {
 }
 
 /// Columns of the word for the kind, and of the blanks before what belongs to a hit.
-const KIND: usize = 13;
+pub(super) const KIND: usize = 13;
 
 impl SearchScreen<'_> {
     /// The whole screen.
@@ -162,7 +162,7 @@ impl SearchScreen<'_> {
     }
 }
 
-fn marks_in_characters(excerpt: &Excerpt) -> Vec<[usize; 2]> {
+pub(super) fn marks_in_characters(excerpt: &Excerpt) -> Vec<[usize; 2]> {
     let count = |to: usize| excerpt.text[..to].chars().count();
     excerpt.marks.iter().map(|m| [count(m.start), count(m.end)]).collect()
 }
@@ -183,7 +183,7 @@ fn one_hit(out: &mut String, hit: &Hit, look: Look) {
 
 /// Appends an excerpt wrapped to the width with its marks painted; colour codes must not be counted as columns, so the
 /// lines are made before anything is painted.
-fn marked(out: &mut String, first: &str, rest: &str, excerpt: &Excerpt, width: usize) {
+pub(super) fn marked(out: &mut String, first: &str, rest: &str, excerpt: &Excerpt, width: usize) {
     let mut text = String::new();
     let mut flags: Vec<bool> = Vec::new();
     for (piece, mark) in excerpt.pieces() {

@@ -4,7 +4,7 @@
 use super::codes::numbers;
 use super::denied::{clauses, denied};
 use super::english;
-use super::intent::Intent;
+use super::intent::{Intent, asking_verb};
 use super::lexicon::StemId;
 use super::packed::Packed;
 use super::settings::Settings;
@@ -101,6 +101,9 @@ impl Reader<'_> {
             taken[range.clone()].fill(true);
             let last = &words[range.end - 1];
             asked.denied.extend(text.get(words[range.start].from..last.to).map(str::to_owned));
+        }
+        if let Some(at) = asking_verb(&words) {
+            taken[at] = true;
         }
         let counts = |(w, taken): (&Plain, &bool)| !taken && worth(&w.text) == Worth::Content;
         // A query of nothing but denials asks for what it denies.

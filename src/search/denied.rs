@@ -139,6 +139,12 @@ pub fn denied(words: &[Plain], clauses: &[usize]) -> Vec<Range<usize>> {
                     out.push(from..i + 1);
                 }
             }
+        } else if is(i, FINE)
+            && is(i + 1, &["in", "at", "on", "when", "once", "otherwise", "during", "after", "while", "if"])
+            && (i == 0 || !same(i - 1, i))
+        {
+            // "Fine in town": a thought that begins with praise says where nothing is wrong.
+            out.push(i..reach(i, words, clauses));
         } else if (text(i) == "ruled" || text(i) == "eliminated") && same(i, i + 1)
             || (text(i) == "wrong" && text(i + 1) == "with" && i > 0 && text(i - 1) == "nothing")
         {
@@ -206,5 +212,6 @@ mod tests {
         assert_eq!(left("is it fine to smoke"), "fine smoke");
         assert_eq!(left("nothing wrong with the cap, still stalls"), "nothing still stalls");
         assert_eq!(left("gauge does not move"), "gauge not move");
+        assert_eq!(left("gets hot on the motorway, fine in town"), "hot motorway");
     }
 }

@@ -19,12 +19,15 @@ mod lexicon;
 mod order;
 mod packed;
 mod packing;
+mod quantities;
 mod recall;
 mod resolve;
 mod settings;
 mod spelling;
 mod stop_words;
 mod synonyms;
+mod turns;
+mod ways;
 mod words;
 
 pub use entry::{Entry, EntryKind, Role, Wording, entries};
@@ -33,6 +36,7 @@ pub use excerpt::Excerpt;
 pub use packing::pack;
 pub use resolve::Resolved;
 pub use settings::Settings;
+pub use ways::ways;
 
 use asked::{Asked, Reader};
 use closeness::{Close, Closeness};

@@ -1,5 +1,5 @@
-//! In which order hits are told: what was named comes first, then the best of the sort asked for, and a question of safety is
-//! led by what is to be heeded.
+//! In which order hits are told: what was named comes first, then the best of the sort asked for. A question of safety is led by
+//! what is to be heeded, one with quantities by what is computed from them.
 
 use super::asked::Asked;
 use super::closeness::Closeness;
@@ -55,8 +55,8 @@ impl Finder<'_> {
     ) -> Vec<Hit> {
         let kind_of = |h: &Scored| self.packed.entries[h.number].kind;
         let Some(best) = hits.first().map(|h| h.score) else { return Vec::new() };
-        if asked.intent.is_about_safety() {
-            let near = |h: &Scored| kind_of(h) == EntryKind::Caution && h.score >= best * self.settings.leads;
+        if let Some(leader) = asked.intent.leader() {
+            let near = |h: &Scored| kind_of(h) == leader && h.score >= best * self.settings.leads;
             if let Some(at) = hits.iter().position(near) {
                 hits[..=at].rotate_right(1);
             }

@@ -1,6 +1,6 @@
 //! From text to words: where they stand, in one English, and which of them say something. Knows English, not cars.
 
-use super::stop_words::{EMPTY, STORY, WEAK};
+use super::stop_words::listed;
 
 /// Words longer than this are no words; they would only cost time.
 const LONGEST_WORD: usize = 40;
@@ -21,15 +21,8 @@ pub enum Worth {
 /// How much the word says.
 #[must_use]
 pub fn worth(word: &str) -> Worth {
-    if EMPTY.binary_search(&word).is_ok() {
-        Worth::Empty
-    } else if STORY.binary_search(&word).is_ok() {
-        Worth::Story
-    } else if WEAK.binary_search(&word).is_ok() || word.chars().count() == 1 {
-        Worth::Weak
-    } else {
-        Worth::Content
-    }
+    let alone = || if word.chars().count() == 1 { Worth::Weak } else { Worth::Content };
+    listed(word).unwrap_or_else(alone)
 }
 
 /// One word as it stands in a text.
@@ -111,8 +104,35 @@ fn plain(raw: &str) -> Vec<String> {
     if DENYING.contains(&word) {
         return vec![NOT.to_owned()];
     }
+    if let Ok(at) = THUMBED.binary_search_by_key(&word, |(typed, _)| typed) {
+        return vec![THUMBED[at].1.to_owned()];
+    }
     vec![one_english(word)]
 }
+
+/// Little words as they are typed with a thumb, where spelling by likeness does not help: they are what tells what is asked.
+const THUMBED: &[(&str, &str)] = &[
+    ("chek", "check"),
+    ("chekd", "checked"),
+    ("chk", "check"),
+    ("chkd", "checked"),
+    ("hav", "have"),
+    ("hw", "how"),
+    ("meas", "measure"),
+    ("msr", "measure"),
+    ("repl", "replace"),
+    ("shld", "should"),
+    ("tst", "test"),
+    ("ur", "your"),
+    ("wat", "what"),
+    ("wats", "what"),
+    ("wen", "when"),
+    ("wher", "where"),
+    ("wich", "which"),
+    ("wid", "with"),
+    ("wif", "with"),
+    ("wud", "would"),
+];
 
 /// Short forms with "not", and the verb in them.
 const NEGATED: &[(&str, &str)] = &[
@@ -195,10 +215,8 @@ mod tests {
     }
 
     #[test]
-    fn the_lists_are_sorted_and_apart() {
-        assert!(EMPTY.is_sorted() && WEAK.is_sorted() && STORY.is_sorted() && ABBREVIATIONS.is_sorted());
-        assert!(EMPTY.iter().all(|w| WEAK.binary_search(w).is_err() && STORY.binary_search(w).is_err()));
-        assert!(WEAK.iter().all(|w| STORY.binary_search(w).is_err()));
+    fn the_lists_are_sorted() {
+        assert!(ABBREVIATIONS.is_sorted() && THUMBED.is_sorted());
     }
 
     #[test]

@@ -8,6 +8,7 @@ mod backup;
 mod check;
 mod head;
 mod list;
+mod said;
 mod schema;
 mod summary;
 #[cfg(test)]
@@ -17,6 +18,7 @@ mod write;
 
 pub use check::Trouble;
 pub use list::{COUNTED, Filter, Page, Row};
+pub use said::Said;
 pub use transfer::{Imported, Vins};
 pub use write::Changed;
 

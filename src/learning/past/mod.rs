@@ -10,6 +10,7 @@ pub mod jobs;
 pub mod mapping;
 pub mod review;
 pub mod rows;
+mod said;
 pub mod sheet;
 pub mod store;
 #[cfg(test)]
@@ -20,4 +21,5 @@ pub use cause::{CauseMatcher, WordMatcher};
 pub use error::PastError;
 pub use import::{Report, Request, import};
 pub use mapping::Mapping;
+pub use said::Written;
 pub use store::Store;
