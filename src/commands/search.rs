@@ -22,12 +22,22 @@ pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<E
         return search_past::run(args, kb, io);
     }
     let kinds = kinds_said(&args.kinds)?;
-    let loaded = Loaded::new(kb, io)?;
-    let base = &loaded.base;
     let words = args.words.join(" ");
-    let index = index(base, io)?;
+    // The index of the shipped base is all that most answers need; the base is loaded for what symptoms speak for.
+    let mut loaded = if io.own_base { Some(Loaded::new(kb, io)?) } else { None };
+    let index = match &loaded {
+        Some(loaded) => index(&loaded.base, io)?,
+        None => Cow::Borrowed(shipped::index()),
+    };
     let found = finder(&index)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
-    let related = related(base, &found)?;
+    if loaded.is_none() && found.hits.iter().any(|h| h.kind == EntryKind::Symptom) {
+        loaded = Some(Loaded::new(kb, io)?);
+    }
+    let base = loaded.as_ref().map(|l| &l.base);
+    let related = match base {
+        Some(base) => related(base, &found)?,
+        None => vec![None; found.hits.len()],
+    };
     let screen = SearchScreen { base, words: &words, found: &found, related: &related };
     if args.json {
         io.show_json(&screen.json())?;

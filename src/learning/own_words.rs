@@ -7,6 +7,7 @@ use crate::jobs::store::Said;
 use crate::knowledge::base::Base;
 use crate::search::{Excerpt, ways};
 use rusqlite::{Connection, params};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Where words come from.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -82,12 +83,15 @@ pub struct OwnHit {
 
 /// Texts with less than this share of the best one's score are noise.
 const NOISE: f64 = 0.3;
-/// What a word is worth in the names of the causes, in the codes and in the line of the car, one in the text being 1.
-const ABOUT: f64 = 0.6;
+/// How well a word answers that only means the same, the word itself being 1.
+const SAME: f64 = 0.8;
 /// Marks that no text holds.
 const MARKS: [char; 2] = ['\u{1}', '\u{2}'];
 
 /// The texts that hold the words or what the base says for them, at most so many, and how many more there are.
+///
+/// Each word counts by how rare it is and its like among the texts (Robertson and Spärck Jones). SQLite's own score is of no use
+/// here: a word that stands in half of a handful of texts is worth nothing to it.
 ///
 /// # Errors
 /// What SQLite says.
@@ -96,42 +100,63 @@ pub fn find(texts: &[OwnText], words: &str, base: &Base, most: usize) -> Result<
     if asked.is_empty() {
         return Ok((Vec::new(), 0));
     }
+    let index = filled(texts, base)?;
+    let mut scores: BTreeMap<i64, f64> = BTreeMap::new();
+    for way in &asked {
+        let any = rows(&index, &either(way))?;
+        let exact = rows(&index, &either(&way[..1]))?;
+        #[expect(clippy::cast_precision_loss, reason = "numbers of texts")]
+        let (all, with) = (texts.len() as f64, any.len() as f64);
+        let rare = (1.0 + (all - with + 0.5) / (with + 0.5)).ln();
+        for row in any {
+            *scores.entry(row).or_default() += if exact.contains(&row) { rare } else { SAME * rare };
+        }
+    }
+    let best = scores.values().copied().fold(0.0, f64::max);
+    let own = |row: i64| usize::try_from(row).ok().and_then(|row| texts.get(row));
+    let mut found: Vec<(i64, f64, &OwnText)> = scores
+        .into_iter()
+        .filter(|s| s.1 >= best * NOISE)
+        .filter_map(|(row, score)| Some((row, score, own(row)?)))
+        .collect();
+    found.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| b.2.day.cmp(&a.2.day)));
+    let more = found.len().saturating_sub(most);
+    let every = asked.iter().map(|way| either(way)).collect::<Vec<_>>().join(" OR ");
+    let mut marked = index.prepare("SELECT highlight(own, 0, ?3, ?4) FROM own WHERE own MATCH ?1 AND rowid = ?2")?;
+    let mut hits = Vec::new();
+    for (row, _, own) in found.into_iter().take(most) {
+        let [from, to] = MARKS.map(String::from);
+        let text: String = marked.query_row(params![every, row, from, to], |r| r.get(0))?;
+        hits.push(OwnHit { own: own.clone(), excerpt: excerpt(&text) });
+    }
+    Ok((hits, more))
+}
+
+/// The full-text index over the texts, by their place. Beside its words a text is found by the names of its causes, its codes
+/// and its car.
+fn filled(texts: &[OwnText], base: &Base) -> Result<Connection, rusqlite::Error> {
     let index = Connection::open_in_memory()?;
     index.execute_batch(
         "CREATE VIRTUAL TABLE own USING fts5(text, about, tokenize = 'porter unicode61 remove_diacritics 2'); BEGIN;",
     )?;
-    {
-        let mut insert = index.prepare("INSERT INTO own (rowid, text, about) VALUES (?1, ?2, ?3)")?;
-        for (row, own) in (0_i64..).zip(texts) {
-            let names = own.causes.iter().map(|id| base.suspect_name(id)).collect::<Vec<_>>().join(" ");
-            let about = format!("{names} {} {}", own.codes.join(" "), own.car);
-            insert.execute(params![row, own.text.replace(MARKS, " "), about])?;
-        }
+    let mut insert = index.prepare("INSERT INTO own (rowid, text, about) VALUES (?1, ?2, ?3)")?;
+    for (row, own) in (0_i64..).zip(texts) {
+        let names = own.causes.iter().map(|id| base.suspect_name(id)).collect::<Vec<_>>().join(" ");
+        let about = format!("{names} {} {}", own.codes.join(" "), own.car);
+        insert.execute(params![row, own.text.replace(MARKS, " "), about])?;
     }
+    drop(insert);
+    Ok(index)
+}
+
+/// Any of these words or phrases, as FTS5 reads it: quoted, so that nothing typed is an operator.
+fn either(all: &[String]) -> String {
     let quoted = |w: &String| format!("\"{}\"", w.replace('"', " "));
-    let either = |all: &Vec<String>| format!("({})", all.iter().map(quoted).collect::<Vec<_>>().join(" OR "));
-    let query = asked.iter().map(either).collect::<Vec<_>>().join(" OR ");
-    let mut select = index.prepare(
-        "SELECT rowid, bm25(own, 1.0, ?2) AS score, highlight(own, 0, ?3, ?4) FROM own WHERE own MATCH ?1 ORDER BY score",
-    )?;
-    let [from, to] = MARKS.map(String::from);
-    let rows = select.query_map(params![query, ABOUT, from, to], |r| {
-        Ok((r.get::<_, i64>(0)?, r.get::<_, f64>(1)?, r.get::<_, String>(2)?))
-    })?;
-    let mut found: Vec<(&OwnText, f64, String)> = Vec::new();
-    for row in rows {
-        let (row, score, marked) = row?;
-        let Some(own) = usize::try_from(row).ok().and_then(|row| texts.get(row)) else { continue };
-        // SQLite's scores are below zero, the best lowest.
-        if found.first().is_none_or(|(_, best, _)| score <= best * NOISE) {
-            found.push((own, score, marked));
-        }
-    }
-    found.sort_by(|a, b| a.1.total_cmp(&b.1).then_with(|| b.0.day.cmp(&a.0.day)));
-    let more = found.len().saturating_sub(most);
-    let hits =
-        found.into_iter().take(most).map(|(own, _, marked)| OwnHit { own: own.clone(), excerpt: excerpt(&marked) });
-    Ok((hits.collect(), more))
+    format!("({})", all.iter().map(quoted).collect::<Vec<_>>().join(" OR "))
+}
+
+fn rows(index: &Connection, query: &str) -> Result<BTreeSet<i64>, rusqlite::Error> {
+    index.prepare_cached("SELECT rowid FROM own WHERE own MATCH ?1")?.query_map([query], |r| r.get(0))?.collect()
 }
 
 /// The text between marks, and where the marks stood.

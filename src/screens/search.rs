@@ -13,8 +13,8 @@ use std::fmt::Write as _;
 /// What was found, with what each hit speaks for: nothing for hits that are not symptoms.
 #[derive(Debug)]
 pub struct SearchScreen<'a> {
-    /// The base.
-    pub base: &'a Base,
+    /// The base, for the names of what symptoms speak for; none where no hit is one.
+    pub base: Option<&'a Base>,
     /// The words as typed.
     pub words: &'a str,
     /// What was found.
@@ -114,7 +114,9 @@ impl SearchScreen<'_> {
                 );
             }
         };
-        line("raises most:", &related.suspects, &|id| self.base.suspect_name(id));
+        line("raises most:", &related.suspects, &|id| {
+            self.base.map_or_else(|| id.to_owned(), |base| base.suspect_name(id))
+        });
         line("often with it:", &related.codes, &str::to_owned);
     }
 

@@ -2,7 +2,6 @@
 //! best, and where its words stand.
 
 use super::asked::{Asked, Lead, rarity};
-use super::entry::Role;
 use super::lexicon::{StemId, Word};
 use super::packed::Packed;
 use super::settings::Settings;
@@ -92,8 +91,12 @@ impl<'a> Close<'a> {
             if covered > 0.0 {
                 let share = self.packed.role(wording).share();
                 let precise = self.precision(&row, &fit.used);
-                if matches!(self.packed.role(wording), Role::Name | Role::Also) {
-                    same = same.max(self.whole(&fit.answered).min(precise).min(self.alike(&row, &fit)));
+                if self.packed.role(wording).names() {
+                    let most = self.whole(&fit.answered).min(precise);
+                    // Counting words is the dearer half, and most wordings are out of it already.
+                    if most > same {
+                        same = same.max(most.min(self.alike(&row, &fit)));
+                    }
                 }
                 let score = share * covered * (1.0 - s.precision + s.precision * precise + s.together * fit.together);
                 if score > best.0 {

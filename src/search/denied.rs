@@ -212,6 +212,6 @@ mod tests {
         assert_eq!(left("is it fine to smoke"), "fine smoke");
         assert_eq!(left("nothing wrong with the cap, still stalls"), "nothing still stalls");
         assert_eq!(left("gauge does not move"), "gauge not move");
-        assert_eq!(left("gets hot on the motorway, fine in town"), "hot motorway");
+        assert_eq!(left("gets hot on the motorway, fine in town"), "hot on motorway");
     }
 }

@@ -61,6 +61,8 @@ pub enum Role {
     Name,
     /// Another name.
     Also,
+    /// Another name, put together from one of a part and what is wrong with it or done to it; nobody wrote it down.
+    Made,
     /// A sentence about it.
     Told,
     /// A detail: a step, what a reading looks like.
@@ -68,7 +70,7 @@ pub enum Role {
 }
 
 impl Role {
-    const ALL: [Self; 4] = [Self::Name, Self::Also, Self::Told, Self::Detail];
+    const ALL: [Self; 5] = [Self::Name, Self::Also, Self::Made, Self::Told, Self::Detail];
 
     /// The role as the index writes it.
     #[must_use]
@@ -82,12 +84,18 @@ impl Role {
         Self::ALL.get(usize::from(number)).copied().unwrap_or(Self::Detail)
     }
 
+    /// Whether it names the entry.
+    #[must_use]
+    pub fn names(self) -> bool {
+        matches!(self, Self::Name | Self::Also | Self::Made)
+    }
+
     /// How much a match in such a wording is worth, one in the name being 1.
     #[must_use]
     pub fn share(self) -> f32 {
         match self {
             Self::Name => 1.0,
-            Self::Also => 0.97,
+            Self::Also | Self::Made => 0.97,
             Self::Told => 0.6,
             Self::Detail => 0.35,
         }
@@ -162,7 +170,7 @@ fn suspect<'b>(part: &'b Part, s: &'b Suspect) -> Entry<'b> {
     let mode =
         s.name.split_once(", ").map_or_else(|| s.id.split('/').next_back().unwrap_or_default(), |(_, mode)| mode);
     for also in &part.also {
-        entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{also}, {mode}")) });
+        entry.wordings.push(Wording { role: Role::Made, text: Cow::Owned(format!("{also}, {mode}")) });
     }
     entry.with(Role::Also, s.also.iter().map(String::as_str)).told(Role::Told, &s.what)
 }
@@ -172,7 +180,7 @@ fn repair<'b>(part: &'b Part, r: &'b Repair) -> Entry<'b> {
     let mut entry = Entry::new(EntryKind::Repair, &r.id, &r.does).with(Role::Also, r.also.iter().map(String::as_str));
     let what = r.id.split('/').next_back().unwrap_or_default().replace('-', " ");
     for name in std::iter::once(&part.name).chain(&part.also) {
-        entry.wordings.push(Wording { role: Role::Also, text: Cow::Owned(format!("{what} {name}")) });
+        entry.wordings.push(Wording { role: Role::Made, text: Cow::Owned(format!("{what} {name}")) });
     }
     entry
 }

@@ -60,7 +60,9 @@ pub fn asking_verb(words: &[Plain]) -> Option<usize> {
     let how = words.iter().position(|w| w.text == "how")?;
     let next = (how + 1..words.len().min(how + 1 + REACH))
         .find(|at| !matches!(words[*at].text.as_str(), "2" | "to") && worth(&words[*at].text) != Worth::Empty)?;
-    ["check", "test", "measure", "verify", "inspect", "diagnose"].contains(&words[next].text.as_str()).then_some(next)
+    let text = |at: usize| words.get(at).map_or("", |w| w.text.as_str());
+    let thing = matches!(text(next + 1), "valve" | "valves" | "lamp" | "light" | "engine" | "drive" | "port");
+    (!thing && ["check", "test", "measure", "verify", "inspect", "diagnose"].contains(&text(next))).then_some(next)
 }
 
 /// Whether the words of the phrase stand one after the other.

@@ -1,6 +1,6 @@
 //! From a base to its index: every wording read into stems once, written down so that nothing has to be read again.
 
-use super::entry::{Entry, Role, entries};
+use super::entry::{Entry, entries};
 use super::error::SearchError;
 use super::lexicon::{Lexicon, StemId, Word};
 use super::packed::{Head, Numbers, Packed, Strings};
@@ -104,7 +104,7 @@ fn stems_once(entry: &Entry, rows: &[Vec<Word>]) -> (Vec<StemId>, Vec<StemId>) {
     let (mut title, mut body) = (BTreeSet::new(), BTreeSet::new());
     for (wording, row) in entry.wordings.iter().zip(rows) {
         let stems = row.iter().map(|w| w.stem);
-        if matches!(wording.role, Role::Name | Role::Also) { title.extend(stems) } else { body.extend(stems) }
+        if wording.role.names() { title.extend(stems) } else { body.extend(stems) }
     }
     (title.into_iter().collect(), body.into_iter().collect())
 }

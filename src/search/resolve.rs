@@ -1,5 +1,6 @@
 //! From words to one entry: sure enough to be taken as evidence, or a choice for the person to make. Never guesses.
 
+use super::entry::Role;
 use super::lexicon::StemId;
 use super::words::Worth;
 use super::{EntryKind, Finder, Hit, SearchError, words};
@@ -68,9 +69,12 @@ impl Finder<'_> {
         let said = plain.iter().filter(|w| words::worth(&w.text) != Worth::Empty);
         let stems: Vec<StemId> = said.map(|w| self.packed.stem(&w.text)).collect::<Option<_>>()?;
         let mut row = Vec::new();
+        // A name put together by the program may fit another fault of the part as well.
         let mut same = |wording: usize| {
-            self.packed.words_of(wording, &mut row);
-            row.iter().map(|w| w.stem).eq(stems.iter().copied())
+            self.packed.role(wording) != Role::Made && {
+                self.packed.words_of(wording, &mut row);
+                row.iter().map(|w| w.stem).eq(stems.iter().copied())
+            }
         };
         let of_kind = self.packed.entries.iter().enumerate().filter(|(_, e)| e.kind == kind);
         let mut ids = of_kind.filter(|(i, _)| self.packed.wordings_of(*i).any(&mut same)).map(|(_, e)| e.id);

@@ -17,7 +17,7 @@ pub(super) const TURNS: &[Turns] = &[
     Turns {
         kind: EntryKind::Caution,
         strength: 1.0,
-        phrases: "safe|safely|safety|unsafe|dangerous|danger|hazard|hazards|hazardous|risk|risks|risky|ok to|okay to|\
+        phrases: "keep hands|keep away|keep clear|stay clear|no smoking|not smoking|safe|safely|safety|unsafe|dangerous|danger|hazard|hazards|hazardous|risk|risks|risky|ok to|okay to|\
                   alright to|all right to|fine to|may i|may one|may we|allowed to|am i allowed|is it allowed|permitted|\
                   legal|illegal|lawful|against the law|legally|precaution|precautions|careful|explode|explosion|ignite|\
                   catch fire|set fire|set on fire|go up in flames|blow up|burn myself|get burned|get burnt|hurt myself|\
