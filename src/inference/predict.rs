@@ -34,6 +34,12 @@ impl Prepared<'_> {
         Ok(self.levels_of(finding))
     }
 
+    /// As [`Self::predict`] from what the last run found: for many findings both passes need not run again for each. A run
+    /// must have been made since anything was changed; [`Self::posterior`] makes one.
+    pub(crate) fn predict_after_run(&self, finding: usize) -> Vec<f64> {
+        self.levels_of(finding)
+    }
+
     /// As [`predict_all`], with the priors in force.
     pub fn predict_all(&mut self) -> Result<Vec<Vec<f64>>, InferenceError> {
         self.run()?;

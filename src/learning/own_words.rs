@@ -82,7 +82,7 @@ pub struct OwnHit {
 }
 
 /// Texts with less than this share of the best one's score are noise.
-const NOISE: f64 = 0.3;
+const NOISE: f64 = 0.5;
 /// How well a word answers that only means the same, the word itself being 1.
 const SAME: f64 = 0.8;
 /// Marks that no text holds.

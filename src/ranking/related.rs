@@ -69,7 +69,7 @@ impl<'n> Relations<'n> {
         let evidence = Evidence { observations: vec![there], repairs: Vec::new() };
         let mut prepared = Prepared::new(self.network, &evidence)?;
         let now = prepared.posterior()?.now;
-        let codes = self.codes(&mut prepared, &now, most)?;
+        let codes = self.codes(&prepared, &now, most);
         let suspects = self.network.suspects.iter().zip(now).zip(&self.priors);
         let suspects = suspects
             .filter(|((s, _), _)| !is_not_listed(&s.id))
@@ -79,8 +79,9 @@ impl<'n> Relations<'n> {
     }
 
     /// The codes that may rise most. Monitors are looked at in the order of what they may rise at most, until no other can
-    /// overtake: a look at one goes through all suspects, and most monitors share none with the symptom.
-    fn codes(&mut self, prepared: &mut Prepared, now: &[f64], most: usize) -> Result<Vec<Raised>, InferenceError> {
+    /// overtake: a look at one goes through all suspects, and most monitors share none with the symptom. Both `prepared` and
+    /// `before` have been run.
+    fn codes(&mut self, prepared: &Prepared, now: &[f64], most: usize) -> Vec<Raised> {
         let mut order: Vec<(f64, usize)> = Vec::new();
         for (i, f) in self.network.findings.iter().enumerate().filter(|(_, f)| f.kind == FindingKind::Monitor) {
             let rise = |link: &Link| {
@@ -98,9 +99,9 @@ impl<'n> Relations<'n> {
             }
             let without = match self.without.get(&i) {
                 Some(known) => known.clone(),
-                None => self.before.predict(i)?,
+                None => self.before.predict_after_run(i),
             };
-            let with = prepared.predict(i)?;
+            let with = prepared.predict_after_run(i);
             for (level, (before, after)) in
                 self.network.findings[i].levels.iter().zip(without.iter().zip(&with)).skip(1)
             {
@@ -110,7 +111,7 @@ impl<'n> Relations<'n> {
             rises.sort_by(|a, b| b.total_cmp(a));
             self.without.insert(i, without);
         }
-        Ok(codes)
+        codes
     }
 }
 
