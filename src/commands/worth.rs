@@ -19,7 +19,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// A plan that is good enough to compare two shops by, for many codes in a row.
-const DETAIL: Detail = Detail { lump: 0.02, full: 0.03, ahead: 0.01, trim: 0.001, depth: 40, work: 10_000_000 };
+const DETAIL: Detail =
+    Detail { lump: 0.02, full: 0.3, ahead: 0.1, near: 0.003, trim: 0.001, depth: 40, work: 10_000_000 };
 
 pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;

@@ -62,7 +62,12 @@ impl Draft {
                 } else if state.mass >= detail.ahead && left > 0 {
                     base_step(problem, universe, &state, effort, &mut work)
                 } else {
-                    Search::new(problem, universe, effort.grain(state.mass)).repairs_only(&state).first
+                    let mut search = Search::new(problem, universe, effort.grain(state.mass));
+                    if state.mass >= detail.near {
+                        search.one_ahead(&state).first
+                    } else {
+                        search.repairs_only(&state).first
+                    }
                 };
                 let next = follow_ups(problem, universe, &state, step, detail);
                 (node, step, problem.spend(step, state.paid), next, work)

@@ -88,8 +88,10 @@ pub struct Detail {
     pub lump: f64,
     /// Nodes reached with less than this probability are decided by the better base policy.
     pub full: f64,
-    /// Nodes reached with less than this probability go on with repairs only.
+    /// Nodes reached with less than this probability are decided by looking one test ahead,
     pub ahead: f64,
+    /// and with less than this by repairs only.
+    pub near: f64,
     /// Least likely worlds dropped after a test, as a share.
     pub trim: f64,
     /// Longest chain of steps.
@@ -102,20 +104,20 @@ impl Detail {
     /// For a plan within a fraction of a second.
     #[must_use]
     pub fn quick() -> Self {
-        Self { lump: 0.01, full: 0.01, ahead: 0.001, trim: 0.001, depth: 40, work: 50_000_000 }
+        Self { lump: 0.01, full: 0.5, ahead: 0.05, near: 0.001, trim: 0.001, depth: 40, work: 20_000_000 }
     }
 
     /// Everything told apart and thought through.
     #[must_use]
     pub fn thorough() -> Self {
-        Self { lump: 0.0, full: 0.0, ahead: 0.0, trim: 0.0, depth: 60, work: usize::MAX }
+        Self { lump: 0.0, full: 0.0, ahead: 0.0, near: 0.0, trim: 0.0, depth: 60, work: usize::MAX }
     }
 }
 
 /// The tool's own plan, decided on the worlds for looking ahead, its expectation taken over all of them.
 ///
 /// The likeliest nodes are decided first: by rollout while they are likely and the work allows, then by the better
-/// base policy, and where it hardly matters, or when the work is used up, by repairs only.
+/// base policy, then, or when the work is used up, by one test ahead, and where it hardly matters by repairs only.
 #[must_use]
 pub fn plan(posed: &Posed, effort: &Effort, detail: &Detail) -> Plan {
     with_steps(posed, effort, detail).1
