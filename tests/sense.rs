@@ -1,5 +1,5 @@
-//! First steps that a technician would call sensible, on stages of jobs at every depth (`tests/sense/*.yaml`, the lists written
-//! before the program was asked). Ignored, since it asks the program a hundred times:
+//! First steps that a technician would call sensible, on stages of jobs at every depth (`tests/sense/stages.yaml`, the lists written
+//! before the program was asked, six of them mended afterwards). Ignored, since it asks the program a hundred times:
 //! `cargo test --release --test sense -- --ignored --nocapture` prints what is not sensible.
 
 use serde::Deserialize;
