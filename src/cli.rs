@@ -4,6 +4,7 @@ pub mod car;
 pub mod gauge;
 pub mod job;
 pub mod learn;
+pub mod pages;
 pub mod plan;
 pub mod shared;
 
@@ -69,6 +70,9 @@ pub enum Command {
     /// The job as a conversation: one step at a time, every answer stored before the next question
     #[command(after_help = "Example: faultodds guide P0455")]
     Guide(job::GuideArgs),
+    /// A job as a page for the customer, to open in a browser and print on one sheet; --workshop adds the whole record
+    #[command(after_help = "Example: faultodds report --job 12 > report.html")]
+    Report(pages::ReportArgs),
     /// What to do next: tests, repairs and handing on, best first by what the whole job is then expected to cost
     #[command(after_help = "Example: faultodds next P0455 --vehicle age=9,screw-cap --without smoke-machine")]
     Next(plan::NextArgs),
@@ -165,6 +169,15 @@ pub struct GroupArgs {
     pub engine: Option<String>,
 }
 
+/// How suspects are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum RankForm {
+    /// For the terminal.
+    Text,
+    /// Bars with their intervals, as a drawing.
+    Svg,
+}
+
 /// `rank`.
 #[derive(Debug, Args)]
 pub struct RankArgs {
@@ -192,8 +205,11 @@ pub struct RankArgs {
     /// Show this many suspects
     #[arg(long, value_name = "N")]
     pub top: Option<usize>,
+    /// How to write it
+    #[arg(long, value_name = "FORM", value_enum, default_value = "text")]
+    pub form: RankForm,
     /// Answer in JSON
-    #[arg(long)]
+    #[arg(long, conflicts_with = "form")]
     pub json: bool,
     /// Answer for a job instead of codes on the line
     #[command(flatten)]

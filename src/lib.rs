@@ -18,6 +18,7 @@ pub mod jobs;
 pub mod knowledge;
 pub mod learning;
 pub mod network;
+pub mod pages;
 pub mod planning;
 pub mod ranking;
 pub mod screens;

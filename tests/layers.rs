@@ -19,6 +19,7 @@ const LAYERS: &[&[&str]] = &[
     &["learning"],
     &["shop"],
     &["screens"],
+    &["pages"],
     &["cli"],
     &["commands"],
     &["lib", "main"],

@@ -56,6 +56,9 @@ pub enum PastCommand {
         #[arg(long)]
         json: bool,
     },
+    /// The shop's page: was the first suspect right, what is dear, where the hours went, what a tool would have saved
+    #[command(after_help = "Example: faultodds past report > shop.html")]
+    Report(super::pages::PastReportArgs),
     /// Take all past jobs and decisions out again
     #[command(after_help = "Example: faultodds past clear --yes")]
     Clear {

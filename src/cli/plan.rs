@@ -57,8 +57,10 @@ pub enum PlanForm {
     Dot,
     /// Mermaid.
     Mermaid,
-    /// A drawing to print.
+    /// A drawing on sheets of A4.
     Svg,
+    /// A page to carry: one file to open in a browser, that goes on by what was found.
+    Html,
 }
 
 /// `plan`.
@@ -70,12 +72,12 @@ pub struct PlanArgs {
     /// The shop.
     #[command(flatten)]
     pub shop: ShopArgs,
-    /// Show this many steps in a row
-    #[arg(long, value_name = "N", default_value_t = 12)]
-    pub depth: usize,
-    /// Leave out what happens to fewer cars than this, in per cent
-    #[arg(long, value_name = "PER CENT", default_value_t = 2.0)]
-    pub least: f64,
+    /// Show this many steps in a row; 12, on a page 40
+    #[arg(long, value_name = "N")]
+    pub depth: Option<usize>,
+    /// Leave out what happens to fewer cars than this, in per cent; 2, on a page 0.2
+    #[arg(long, value_name = "PER CENT")]
+    pub least: Option<f64>,
     /// How to write it
     #[arg(long, value_name = "FORM", value_enum, default_value = "text")]
     pub form: PlanForm,

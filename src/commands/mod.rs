@@ -17,10 +17,13 @@ mod learn_input;
 mod next;
 mod papers;
 mod past;
+mod past_report;
 mod plan;
+mod plan_page;
 mod planned;
 mod quote;
 mod rank;
+mod report;
 mod score;
 mod search;
 mod search_past;
@@ -82,6 +85,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
     match &cli.command {
         Command::Rank(args) => rank::run(args, base, io),
         Command::Job(args) => job::run(args, base, io),
+        Command::Report(args) => report::run(args, base, io),
         Command::Guide(args) => guide::run(args, base, io),
         Command::Next(args) => next::run(args, base, io),
         Command::Plan(args) => plan::run(args, base, io),

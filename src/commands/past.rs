@@ -49,6 +49,7 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             io.show(&(text + "\n"))?;
             Ok(Ending::Done)
         }
+        PastCommand::Report(a) => super::past_report::run(a, &args.store, kb, io),
         PastCommand::Show { json } => show(*json, &args.store, io),
         PastCommand::Clear { yes } => {
             if !yes {

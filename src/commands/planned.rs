@@ -92,6 +92,11 @@ impl Subject {
         Ok(())
     }
 
+    /// The job that it is about, if it is one.
+    pub fn job(&self) -> Option<&Job> {
+        self.job.as_ref().map(|(job, _)| job)
+    }
+
     /// What a repair that was made on the job asks for.
     pub fn after_repair(&self, base: &Base, shop: &Shop) -> Result<Option<AfterRepair>, Stop> {
         let Some((job, standing)) = &self.job else { return Ok(None) };

@@ -4,17 +4,18 @@ use super::base::of_job;
 use super::car_said::{Car, check_tools, tell_taken};
 use super::job_input::store;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::RankArgs;
+use crate::cli::{RankArgs, RankForm};
 use crate::evidence::{CarSaid, Stranger, Told, codes_said};
 use crate::inference::Prepared;
 use crate::jobs::{Access, Job, Standing};
 use crate::knowledge::base::Base;
 use crate::network::Network;
 use crate::network::build::build;
+use crate::pages::bars::{self, Bar, Bars};
 use crate::planning::Shop;
-use crate::ranking::{Wanted, first_checks, rank};
+use crate::ranking::{Ranking, Wanted, first_checks, rank};
 use crate::screens::failure::{self, Failure};
-use crate::screens::{car_taken, json, rank::RankScreen};
+use crate::screens::{car_taken, job::which_line, json, rank::RankScreen};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -48,6 +49,8 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             value["car"] = car_taken::value(own);
         }
         io.show_json(&value)?;
+    } else if args.form == RankForm::Svg {
+        io.show(&bars::svg(&drawn(&asked, &ranking, args.top)))?;
     } else {
         let screen = RankScreen {
             base,
@@ -67,6 +70,31 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         io.show(&text)?;
     }
     Ok(Ending::Done)
+}
+
+/// Suspects of a drawing, and the least probability that is drawn.
+const DRAWN: usize = 12;
+const LEAST_DRAWN: f64 = 0.005;
+
+/// The leading suspects as bars.
+fn drawn(asked: &Asked<'_>, ranking: &Ranking, top: Option<usize>) -> Bars {
+    let of = |s: &crate::ranking::Standing| Bar {
+        name: asked.base.suspect_name(&asked.network.suspects[s.suspect].id),
+        share: s.probability,
+        interval: s.interval,
+    };
+    let shown = ranking.standings.iter().filter(|s| top.is_some() || s.probability >= LEAST_DRAWN);
+    let about = asked.job.as_ref().map(which_line).unwrap_or_else(|| asked.codes.join(" "));
+    let words = if about.is_empty() { String::new() } else { format!(" for {about}") };
+    Bars {
+        title: format!("Suspects{words}"),
+        notes: vec![
+            "Bar: how probable it is that this is at fault. Line across it: nine times in ten the odds lie in there, for \
+             the numbers behind them are judgement. Several can be at fault at once."
+                .to_owned(),
+        ],
+        bars: shown.take(top.unwrap_or(DRAWN).max(1)).map(of).collect(),
+    }
 }
 
 /// The answer to a capture in which nothing speaks for a fault.

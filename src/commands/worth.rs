@@ -5,6 +5,7 @@ use super::learn_input::{each_recorded, past_store};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::plan::WorthArgs;
+use crate::cli::shared::{PastStoreArgs, StoreArgs};
 use crate::evidence::{Epoch, History, codes_said, parse_vehicle};
 use crate::inference::InferenceError;
 use crate::knowledge::base::Base;
@@ -29,21 +30,12 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     check_tools(std::slice::from_ref(&args.tool), base)?;
     let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
     let network = build(base, &vehicle);
-    let (mix, left_out) = if args.own_jobs { own_mix(args, base)? } else { (mix(&args.codes, base)?, 0.0) };
+    let (mix, left_out) =
+        if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
     let bar = if io.interactive { ProgressBar::new(mix.len() as u64) } else { ProgressBar::hidden() };
-    let gains: Result<Vec<Option<Gain>>, PlanError> = mix
-        .into_par_iter()
-        .map(|(codes, jobs)| {
-            bar.inc(1);
-            let both = (cost(base, &network, &codes, &with)?, cost(base, &network, &codes, &without)?);
-            let (Some(with), Some(without)) = both else { return Ok(None) };
-            Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
-        })
-        .collect();
+    let gains = gains(base, &network, mix, (&with, &without), &|| bar.inc(1))?;
     bar.finish_and_clear();
-    let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, &network))?;
-    let gains: Vec<Gain> = gains.into_iter().flatten().collect();
     if gains.is_empty() {
         return Err(Failure::new("none of these codes can be stored on such a vehicle").into());
     }
@@ -61,8 +53,30 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     Ok(if screen.saving() > 0.0 { Ending::Done } else { Ending::No })
 }
 
+/// Plans every set of codes with a tool and without it; those that such a vehicle cannot store are left out. `told` is
+/// called after each.
+pub(super) fn gains(
+    base: &Base,
+    network: &Network,
+    mix: Mix,
+    (with, without): (&Shop, &Shop),
+    told: &(dyn Fn() + Sync),
+) -> Result<Vec<Gain>, Stop> {
+    let gains: Result<Vec<Option<Gain>>, PlanError> = mix
+        .into_par_iter()
+        .map(|(codes, jobs)| {
+            told();
+            let both = (cost(base, network, &codes, with)?, cost(base, network, &codes, without)?);
+            let (Some(with), Some(without)) = both else { return Ok(None) };
+            Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
+        })
+        .collect();
+    let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?;
+    Ok(gains.into_iter().flatten().collect())
+}
+
 /// Sets of codes with their numbers of jobs.
-type Mix = Vec<(Vec<String>, f64)>;
+pub(super) type Mix = Vec<(Vec<String>, f64)>;
 
 /// Codes with their number of jobs; all codes alike when none is said.
 fn mix(said: &[String], base: &Base) -> Result<Mix, Stop> {
@@ -89,7 +103,7 @@ fn mix(said: &[String], base: &Base) -> Result<Mix, Stop> {
 const MOST_SETS: usize = 60;
 
 /// The sets of codes of the shop's closed jobs, the most common, and the share of jobs that have others.
-fn own_mix(args: &WorthArgs, base: &Base) -> Result<(Mix, f64), Stop> {
+pub(super) fn own_mix(past: &PastStoreArgs, jobs: &StoreArgs, base: &Base) -> Result<(Mix, f64), Stop> {
     let mut sets: BTreeMap<Vec<String>, f64> = BTreeMap::new();
     let mut add = |job: &ClosedJob| {
         let known: BTreeSet<String> = job.codes.iter().filter(|c| base.code(c).is_some()).cloned().collect();
@@ -97,10 +111,10 @@ fn own_mix(args: &WorthArgs, base: &Base) -> Result<(Mix, f64), Stop> {
             *sets.entry(known.into_iter().collect()).or_default() += 1.0;
         }
     };
-    if let Some(store) = past_store(&args.past)? {
+    if let Some(store) = past_store(past)? {
         store.each(&mut add)?;
     }
-    each_recorded(&args.jobs, base, &mut add)?;
+    each_recorded(jobs, base, &mut add)?;
     let all: f64 = sets.values().sum();
     if all <= 0.0 {
         return Err(Failure::new("there are no closed jobs with codes that this base knows")

@@ -60,7 +60,7 @@ fn measured(text: &str, measure: &Measure) -> Result<Number, GaugeError> {
 
 /// The measure of the base in the gauge's terms.
 fn asked(measure: &Measure) -> Result<Asked, GaugeError> {
-    let unit = Unit::find(&measure.unit, kind(measure.quantity))?;
+    let unit = Unit::find(&measure.unit, kind_of(measure.quantity))?;
     let drop = |side| match (measure.start, measure.over_s) {
         (Some(start), Some(seconds)) => Ok(Measured::Drop { side, start_pa: unit.to_si(start), seconds }),
         // `kb check` refuses such a base.
@@ -77,7 +77,8 @@ fn asked(measure: &Measure) -> Result<Asked, GaugeError> {
 }
 
 /// What the unit of a quantity measures.
-fn kind(quantity: What) -> Kind {
+#[must_use]
+pub fn kind_of(quantity: What) -> Kind {
     match quantity {
         What::Pressure | What::Vacuum | What::PressureDrop | What::VacuumDrop => Kind::Pressure,
         What::Flow => Kind::Flow,

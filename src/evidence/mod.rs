@@ -15,7 +15,7 @@ pub use already::renewed_said;
 pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
-pub use measured::Number;
+pub use measured::{Number, kind_of};
 pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_meanings, vehicle_words};

@@ -29,6 +29,7 @@ pub mod selection;
 pub mod shares;
 pub mod spread;
 pub mod world;
+pub mod year;
 
 #[cfg(test)]
 mod published;

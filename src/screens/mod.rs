@@ -20,7 +20,6 @@ pub mod paint;
 pub mod past;
 pub mod plan;
 pub mod plan_forms;
-pub mod plan_svg;
 pub mod problems;
 pub mod proof;
 pub mod quote;

@@ -266,15 +266,23 @@ impl PlanScreen<'_> {
         }
     }
 
-    /// What the plan costs, and what its figures are.
-    fn heading(&self) -> String {
+    /// What the plan costs.
+    #[must_use]
+    pub fn expectation(&self) -> String {
         let expected = self.plan.expected();
         format!(
-            "Expected {} and {} to the end of the job; no plan can cost less than {}. The percentage is the share of such \
-             cars that come to a line; what is left out happens to fewer than {}.",
+            "Expected {} and {} to the end of the job; no plan can cost less than {}.",
             amount(expected.cost(self.shop.aim), self.shop),
             minutes(expected.minutes),
-            amount(self.bound, self.shop),
+            amount(self.bound, self.shop)
+        )
+    }
+
+    /// What the plan costs, and what its figures are.
+    fn heading(&self) -> String {
+        format!(
+            "{} The percentage is the share of such cars that come to a line; what is left out happens to fewer than {}.",
+            self.expectation(),
             percent(self.cut.least)
         )
     }

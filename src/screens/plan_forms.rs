@@ -1,4 +1,4 @@
-//! A plan as Graphviz and Mermaid text, for other programs to draw. The drawing of our own is in `plan_svg`.
+//! A plan as Graphviz and Mermaid text, for other programs to draw. The drawing of our own is in `pages::poster`.
 
 use super::plan::Drawn;
 use super::text::{harmless, percent};

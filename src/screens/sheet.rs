@@ -50,7 +50,9 @@ fn spans(job: &Job) -> impl Iterator<Item = &Span> {
     job.visits.iter().flat_map(|v| &v.spans)
 }
 
-fn reported(job: &Job, base: &Base) -> Vec<String> {
+/// What the car reported: codes with their titles, and what was noticed.
+#[must_use]
+pub fn reported(job: &Job, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for code in job.codes() {
         let words = base.code(code).map_or("a code of another kind, not part of this work", |c| c.title.as_str());
@@ -65,8 +67,41 @@ fn reported(job: &Job, base: &Base) -> Vec<String> {
 
 /// What did not look right, each with its words and numbers; then what was in order, by name.
 fn found(job: &Job, base: &Base) -> Vec<String> {
-    let mut wrong: Vec<String> = Vec::new();
+    let Looked { wrong, fine } = looked(job, base);
+    let mut lines: Vec<String> = wrong.into_iter().map(|w| w.words).collect();
+    // What turned out right after a repair was wrong before it, and both are told; names alone are told once.
+    if !fine.is_empty() {
+        let more = fine.len().saturating_sub(NAMED);
+        let tail = if more > 0 { format!("; and {more} more") } else { String::new() };
+        lines.push(format!("In order: {}{tail}", fine[..fine.len() - more].join("; ")));
+    }
+    lines
+}
+
+/// Something that did not look right.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wrong {
+    /// What it was, with its number and notes.
+    pub words: String,
+    /// What a number means, where it is one.
+    pub meaning: Option<String>,
+}
+
+/// What was looked at.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Looked {
+    /// What did not look right, in the order in which it was found.
+    pub wrong: Vec<Wrong>,
+    /// What was in order, by name.
+    pub fine: Vec<String>,
+}
+
+/// What was looked at and what it showed.
+#[must_use]
+pub fn looked(job: &Job, base: &Base) -> Looked {
+    let mut wrong: Vec<Wrong> = Vec::new();
     let mut fine: Vec<String> = Vec::new();
+    let seen = |words| Wrong { words, meaning: None };
     for span in spans(job) {
         for r in &span.results {
             match in_order(r, base) {
@@ -76,7 +111,10 @@ fn found(job: &Job, base: &Base) -> Vec<String> {
                         fine.push(name);
                     }
                 }
-                Some(false) => wrong.push(format!("{}{}", result(r, base), notes(job, &r.reading))),
+                Some(false) => wrong.push(Wrong {
+                    words: format!("{}{}", result(r, base), notes(job, &r.reading)),
+                    meaning: number_means(r, base),
+                }),
                 None => {}
             }
         }
@@ -84,19 +122,23 @@ fn found(job: &Job, base: &Base) -> Vec<String> {
             let name = base.suspect_name(&look.suspect);
             let words = look.words.as_ref().map_or(String::new(), |w| format!(" ({w})"));
             match look.outcome {
-                LookOutcome::Found => wrong.push(format!("Seen: {name}{words}")),
-                LookOutcome::Probably => wrong.push(format!("Probably seen: {name}{words}")),
+                LookOutcome::Found => wrong.push(seen(format!("Seen: {name}{words}"))),
+                LookOutcome::Probably => wrong.push(seen(format!("Probably seen: {name}{words}"))),
                 LookOutcome::Sound => fine.push(format!("no sign of: {name}")),
             }
         }
     }
-    // What turned out right after a repair was wrong before it, and both are told; names alone are told once.
-    if !fine.is_empty() {
-        let more = fine.len().saturating_sub(NAMED);
-        let tail = if more > 0 { format!("; and {more} more") } else { String::new() };
-        wrong.push(format!("In order: {}{tail}", fine[..fine.len() - more].join("; ")));
-    }
-    wrong
+    Looked { wrong, fine }
+}
+
+/// What a number means: the level that it speaks for, and what would be good.
+fn number_means(r: &Showed, base: &Base) -> Option<String> {
+    let (_, reading) = base.reading(&r.reading)?;
+    let number = r.outcome.parse::<Outcome>().ok()?.number(reading)?.ok()?;
+    let likeliest = number.likelihood.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?.0;
+    let level = reading.levels.get(likeliest)?;
+    let level = if level == "abnormal" { "not as it should be" } else { level };
+    Some(format!("That is {level}. Good would be: {}.", reading.normal.trim_end_matches('.')))
 }
 
 /// Whether the outcome is a normal one; nothing when it tells nothing.
@@ -130,6 +172,16 @@ fn notes(job: &Job, reading: &str) -> String {
 }
 
 fn done(job: &Job, base: &Base) -> Vec<String> {
+    let mut lines = repairs(job, base);
+    if job.minutes > 0.0 || job.cost > 0.0 {
+        lines.push(format!("Time {}; parts and materials {:.2}", minutes(job.minutes), job.cost));
+    }
+    lines
+}
+
+/// The repairs in order, with their notes.
+#[must_use]
+pub fn repairs(job: &Job, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let repairs = spans(job).filter_map(|s| s.repair.as_ref());
     for (event, repair) in repairs {
@@ -140,13 +192,21 @@ fn done(job: &Job, base: &Base) -> Vec<String> {
         });
         lines.push(format!("{does}{}", note.map_or(String::new(), |n| format!(" ({n})"))));
     }
-    if job.minutes > 0.0 || job.cost > 0.0 {
-        lines.push(format!("Time {}; parts and materials {:.2}", minutes(job.minutes), job.cost));
-    }
     lines
 }
 
 fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
+    let mut lines = cause(job, base);
+    if standing.epoch() > 0 {
+        lines.extend(proved(job, base));
+    }
+    lines.extend(gone(standing));
+    lines
+}
+
+/// What was at fault, as far as the job was closed with it.
+#[must_use]
+pub fn cause(job: &Job, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     if let Status::Closed { how, .. } = &job.status {
         lines.push(verdict_sentence(how.verdict).to_owned());
@@ -159,22 +219,24 @@ fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
             lines.push(capital(&harmless(words)));
         }
     }
-    if standing.epoch() > 0 {
-        lines.extend(proved(job, base));
-        if let Some(fixed) = standing.fixed {
-            let of_ten = (fixed * 20.0).floor() / 2.0;
-            lines.push(match fixed {
-                f if f >= 0.95 => "By all that was seen the fault is gone.".to_owned(),
-                f if f >= 0.5 => format!("The fault is gone in about {of_ten} of ten such cases."),
-                _ => "It is not shown yet that the fault is gone.".to_owned(),
-            });
-        }
-    }
     lines
 }
 
+/// How sure it is that the fault is gone; nothing before the first repair.
+#[must_use]
+pub fn gone(standing: &Standing) -> Option<String> {
+    let fixed = standing.fixed.filter(|_| standing.epoch() > 0)?;
+    let of_ten = (fixed * 20.0).floor() / 2.0;
+    Some(match fixed {
+        f if f >= 0.95 => "By all that was seen the fault is gone.".to_owned(),
+        f if f >= 0.5 => format!("The fault is gone in about {of_ten} of ten such cases."),
+        _ => "It is not shown yet that the fault is gone.".to_owned(),
+    })
+}
+
 /// What showed that the repair holds.
-fn proved(job: &Job, base: &Base) -> Vec<String> {
+#[must_use]
+pub fn proved(job: &Job, base: &Base) -> Vec<String> {
     let now = job.present();
     let proofs: BTreeSet<String> = code_proofs(job, base).into_iter().flat_map(|c| c.tests).collect();
     let passed: BTreeSet<&str> = now
@@ -200,7 +262,9 @@ fn proved(job: &Job, base: &Base) -> Vec<String> {
     lines
 }
 
-fn left(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
+/// What is left to do or to watch.
+#[must_use]
+pub fn left(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let now = job.present();
     let repaired = standing.epoch() > 0;

@@ -51,6 +51,59 @@ pub fn workshop(job: &Job, standing: &Standing, story: &Story, base: &Base, now:
     let width = look.width.min(100);
     let mut out = String::new();
     let _ = writeln!(out, "WORKSHOP SHEET, JOB {}\n", job.number);
+    for (name, value) in &facts(job, base, now) {
+        paragraph(&mut out, &format!("{name:<13}"), value, width);
+    }
+    heading(&mut out, "What the car reported");
+    for (code, words) in reported(job, base) {
+        paragraph(&mut out, &format!("{code:<7}"), &words, width);
+    }
+    heading(&mut out, "What was done, in order");
+    let steps = steps(job, story, base, now);
+    for (i, step) in steps.iter().enumerate() {
+        let lead = format!("{}. ", right(&(i + 1).to_string(), 2));
+        for (k, line) in step.lines.iter().enumerate() {
+            hanging(&mut out, if k == 0 { &lead } else { "    " }, "    ", line, width);
+        }
+        hanging(&mut out, "    ", "    ", &step.facts, width);
+    }
+    if steps.is_empty() {
+        out.push_str("Nothing yet.\n");
+    }
+    let ruled = ruled_out(job, standing, story, base);
+    if !ruled.is_empty() {
+        heading(&mut out, "Ruled out");
+        paragraph(&mut out, "", &ruled.join("; "), width);
+    }
+    heading(&mut out, "Conclusion");
+    let end = conclusion(job, standing, base);
+    for line in &end.before {
+        paragraph(&mut out, "", line, width);
+    }
+    for (name, p) in &end.likely {
+        let _ = writeln!(out, "{}  {name}", right(&percent(*p), 6));
+    }
+    for line in &end.after {
+        paragraph(&mut out, "", line, width);
+    }
+    heading(&mut out, "Cautions and limits");
+    for line in cautions(job, base).iter().map(String::as_str).chain(LIMITS) {
+        hanging(&mut out, "- ", "  ", line, width);
+    }
+    out
+}
+
+/// What the record does not say by itself.
+pub const LIMITS: [&str; 3] = [
+    "The probabilities come from general judgement about parts and tests, not from this very car; they are no certainty. \
+         A cause that the knowledge base does not list is always possible and is counted in.",
+    CLEARING,
+    "The vehicle maker's procedure, local rules and licensed practice come before anything on this sheet.",
+];
+
+/// What is known of the job and the car, by name.
+#[must_use]
+pub fn facts(job: &Job, base: &Base, now: &ZonedDateTime) -> Vec<(&'static str, String)> {
     let facts = [
         ("Opened", day(job.opened_at(), now)),
         ("Reference", job.reference.clone().unwrap_or_default()),
@@ -58,39 +111,19 @@ pub fn workshop(job: &Job, standing: &Standing, story: &Story, base: &Base, now:
         ("Frozen data", freeze_words(job)),
         ("Tried before", tried(job, base)),
     ];
-    for (name, value) in facts.iter().filter(|(_, v)| !v.is_empty()) {
-        paragraph(&mut out, &format!("{name:<13}"), value, width);
-    }
-    heading(&mut out, "What the car reported");
-    for code in job.codes() {
+    facts.into_iter().filter(|(_, v)| !v.is_empty()).collect()
+}
+
+/// What the car reported: the code, or nothing for a symptom, with its words.
+#[must_use]
+pub fn reported(job: &Job, base: &Base) -> Vec<(String, String)> {
+    let code = |code: &str| {
         let (title, saw) = base.code(code).map_or(("not in this base", ""), |c| (c.title.as_str(), c.saw.as_str()));
-        paragraph(&mut out, &format!("{code:<7}"), &format!("{title}. {saw}"), width);
-    }
-    for symptom in job.visits.iter().flat_map(|v| &v.spans).flat_map(|s| &s.symptoms) {
-        paragraph(&mut out, "       ", base.symptom(symptom).map_or(symptom.as_str(), |s| s.name.as_str()), width);
-    }
-    heading(&mut out, "What was done, in order");
-    done(&mut out, job, story, base, now, width);
-    let ruled = ruled_out(job, standing, story, base);
-    if !ruled.is_empty() {
-        heading(&mut out, "Ruled out");
-        paragraph(&mut out, "", &ruled.join("; "), width);
-    }
-    heading(&mut out, "Conclusion");
-    conclusion(&mut out, job, standing, base, width);
-    heading(&mut out, "Cautions and limits");
-    for caution in cautions(job, base) {
-        hanging(&mut out, "- ", "  ", &caution, width);
-    }
-    for limit in [
-        "The probabilities come from general judgement about parts and tests, not from this very car; they are no certainty. \
-         A cause that the knowledge base does not list is always possible and is counted in.",
-        CLEARING,
-        "The vehicle maker's procedure, local rules and licensed practice come before anything on this sheet.",
-    ] {
-        hanging(&mut out, "- ", "  ", limit, width);
-    }
-    out
+        (code.to_owned(), format!("{title}. {saw}"))
+    };
+    let symptoms = job.visits.iter().flat_map(|v| &v.spans).flat_map(|s| &s.symptoms);
+    let symptoms = symptoms.map(|s| (String::new(), base.symptom(s).map_or_else(|| s.clone(), |s| s.name.clone())));
+    job.codes().into_iter().map(code).chain(symptoms).collect()
 }
 
 fn heading(out: &mut String, text: &str) {
@@ -105,8 +138,19 @@ fn tried(job: &Job, base: &Base) -> String {
     parts.join("; ")
 }
 
-fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDateTime, width: usize) {
-    let mut step = 0;
+/// One thing that was done.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Made {
+    /// What it was and what it showed.
+    pub lines: Vec<String>,
+    /// When, what it took, and how sure it then was.
+    pub facts: String,
+}
+
+/// What was done, in order.
+#[must_use]
+pub fn steps(job: &Job, story: &Story, base: &Base, now: &ZonedDateTime) -> Vec<Made> {
+    let mut out = Vec::new();
     let mut last = None;
     for entry in job.log.iter().filter(|e| e.holds) {
         let mut lines: Vec<String> = Vec::new();
@@ -146,13 +190,6 @@ fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDate
         if lines.is_empty() {
             continue;
         }
-        step += 1;
-        let lead = format!("{}. ", right(&step.to_string(), 2));
-        for (i, line) in
-            lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>()).enumerate()
-        {
-            hanging(out, if i == 0 { &lead } else { "    " }, "    ", &line, width);
-        }
         let fixed = story.fixed.iter().find(|(n, _)| *n == entry.number).and_then(|(_, f)| *f);
         let mut facts = vec![day(entry.at, now)];
         facts.extend(entry.event.spent().minutes.map(minutes));
@@ -161,11 +198,10 @@ fn done(out: &mut String, job: &Job, story: &Story, base: &Base, now: &ZonedDate
             facts.push(format!("fixed with probability {}", percent(fixed)));
         }
         last = fixed.or(last);
-        hanging(out, "    ", "    ", &facts.join(", "), width);
+        let lines = lines.iter().flat_map(|l| harmless_lines(l).split('\n').map(str::to_owned).collect::<Vec<_>>());
+        out.push(Made { lines: lines.collect(), facts: facts.join(", ") });
     }
-    if step == 0 {
-        out.push_str("Nothing yet.\n");
-    }
+    out
 }
 
 /// Whether the event's outcome of the reading is the one that counts.
@@ -183,7 +219,8 @@ fn result_words(id: &str, outcome: &str, base: &Base) -> String {
 }
 
 /// Suspects that were worth a thought and are not there: not those that were repaired or named as the cause.
-fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<String> {
+#[must_use]
+pub fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<String> {
     let repairs = job.visits.iter().flat_map(|v| &v.spans).filter_map(|s| s.repair.as_ref());
     let mut cured: Vec<&str> =
         repairs.filter_map(|(_, r)| base.repair(r)).flat_map(|(_, r)| r.removes.iter().map(String::as_str)).collect();
@@ -196,19 +233,31 @@ fn ruled_out(job: &Job, standing: &Standing, story: &Story, base: &Base) -> Vec<
     out.map(|(id, _)| base.suspect_name(id)).collect()
 }
 
-fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, width: usize) {
+/// How the job stands or ended.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Conclusion {
+    /// Sentences.
+    pub before: Vec<String>,
+    /// Suspects of an open job with their probabilities.
+    pub likely: Vec<(String, f64)>,
+    /// Sentences after them.
+    pub after: Vec<String>,
+}
+
+/// How the job stands or ended, what it took and what was proved.
+#[must_use]
+pub fn conclusion(job: &Job, standing: &Standing, base: &Base) -> Conclusion {
+    let mut out = Conclusion::default();
     match &job.status {
         Status::Open => {
-            out.push_str("The job is still open.\n");
+            out.before.push("The job is still open.".to_owned());
             // On a car that is probably fixed the leading suspect is not what is believed.
             let shown = if standing.fixed.is_some_and(|f| f >= 0.5) { 0 } else { 3 };
             if shown > 0 {
-                out.push_str("Most likely now:\n");
+                out.before.push("Most likely now:".to_owned());
             }
-            for (s, p) in standing.ranked().into_iter().take(shown) {
-                let _ =
-                    writeln!(out, "{}  {}", right(&percent(p), 6), base.suspect_name(&standing.network.suspects[s].id));
-            }
+            let names = standing.ranked().into_iter().take(shown);
+            out.likely = names.map(|(s, p)| (base.suspect_name(&standing.network.suspects[s].id), p)).collect();
         }
         Status::Closed { how, .. } => {
             let mut text = verdict_sentence(how.verdict).to_owned();
@@ -219,21 +268,19 @@ fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, wid
                     at_start.map_or(String::new(), |p| format!(" (probability that it was there: {})", percent(p)));
                 let _ = write!(text, " {}{sure}.{what}", capital(&base.suspect_name(cause)));
             }
-            paragraph(out, "", &text, width);
-            if let Some(words) = &how.how {
-                paragraph(out, "", &format!("Confirmed by: {}", harmless(words)), width);
-            }
+            out.before.push(text);
+            out.before.extend(how.how.as_ref().map(|words| format!("Confirmed by: {}", harmless(words))));
         }
     }
     if let Some(fixed) = standing.fixed {
         let repaired = standing.epoch() > 0;
         let text = format!("Probability that the car is fixed: {}.", percent(fixed));
         if repaired {
-            paragraph(out, "", &text, width);
+            out.after.push(text);
         }
     }
     if job.minutes > 0.0 || job.cost > 0.0 {
-        let _ = writeln!(out, "Spent: {}, {:.2} for parts and materials.", minutes(job.minutes), job.cost);
+        out.after.push(format!("Spent: {}, {:.2} for parts and materials.", minutes(job.minutes), job.cost));
     }
     let proved: BTreeSet<&str> = job
         .present()
@@ -246,14 +293,10 @@ fn conclusion(out: &mut String, job: &Job, standing: &Standing, base: &Base, wid
         code_proofs(job, base).into_iter().flat_map(|c| c.tests).filter(|t| proved.contains(t.as_str())).collect();
     for test in &proofs {
         if standing.epoch() > 0 {
-            paragraph(
-                out,
-                "",
-                &format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())),
-                width,
-            );
+            out.after.push(format!("Proved by: {}.", base.test(test).map_or(test.as_str(), |t| t.name.as_str())));
         }
     }
+    out
 }
 
 fn step_name(id: &str, base: &Base) -> String {
@@ -267,7 +310,8 @@ fn capital(text: &str) -> String {
 }
 
 /// The cautions of every test and repair that was made, each once.
-fn cautions(job: &Job, base: &Base) -> Vec<String> {
+#[must_use]
+pub fn cautions(job: &Job, base: &Base) -> Vec<String> {
     let vehicle = job.car.vehicle();
     let mut told = BTreeMap::new();
     for span in job.visits.iter().flat_map(|v| &v.spans) {

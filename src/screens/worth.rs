@@ -23,7 +23,9 @@ pub struct Gain {
 }
 
 impl Gain {
-    fn saves(&self) -> f64 {
+    /// What the tool saves a job.
+    #[must_use]
+    pub fn saves(&self) -> f64 {
         self.without - self.with
     }
 }

@@ -1,0 +1,141 @@
+//! `past report`: the shop's page. The figures come from the library; here they are asked for.
+
+use super::base::Loaded;
+use super::car_said::check_tools;
+use super::learn_input::{each_recorded, past_store};
+use super::planned::shop;
+use super::worth::{gains, own_mix};
+use super::{Ending, Io, Stop};
+use crate::cli::pages::PastReportArgs;
+use crate::cli::shared::{PastStoreArgs, StoreArgs};
+use crate::jobs::store::Filter;
+use crate::jobs::{Access, Store, StoreError, place};
+use crate::knowledge::Base;
+use crate::knowledge::base::Vehicle;
+use crate::learning::counts::Counter;
+use crate::learning::fit::fit;
+use crate::learning::job::ClosedJob;
+use crate::learning::replay::{Options, TOO_FEW, replay};
+use crate::learning::scores::bootstrap;
+use crate::learning::year::Year;
+use crate::network::build::build;
+use crate::pages::shop::{Comebacks, ShopPage, ToolSaves};
+use crate::planning::Shop;
+use crate::shop::is_example;
+use std::io::Write as _;
+use std::path::Path;
+
+/// Most jobs that are replayed, the latest; how often is learned anew. `SCORE` is the command that prints the same.
+const MOST: usize = 20_000;
+const REFITS: usize = 5;
+const SCORE: &str = "faultodds score --refits 5 --plans 0";
+/// Sets of codes planned for with each tool, the most common; tools shown.
+const SETS: usize = 8;
+const TOOLS: usize = 2;
+/// Seed of `tune`, so that its figures are the same.
+const SEED: u64 = 1;
+
+pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    io.overlay = None;
+    let base = &Loaded::new(kb, io)?.base;
+    let shop = &shop(&args.shop, base)?;
+    check_tools(&args.tool, base)?;
+    let mut jobs: Vec<ClosedJob> = Vec::new();
+    if let Some(store) = past_store(past)? {
+        store.each_by_date(&mut |job| jobs.push(job.clone()))?;
+    }
+    if !args.past_only {
+        each_recorded(&args.jobs, base, &mut |job| jobs.push(job.clone()))?;
+    }
+    if jobs.is_empty() {
+        writeln!(io.err, "there are no closed jobs; bring jobs in with: faultodds past import FILE --mapping FILE")?;
+        return Ok(Ending::No);
+    }
+    jobs.sort_by_key(|j| j.date);
+    let year = Year::of(&jobs, shop.labour_rate);
+    let mut counter = Counter::default();
+    jobs.iter().for_each(|job| counter.add(job));
+    let learned = fit(base, &counter.finish(), SEED);
+    let latest = &jobs[jobs.len().saturating_sub(MOST)..];
+    let options = Options { refits: REFITS, plans: 0, ..Options::default() };
+    let replayed = replay(base, latest, shop, options, &|_| ());
+    let page = ShopPage {
+        base,
+        year: &year,
+        replayed: (replayed.scored >= TOO_FEW).then_some(&replayed),
+        learned: &learned,
+        tools: &tools(args, past, base, shop)?,
+        comebacks: if args.past_only { Comebacks::default() } else { comebacks(&args.jobs)? },
+        rate: shop.labour_rate,
+        currency: &shop.currency,
+        example: is_example(args.shop.shop.as_deref()) && args.shop.rate.is_none(),
+        day: io.today.to_string(),
+        score: SCORE,
+    };
+    if args.json {
+        io.show_json(&page.json())?
+    } else {
+        io.show(&page.html())?
+    }
+    Ok(Ending::Done)
+}
+
+/// What tools would have saved on the shop's own jobs.
+fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) -> Result<Vec<ToolSaves>, Stop> {
+    let network = build(base, &Vehicle::default());
+    let wanted = if args.tool.is_empty() { lacking(base, shop) } else { args.tool.clone() };
+    // Without a code that the base knows there is nothing to plan for, and that is no failure of a page.
+    let Ok((mut mix, _)) = own_mix(past, &args.jobs, base) else { return Ok(Vec::new()) };
+    mix.truncate(SETS);
+    let mut out = Vec::new();
+    for tool in wanted {
+        let both = (&shop.with_tool(base, &tool), &shop.without_tool(base, &tool));
+        let mut saved: Vec<f64> = Vec::new();
+        for gain in gains(base, &network, mix.clone(), both, &|| ())? {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of jobs")]
+            saved.extend(std::iter::repeat_n(gain.saves(), gain.jobs as usize));
+        }
+        if !saved.is_empty() {
+            // In an order of their own, so that neighbours in the list of codes are not drawn together.
+            let stride = (1..saved.len()).find(|s| gcd(*s, saved.len()) == 1 && *s > saved.len() / 3).unwrap_or(1);
+            let mixed: Vec<f64> = (0..saved.len()).map(|i| saved[i * stride % saved.len()]).collect();
+            out.push(ToolSaves { tool, each: bootstrap(&mixed, 2_000, SEED, 0.90), jobs: saved.len() });
+        }
+    }
+    out.sort_by(|a, b| b.each.mean.total_cmp(&a.each.mean).then_with(|| a.tool.cmp(&b.tool)));
+    Ok(out)
+}
+
+fn gcd(a: usize, b: usize) -> usize {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+/// The tools that the shop has not; where it has all, the dearest.
+fn lacking(base: &Base, shop: &Shop) -> Vec<String> {
+    let mut list: Vec<_> =
+        base.tools.iter().filter(|t| shop.tools.as_ref().is_some_and(|h| !h.contains(&t.id))).collect();
+    let (all, most) = (list.is_empty(), if list.is_empty() { 2 } else { TOOLS });
+    if all {
+        list = base.tools.iter().collect();
+    }
+    list.sort_by(|a, b| b.price.get().total_cmp(&a.price.get()).then_with(|| a.id.cmp(&b.id)));
+    list.into_iter().take(most).map(|t| t.id.clone()).collect()
+}
+
+/// How many closed jobs came back.
+fn comebacks(args: &StoreArgs) -> Result<Comebacks, Stop> {
+    let mut out = Comebacks::default();
+    let Some(path) = place(args.db.as_deref()) else { return Ok(out) };
+    let store = match Store::open(&path, Access::Read) {
+        Ok(store) => store,
+        Err(StoreError::Missing { .. }) => return Ok(out),
+        Err(error) => return Err(error.into()),
+    };
+    for row in store.list(&Filter::default(), 10_000_000)?.rows {
+        let visits = store.job(row.number)?.visits.len();
+        let closed = row.closed_at.is_some() || visits > 1;
+        out.closed += usize::from(closed);
+        out.back += usize::from(visits > 1);
+    }
+    Ok(out)
+}
