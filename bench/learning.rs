@@ -1,4 +1,4 @@
-//! How well and how fast is learned? `cargo bench --bench learning` for all; `-- coverage`, `-- claims` or `-- ROWS` for
+//! How well and how fast is learned? `cargo bench --bench learning` for all; `-- coverage`, `-- claims`, `-- harm` or `-- ROWS` for
 //! one part, which is how peaks of memory are measured: they are those of the whole process.
 //!
 //! Coverage: 100 worlds are drawn from the shipped beliefs, 2,000 jobs from each; of the 90 % intervals, 85 to 95 %
@@ -12,6 +12,9 @@ use faultodds::learning::job::{Cause, ClosedJob};
 use faultodds::learning::overlay::Overlay;
 use faultodds::learning::past::{Mapping, Request, Store, WordMatcher, import};
 use faultodds::learning::replay::{Measure, Options, Verdict, replay};
+use faultodds::learning::scores::{Mean, bootstrap};
+use faultodds::learning::strength::Strengths;
+use faultodds::learning::trial::gains;
 use faultodds::learning::world::{Manner, World, coverage};
 use faultodds::planning::Shop;
 use faultodds::shipped;
@@ -28,7 +31,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     // Cargo passes `--bench` along; anything that is a number is the number of rows.
     let rows: Option<usize> = std::env::args().find_map(|a| a.parse().ok());
     let asked = |part: &str| std::env::args().any(|a| a == part);
-    let all = rows.is_none() && !asked("coverage") && !asked("claims");
+    let all = rows.is_none() && !["coverage", "claims", "harm"].iter().any(|p| asked(p));
     let mut out = std::io::stdout();
     if all || rows.is_some() {
         large(rows.unwrap_or(1_000_000), &mut out)?;
@@ -38,6 +41,74 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     if all || asked("claims") {
         claims(&mut out)?;
+    }
+    if all || asked("harm") {
+        harm(worlds_asked().unwrap_or(200), &mut out)?;
+    }
+    Ok(())
+}
+
+/// `--worlds=N`: fewer worlds, for a look.
+fn worlds_asked() -> Option<u64> {
+    std::env::args().find_map(|a| a.strip_prefix("--worlds=")?.parse().ok())
+}
+
+/// Does learning hurt where the base is right, and how much of the gain is left where it is not? Forecasts of 1,000 later jobs
+/// after 300, 1,000 and 3,000, with the strength of the base learned and, beside it, with the shipped weights as they stand.
+fn harm(worlds: u64, out: &mut impl Write) -> Result<(), Box<dyn Error>> {
+    let base = shipped::base()?;
+    let manner = |doubt| Manner { doubt, unsure: 0.1, noted: 0.0 };
+    writeln!(
+        out,
+        "gain in log score over the shipped base on 1,000 later jobs, nats a job, {worlds} worlds a line; `worse`: the"
+    )?;
+    writeln!(
+        out,
+        "90 % interval of the gain lies below 0; `as shipped`: learned with the shipped weights as they stand"
+    )?;
+    writeln!(
+        out,
+        "worlds                        jobs    learned  worse better  as shipped  worse better  kept   seconds"
+    )?;
+    for (name, doubt) in
+        [("equal to the base", None), ("drawn from its beliefs", Some(1.0)), ("that differ more", Some(4.0))]
+    {
+        // `--only=equal`, `--only=drawn`, `--only=differ`: one kind of worlds.
+        let only = std::env::args().find_map(|a| a.strip_prefix("--only=").map(str::to_owned));
+        if only.is_some_and(|o| !name.contains(&o)) {
+            continue;
+        }
+        for n in [300_usize, 1_000, 3_000] {
+            let started = Instant::now();
+            let all: Vec<[Mean; 2]> = (0..worlds)
+                .into_par_iter()
+                .filter_map(|seed| {
+                    let mut world = match doubt {
+                        None => World::of(base.clone(), Vec::new(), 9_000 + seed),
+                        Some(d) => World::draw(&base, manner(d), 9_000 + seed).ok()?,
+                    };
+                    let jobs: Vec<ClosedJob> = (0..n + 1_000).map(|_| world.job(manner(1.0))).collect();
+                    let (earlier, later) = jobs.split_at(n);
+                    let all = gains(&base, earlier, later, &[Strengths::default(), Strengths::shipped()]);
+                    Some([0, 1].map(|k| bootstrap(&all[k], 1_000, seed, 0.90)))
+                })
+                .collect();
+            let mean = |k: usize| all.iter().map(|m| m[k].mean).sum::<f64>() / all.len() as f64;
+            let worse = |k: usize| all.iter().filter(|m| m[k].high < 0.0).count();
+            let better = |k: usize| all.iter().filter(|m| m[k].low > 0.0).count();
+            let kept = if doubt.is_some() { format!("{:.1} %", 100.0 * mean(0) / mean(1)) } else { String::new() };
+            writeln!(
+                out,
+                "{name:<28}{n:>6} {:>+10.4} {:>6} {:>6} {:>+11.4} {:>6} {:>6}  {kept:>7} {:>7.0}",
+                mean(0),
+                worse(0),
+                better(0),
+                mean(1),
+                worse(1),
+                better(1),
+                started.elapsed().as_secs_f64()
+            )?;
+        }
     }
     Ok(())
 }

@@ -304,9 +304,9 @@ pub enum KbCommand {
     /// Show how two bases differ; exit code 1 when they do
     #[command(after_help = "Example: faultodds kb diff ./kb ./kb-new")]
     Diff {
-        /// The older base: a folder, or `shipped`
+        /// The older base: a folder, `shipped`, or the file of an overlay, which is laid over the shipped base
         old: String,
-        /// The newer base: a folder, or `shipped`
+        /// The newer base, likewise; --overlay is laid over this one
         new: String,
         /// Answer in JSON
         #[arg(long)]

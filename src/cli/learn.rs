@@ -21,7 +21,7 @@ pub enum PastCommand {
     /// Draft the mapping of a spreadsheet: which column is what
     #[command(after_help = "Example: faultodds past map past.csv > past-mapping.yaml")]
     Map {
-        /// The spreadsheet, as delimited text
+        /// The spreadsheet: delimited text, .xlsx or .ods
         file: PathBuf,
     },
     /// Bring the closed jobs of a spreadsheet in; what came in before is not brought in again
@@ -30,26 +30,76 @@ pub enum PastCommand {
     /// Print the causes that the shop's words alone do not settle, as a file to edit
     #[command(after_help = "Example: faultodds past held > held.yaml")]
     Held,
-    /// Take over what was decided in the file of held causes
-    #[command(after_help = "Example: faultodds past decide held.yaml")]
+    /// List every wording of a cause, what it was read as, how often, and how certain that is
+    #[command(after_help = "Example: faultodds past words --top 20")]
+    Words {
+        /// Show this many, the commonest first; 0 for all
+        #[arg(long, value_name = "N", default_value_t = 40)]
+        top: usize,
+        /// Print all of them as a file to edit, decisions included, for `past decide`
+        #[arg(long)]
+        edit: bool,
+        /// Answer in JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Take over what was decided about causes: in the file of `past held` or `past words --edit`, or said here
+    #[command(
+        after_help = "Examples: faultodds past decide held.yaml\n          faultodds past decide --words \"new gas cap\" --cause filler-cap/seal-worn"
+    )]
     Decide {
         /// The edited file
-        file: PathBuf,
+        #[arg(required_unless_present = "words")]
+        file: Option<PathBuf>,
+        /// A wording, as the shop wrote it
+        #[arg(long, value_name = "TEXT", requires = "cause", conflicts_with = "file")]
+        words: Option<String>,
+        /// What it means: an id, several joined by ` + ` or ` or `, unsure, no-fault, not-listed, leave-out; `?` takes your
+        /// decision back
+        #[arg(long, value_name = "ID", requires = "words")]
+        cause: Option<String>,
     },
     /// Print the counts that learning needs, and no job: what shops can merge
-    #[command(after_help = "Example: faultodds past counts > our-counts.json")]
+    ///
+    /// No cell speaks of fewer than `--least` jobs: what is rarer is lumped. That costs some of what could be learned of rare
+    /// faults, rare codes and rare results of tests; with `--least 1` nothing is lost and nothing is hidden.
+    #[command(after_help = "Example: faultodds past counts --as north-street > our-counts.json")]
     Counts {
+        /// Fewest jobs that a cell may speak of
+        #[arg(long, value_name = "JOBS", default_value_t = crate::learning::lumped::LEAST)]
+        least: f64,
+        /// The name that this shop goes under among others, so that its difference can be learned
+        #[arg(long = "as", value_name = "NAME")]
+        shop: Option<String>,
         /// The jobs recorded with `job` count too; where they are.
         #[command(flatten)]
         jobs: StoreArgs,
         /// Count only past jobs, not those recorded with `job`
         #[arg(long)]
         past_only: bool,
-        /// Print the SQL that counts the same in the store of past jobs, instead of the counts
+        /// Print the SQL that counts the same in the tables of `past export`, instead of the counts
         #[arg(long)]
         sql: bool,
     },
-    /// How many past jobs there are, by what is known of their cause
+    /// Write the past jobs as two tables for SQL engines: CSV by shop and year, without customer, plate, day or words
+    #[command(after_help = "Example: faultodds past export tables --as north-street")]
+    Export {
+        /// A folder that is new or empty
+        folder: PathBuf,
+        /// The name that this shop goes under among others
+        #[arg(long = "as", value_name = "NAME", default_value = "this-shop")]
+        shop: String,
+    },
+    /// Take the jobs of one import out again; their numbers are listed by `past show`
+    #[command(after_help = "Example: faultodds past forget 3 --yes")]
+    Forget {
+        /// Number of the import
+        import: i64,
+        /// Do it
+        #[arg(long)]
+        yes: bool,
+    },
+    /// How many past jobs there are, by what is known of their cause, and what was brought in
     #[command(after_help = "Example: faultodds past show")]
     Show {
         /// Answer in JSON
@@ -71,7 +121,7 @@ pub enum PastCommand {
 /// `past import`.
 #[derive(Debug, Args)]
 pub struct ImportArgs {
-    /// The spreadsheet, as delimited text
+    /// The spreadsheet: delimited text, .xlsx or .ods
     pub file: PathBuf,
     /// Which column is what; drafted by `past map`
     #[arg(long, short, value_name = "FILE")]
@@ -105,9 +155,15 @@ pub struct TuneArgs {
     /// Write the overlay here instead of to the data folder
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// The name that this shop goes under in the files of counts, so that what sets it apart from the others is kept
+    #[arg(long = "as", value_name = "NAME")]
+    pub shop: Option<String>,
     /// Show what would change and write nothing
     #[arg(long)]
     pub dry_run: bool,
+    /// Name the jobs behind each change, up to this many
+    #[arg(long, value_name = "JOBS", num_args = 0..=1, default_value_t = 0, default_missing_value = "12")]
+    pub why: usize,
     /// Show this many changes of each kind
     #[arg(long, value_name = "N", default_value_t = 8)]
     pub top: usize,
@@ -135,7 +191,7 @@ pub struct ScoreArgs {
     #[arg(long, value_name = "TIMES", default_value_t = 20)]
     pub refits: usize,
     /// Make plans on this many of the scored jobs, taken by lot, to compare what they would have cost; 0 for none
-    #[arg(long, value_name = "JOBS", default_value_t = 200)]
+    #[arg(long, value_name = "JOBS", default_value_t = 40)]
     pub plans: usize,
     /// What is paid.
     #[command(flatten)]

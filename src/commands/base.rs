@@ -4,6 +4,7 @@ use super::{Io, Stop};
 use crate::cli::GroupArgs;
 use crate::jobs::Job;
 use crate::knowledge::files::{Files, Folder, InMemory};
+use crate::knowledge::near::{did_you_mean, near};
 use crate::knowledge::{Base, Checked, check};
 use crate::learning::job::groups_of;
 use crate::learning::overlay::{Overlay, OverlayError};
@@ -58,6 +59,15 @@ impl Loaded {
     /// When the stream cannot be written.
     pub fn tell_groups(&self, car: &GroupArgs, io: &mut Io) -> std::io::Result<()> {
         let groups = groups_of(car.make.as_deref(), car.model.as_deref(), car.engine.as_deref());
+        if let Some(o) = &self.overlay {
+            let told = format!(
+                "{} numbers come from {:.0} jobs of this shop (overlay of {}); which, says `kb show ID` with the same --overlay",
+                o.rows.len(),
+                o.jobs,
+                o.made
+            );
+            self.tell(&told, io)?;
+        }
         if groups.is_empty() {
             return Ok(());
         }
@@ -65,8 +75,14 @@ impl Loaded {
         let text = match factors {
             None => "make, model and engine change nothing without an overlay, which `tune` makes".to_owned(),
             Some(f) if f.is_empty() => {
-                "this shop's jobs do not tell such cars from others, so make, model and engine change nothing"
-                    .to_owned()
+                let known = self.overlay.iter().flat_map(|o| &o.groups).map(|g| g.value.as_str());
+                let known: Vec<&str> = known.collect::<std::collections::BTreeSet<_>>().into_iter().collect();
+                let close: Vec<&str> =
+                    groups.iter().flat_map(|(_, value)| near(value, known.iter().copied(), 1)).collect();
+                let hint = did_you_mean(&close).map_or(String::new(), |h| format!("; {h}"));
+                format!(
+                    "this shop's jobs do not tell such cars from others, so make, model and engine change nothing{hint}"
+                )
             }
             Some(f) => {
                 let jobs = f.iter().map(|g| g.jobs).fold(0.0, f64::max);
@@ -79,9 +95,19 @@ impl Loaded {
                 )
             }
         };
+        self.tell(&text, io)
+    }
+
+    fn tell(&self, text: &str, io: &mut Io) -> std::io::Result<()> {
         let mut out = String::new();
-        hanging(&mut out, "", "", &harmless(&text), io.look.width);
+        hanging(&mut out, "", "", &harmless(text), io.look.width);
         io.err.write_all(out.as_bytes())
+    }
+
+    /// What the shop's jobs changed of an entry, one sentence each; nothing without an overlay.
+    #[must_use]
+    pub fn of_shop(&self, id: &str) -> Vec<String> {
+        self.overlay.as_ref().map(|o| o.about(id)).unwrap_or_default()
     }
 
     /// The base as it is, whatever was learned.
@@ -110,7 +136,7 @@ pub(super) fn of_job(job: &Job) -> GroupArgs {
 }
 
 /// The base with the overlay, and the overlay.
-fn overlaid(base: &Base, path: &Path) -> Result<(Base, Overlay), Failure> {
+pub(super) fn overlaid(base: &Base, path: &Path) -> Result<(Base, Overlay), Failure> {
     const SHOWN: usize = 5;
     let place = path.display();
     let text = crate::knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;

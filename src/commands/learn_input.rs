@@ -7,6 +7,7 @@ use crate::jobs::store::Filter;
 use crate::jobs::{Access, Store as JobStore, StoreError, place};
 use crate::knowledge::Base;
 use crate::learning::job::ClosedJob;
+use crate::learning::past::words::Named;
 use crate::learning::past::{CauseMatcher, PastError, Store, WordMatcher};
 use crate::learning::recorded;
 use crate::screens::failure::Failure;
@@ -103,5 +104,17 @@ impl CauseMatcher for Matcher<'_> {
         }
         out.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         out
+    }
+
+    fn names_the_way(&self, words: &str, suspect: &str) -> bool {
+        self.words.names_the_way(words, suspect)
+    }
+
+    fn part(&self, words: &str) -> Option<Named> {
+        self.words.part(words)
+    }
+
+    fn modes(&self, part: &str) -> Vec<String> {
+        self.words.modes(part)
     }
 }

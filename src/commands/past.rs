@@ -6,10 +6,13 @@ use super::{Ending, Io, Loaded, Stop};
 use crate::cli::learn::{ImportArgs, PastArgs, PastCommand};
 use crate::cli::shared::PastStoreArgs;
 use crate::learning::counts::Counter;
+use crate::learning::job::ClosedJob;
 use crate::learning::model::Model;
+use crate::learning::past::wordings::{Shown, Wording};
 use crate::learning::past::{self, Mapping, PastError, Report, Request, Store, draft, import, review, rows::Row};
 use crate::screens::failure::Failure;
 use crate::screens::past as screen;
+use crate::screens::text::harmless;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fs;
 use std::io::Write as _;
@@ -24,32 +27,59 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         PastCommand::Map { file } => map(file, io),
         PastCommand::Import(a) => bring_in(a, &args.store, kb, io),
         PastCommand::Held => {
-            let held = match past_store(&args.store)? {
-                Some(store) => store.held()?,
-                None => Vec::new(),
-            };
-            io.show(&review::to_yaml(&held))?;
+            let base = Loaded::new(kb, io)?.base;
+            let held = wordings(&args.store, true, 3)?;
+            io.show(&review::to_yaml(&held, &base))?;
             Ok(if held.is_empty() { Ending::No } else { Ending::Done })
         }
-        PastCommand::Decide { file } => decide(file, &args.store, kb, io),
+        PastCommand::Words { top, edit, json } => words(*top, *edit, *json, &args.store, kb, io),
+        PastCommand::Decide { file, words, cause } => {
+            let given = match (file, words, cause) {
+                (Some(file), ..) => Given::File(file),
+                (None, Some(words), Some(cause)) => Given::Words(words, cause),
+                _ => return Err(Failure::new("say a FILE, or --words and --cause").into()),
+            };
+            decide(&given, &args.store, kb, io)
+        }
         PastCommand::Counts { sql: true, .. } => {
             io.show(past::store::COUNTS_SQL)?;
             Ok(Ending::Done)
         }
-        PastCommand::Counts { jobs, past_only, .. } => {
+        PastCommand::Counts { jobs, past_only, least, shop, .. } => {
+            let shop = shop.as_deref().map(shop_name).transpose()?;
             let base = Loaded::new(kb, io)?.base;
             let mut counter = Counter::default();
+            let mut count = |job: &ClosedJob| match &shop {
+                None => counter.add(job),
+                Some(shop) => counter.add(&ClosedJob { shop: Some(shop.clone()), ..job.clone() }),
+            };
             if let Some(store) = past_store(&args.store)? {
-                store.each(&mut |job| counter.add(job))?;
+                store.each(&mut count)?;
             }
             if !past_only {
-                each_recorded(jobs, &base, &mut |job| counter.add(job))?;
+                each_recorded(jobs, &base, &mut count)?;
             }
-            let text = counter.finish().to_json().map_err(|e| Failure::new(e.to_string()))?;
+            let counts = counter.finish().lumped(*least);
+            let text = counts.to_json().map_err(|e| Failure::new(e.to_string()))?;
             io.show(&(text + "\n"))?;
             Ok(Ending::Done)
         }
         PastCommand::Report(a) => super::past_report::run(a, &args.store, kb, io),
+        PastCommand::Export { folder, shop } => {
+            let shop = shop_name(shop)?;
+            let Some(store) = past_store(&args.store)? else {
+                writeln!(io.err, "there are no past jobs")?;
+                return Ok(Ending::No);
+            };
+            let n = past::export::export(&store, folder, &shop)?;
+            let told = format!(
+                "{n} jobs written to {}: `jobs` and `results`, by shop and year\ncount them with the statement of: faultodds past counts --sql\n",
+                harmless(&folder.display().to_string())
+            );
+            io.show(&told)?;
+            Ok(if n > 0 { Ending::Done } else { Ending::No })
+        }
+        PastCommand::Forget { import, yes } => forget(*import, *yes, &args.store, kb, io),
         PastCommand::Show { json } => show(*json, &args.store, io),
         PastCommand::Clear { yes } => {
             if !yes {
@@ -70,7 +100,8 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
 const MOST_MAPPED: u64 = 64 << 20;
 
 fn map(file: &Path, io: &mut Io) -> Result<Ending, Stop> {
-    let (header, mut rows, ..) = past::sheet::open(file, None, None, MOST_MAPPED)?;
+    let past::sheet::Opened { header, mut rows, above, .. } =
+        past::sheet::open(file, past::sheet::Known::default(), MOST_MAPPED)?;
     let (mut row, mut sample) = (Row::default(), Vec::new());
     while sample.len() < 300 && rows.next(&mut row)? {
         if !row.is_blank() && !row.too_long {
@@ -79,6 +110,9 @@ fn map(file: &Path, io: &mut Io) -> Result<Ending, Stop> {
     }
     if sample.len() < 300 && fs::metadata(file).is_ok_and(|m| m.len() > MOST_MAPPED) {
         writeln!(io.err, "only the first {} MB of {} were looked at", MOST_MAPPED >> 20, file.display())?;
+    }
+    if above > 0 {
+        writeln!(io.err, "the header was taken from row {}; what stands above it is passed over", above + 1)?;
     }
     io.show(&draft::draft(&header, &sample).to_yaml())?;
     Ok(Ending::Done)
@@ -138,39 +172,138 @@ fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) 
 
 fn write_refused(path: &Path, report: &Report) -> Result<(), csv::Error> {
     let mut out = csv::Writer::from_path(path)?;
-    out.write_record(["row", "line", "what", "reason"])?;
+    out.write_record(["row", "line", "job", "what", "reason"])?;
     for (what, remarks) in [("refused", &report.refusals), ("cell left out", &report.left_out)] {
         for r in remarks {
-            out.write_record([&r.row.to_string(), &r.line.to_string(), what, &r.reason])?;
+            out.write_record([&r.row.to_string(), &r.line.to_string(), &r.job, what, &r.reason])?;
         }
     }
     out.flush()?;
     Ok(())
 }
 
-fn decide(file: &Path, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+/// Wordings with some of their jobs.
+fn wordings(at: &PastStoreArgs, only_held: bool, jobs: usize) -> Result<Vec<(Wording, Vec<Shown>)>, Stop> {
+    let Some(store) = past_store(at)? else { return Ok(Vec::new()) };
+    let mut held = store.held_jobs(jobs)?;
+    let with_jobs = |w: Wording| {
+        let jobs = if w.state == "held" { held.remove(&w.words).unwrap_or_default() } else { Vec::new() };
+        (w, jobs)
+    };
+    Ok(store.wordings(only_held)?.into_iter().map(with_jobs).collect())
+}
+
+fn words(
+    top: usize,
+    edit: bool,
+    json: bool,
+    at: &PastStoreArgs,
+    kb: Option<&Path>,
+    io: &mut Io,
+) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
-    let decisions = review::from_yaml(&read(file)?, &base).map_err(|error| in_file(error, file))?;
+    let all = wordings(at, false, 3)?;
+    let nothing = all.is_empty();
+    if json {
+        io.show_json(&screen::words_json(&all, &base))?;
+    } else if edit {
+        // A wording that means different things on different jobs stands once.
+        let mut seen = std::collections::BTreeSet::new();
+        let once: Vec<_> =
+            all.into_iter().filter(|(w, _)| !w.words.is_empty() && seen.insert(w.words.clone())).collect();
+        io.show(&review::to_yaml(&once, &base))?;
+    } else {
+        io.show(&screen::words(&all, &base, if top == 0 { usize::MAX } else { top }, io.look))?;
+    }
+    Ok(if nothing { Ending::No } else { Ending::Done })
+}
+
+/// Decisions as they are given.
+enum Given<'a> {
+    File(&'a Path),
+    Words(&'a str, &'a str),
+}
+
+fn decide(given: &Given<'_>, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let base = Loaded::new(kb, io)?.base;
+    let told = match given {
+        Given::File(file) => review::from_yaml(&read(file)?, &base).map_err(|error| in_file(error, file))?,
+        Given::Words(words, cause) => {
+            if let Some(why) = review::unknown(cause, &base).into_iter().find(|_| *cause != "?") {
+                return Err(Failure::new(why).into());
+            }
+            let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+            vec![(words, Some((*cause).to_owned()).filter(|c| c != "?"))]
+        }
+    };
     let model = Model::new(&base);
+    let index = index(&base, io)?;
+    let matcher = Matcher::new(&base, &index)?;
     let mut store = Store::open(&past_place(at)?)?;
-    let changed = store.decide(&decisions, &|codes| past::import::not_listed(&model, codes))?;
-    let left = store.held()?.len();
-    let n = decisions.len();
+    // A line that was left as it was printed decides nothing.
+    let mut now: std::collections::HashMap<String, (String, bool)> = std::collections::HashMap::new();
+    for w in store.wordings(false)? {
+        now.entry(w.words.clone()).or_insert_with(|| (review::label(&w, &base), w.decided.is_some()));
+    }
+    let changes: Vec<(String, Option<String>)> = told
+        .into_iter()
+        .filter(|(words, cause)| match (now.get(words), cause) {
+            (Some((label, _)), Some(cause)) => label != cause,
+            (Some((_, decided)), None) => *decided,
+            (None, cause) => cause.is_some(),
+        })
+        .collect();
+    let changed = store.decide(&changes, &matcher, &model)?;
+    let left = store.wordings(true)?.len();
+    let n = changes.len();
     io.show(&format!("{n} decisions taken over; {changed} jobs changed; {left} wordings still held\n"))?;
     Ok(Ending::Done)
 }
 
-fn show(json: bool, at: &PastStoreArgs, io: &mut Io) -> Result<Ending, Stop> {
-    let states = match past_store(at)? {
-        Some(store) => store.states()?,
+fn shop_name(name: &str) -> Result<String, Failure> {
+    if past::export::is_shop_name(name) {
+        return Ok(name.to_owned());
+    }
+    let failure = Failure::new(format!("`{}` cannot be the name of a shop here", harmless(name)));
+    Err(failure.hint("a letter, then letters, digits and dashes, all small: north-street"))
+}
+
+fn forget(import: i64, yes: bool, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let imports = match past_store(at)? {
+        Some(store) => store.imports()?,
         None => Vec::new(),
+    };
+    let Some(which) = imports.iter().find(|i| i.number == import) else {
+        let failure = Failure::new(format!("there is no import {import}"));
+        return Err(failure.hint("they are listed by: faultodds past show").into());
+    };
+    if !yes {
+        let told = format!("this takes out the {} jobs of import {import}, {}", which.jobs, harmless(&which.file));
+        return Err(Failure::new(told).hint("say it with --yes").into());
+    }
+    let base = Loaded::new(kb, io)?.base;
+    let index = index(&base, io)?;
+    let matcher = Matcher::new(&base, &index)?;
+    let n = Store::open(&past_place(at)?)?.take_out(import, &matcher, &Model::new(&base))?;
+    io.show(&format!("{n} past jobs taken out; decisions about words stay\n"))?;
+    Ok(Ending::Done)
+}
+
+fn show(json: bool, at: &PastStoreArgs, io: &mut Io) -> Result<Ending, Stop> {
+    let (states, imports) = match past_store(at)? {
+        Some(store) => (store.states()?, store.imports()?),
+        None => (Vec::new(), Vec::new()),
     };
     if json {
         let states: serde_json::Map<String, serde_json::Value> =
             states.iter().map(|(s, n)| (s.clone(), (*n).into())).collect();
-        io.show_json(&serde_json::json!({"schema": "faultodds.past/1", "jobs": states}))?;
+        let imports: Vec<serde_json::Value> = imports
+            .iter()
+            .map(|i| serde_json::json!({"import": i.number, "file": i.file, "date": i.date, "jobs": i.jobs}))
+            .collect();
+        io.show_json(&serde_json::json!({"schema": "faultodds.past/1", "jobs": states, "imports": imports}))?;
     } else {
-        io.show(&screen::states(&states))?;
+        io.show(&screen::states(&states, &imports))?;
     }
     if states.is_empty() && !json {
         writeln!(io.err, "bring jobs in with: faultodds past import FILE --mapping FILE")?;

@@ -9,6 +9,7 @@ use crate::learning::fit::fit;
 use crate::learning::overlay::Overlay;
 use crate::screens::failure::Failure;
 use crate::screens::tune as screen;
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
@@ -47,8 +48,15 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         }
         return Ok(Ending::No);
     }
-    let learned = fit(&base, &counts, SEED);
-    let overlay = Overlay::of(&base, &learned, &io.today.to_string());
+    let mut learned = fit(&base, &counts, SEED);
+    // Of other shops only what is common is used here.
+    learned.groups.retain(|g| g.by != "shop" || args.shop.as_ref() == Some(&g.value));
+    let mut overlay = Overlay::of(&base, &learned, &io.today.to_string());
+    overlay.shop = args.shop.clone().unwrap_or_default();
+    let mut why = BTreeMap::new();
+    if let (true, Some(store)) = (args.why > 0 && args.counts.is_empty(), past_store(&args.store)?) {
+        why = store.behind(args.why)?;
+    }
     let mut written = None;
     if !args.dry_run {
         let place = beside(args.out.as_deref(), "overlay.yaml").ok_or_else(|| {
@@ -58,10 +66,11 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         written = Some(place);
     }
     if args.json {
-        io.show_json(&screen::json(&learned, &overlay))?;
+        io.show_json(&screen::json(&learned, &overlay, &why))?;
     } else {
         let place = written.as_ref().map(|p| p.display().to_string());
-        io.show(&screen::text(&base, &learned, &overlay, place.as_deref(), args.top, io.look))?;
+        let shown = screen::Shown { written: place.as_deref(), top: args.top, why: &why };
+        io.show(&screen::text(&base, &learned, &overlay, &shown, io.look))?;
     }
     Ok(Ending::Done)
 }

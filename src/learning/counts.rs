@@ -19,7 +19,8 @@ const MOST_PATTERNS: usize = 4_096;
 pub enum Kind {
     /// Jobs with one confirmed cause: `subject` the suspect, `object` the codes at intake.
     Cause,
-    /// The same by group: `group` is `make:NAME`, `model:NAME`, `engine:NAME` or `age:BAND`, `subject` the suspect.
+    /// The same by group: `group` is `make:NAME`, `model:NAME`, `engine:NAME`, `age:BAND` or `shop:NAME`, `subject` the suspect,
+    /// or nothing for those that were lumped.
     Group,
     /// Confirmed cause and a reading: `subject` the suspect, `object` the reading, `level` what it showed.
     Reading,
@@ -52,7 +53,7 @@ pub struct Key {
 
 /// The table `(kind, group, subject, object, level, n)`, unique but for `n`.
 ///
-/// Any SQL engine makes it from the table `past` of the store; the statements are in `past/counts.sql` and printed by
+/// SQL engines make it from the two tables that `past export` writes; the statements are in `past/counts.sql` and printed by
 /// `past counts --sql`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Counts {
@@ -158,6 +159,22 @@ impl Counts {
     }
 }
 
+/// Candidates of an unsure job as one word: `id=belief`, in the order of their names, beliefs with one digit.
+#[must_use]
+pub fn candidates_as_word(candidates: &[(String, f64)]) -> String {
+    let mut told: Vec<String> = candidates.iter().map(|(s, b)| format!("{s}={b:.1}")).collect();
+    told.sort();
+    told.join(" ")
+}
+
+/// Results as one word: `reading=level`, parted by bars since a level's name may hold blanks.
+#[must_use]
+pub fn results_as_word(results: &[(String, String)]) -> String {
+    let mut shown: Vec<String> = results.iter().map(|(r, l)| format!("{r}={l}")).collect();
+    shown.sort();
+    shown.join("|")
+}
+
 /// Counts jobs one after another. Words become numbers once, so that a million jobs cost a few lookups each.
 #[derive(Debug, Default)]
 pub struct Counter {
@@ -220,13 +237,8 @@ impl Counter {
     }
 
     fn unsure(&mut self, candidates: &[(String, f64)], pattern: u32, results: &[(String, String)]) {
-        let mut told: Vec<String> = candidates.iter().map(|(s, b)| format!("{s}={b:.1}")).collect();
-        told.sort();
-        let mut shown: Vec<String> = results.iter().map(|(r, l)| format!("{r}={l}")).collect();
-        shown.sort();
-        let mut key = [0, self.word(&told.join(" ")), pattern, 0];
-        // Results are joined by a line break, since a level's name may hold blanks.
-        let with_results = shown.join("\n");
+        let (told, with_results) = (candidates_as_word(candidates), results_as_word(results));
+        let mut key = [0, self.word(&told), pattern, 0];
         let room = self.unsure_patterns < MOST_PATTERNS;
         if room || self.words.contains_key(&with_results) {
             key[3] = self.word(&with_results);

@@ -1,7 +1,7 @@
 //! From counts to numbers: shares, `sets`, `detects`, false alarms, minutes, prices and groups, each with a 90 %
 //! interval. Pure: reads a base and counts, writes nothing.
 
-use super::counts::{Counts, Kind};
+use super::counts::Counts;
 use super::em::{Unsure, fractions};
 use super::model::Model;
 pub use super::number::{Number, What};
@@ -9,8 +9,10 @@ use super::open_jobs::{Dealt, OpenJobs};
 use super::overlay::slot;
 use super::readings::{self, Seen};
 use super::scores::quantile;
-use super::selection::{self, Told};
+use super::selection;
 use super::shares::{Rates, odds_of_two, prevalence, scale_from_pairs};
+use super::strength::{Evidence, Strength, Strengths};
+use super::tally::Tally;
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
 use crate::knowledge::base::Base;
@@ -78,6 +80,8 @@ pub struct Learned {
     pub groups: Vec<GroupNumber>,
     /// Ways of grouping.
     pub pooled: Vec<Pooled>,
+    /// How far the jobs agree with the base, by kind of number and family.
+    pub strengths: Vec<Strength>,
     /// Factor on all prevalences that jobs with two faults speak for, and its interval.
     pub overall: Option<(f64, f64, f64)>,
 }
@@ -91,47 +95,79 @@ pub fn fit(base: &Base, counts: &Counts, seed: u64) -> Learned {
 /// As [`fit`], with a model at hand and that many draws; with 0 draws there are no intervals and little work.
 #[must_use]
 pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: usize) -> Learned {
+    fit_trusting(base, model, counts, seed, draws, Strengths::default())
+}
+
+/// As [`fit_with`], with the strengths given where they are not to be learned: [`Strengths::shipped`].
+#[must_use]
+pub fn fit_trusting(
+    base: &Base,
+    model: &Model,
+    counts: &Counts,
+    seed: u64,
+    draws: usize,
+    mut strengths: Strengths,
+) -> Learned {
     let mut out = Learned { jobs: counts.jobs(), ..Learned::default() };
     let mut tally = Tally::new(model, counts, &mut out);
     let open = OpenJobs::new(model, counts, &mut out);
     let shipped: Vec<f64> = model.suspects.iter().map(|s| s.prior).collect();
     let shipped_reach: Vec<f64> = model.suspects.iter().map(|s| s.reach()).collect();
-    let rates = Rates::shipped(&shipped, &shipped_reach, &model.worth());
+    let rate: Vec<f64> = shipped.iter().zip(&shipped_reach).map(|(p, r)| p * r).collect();
+    let rates = |strengths: &Strengths, draws: bool| {
+        let times = |s: &super::model::Suspect| match draws {
+            true => strengths.for_draws(What::Prior, &s.family),
+            false => strengths.for_means(What::Prior, &s.family),
+        };
+        let worth: Vec<f64> = model.suspects.iter().map(|s| s.worth * times(s)).collect();
+        Rates::shipped(&shipped, &shipped_reach, &worth)
+    };
     let sure = tally.jobs.clone();
     let mut seen = Seen::confirmed(model, counts);
+    let weigh = |strengths: &mut Strengths, tally: &Tally, seen: &Seen, more: &[f64]| {
+        let mut evidence: BTreeMap<(What, String), Evidence> = BTreeMap::new();
+        tally.evidence(model, &rate, more, &mut evidence);
+        readings::evidence(model, seen, &mut evidence);
+        super::amounts::evidence(base, counts, &mut evidence);
+        strengths.decide(evidence);
+    };
+    let none = vec![0.0; shipped.len()];
+    weigh(&mut strengths, &tally, &seen, &none);
+    let with = |more: &[f64]| -> Vec<f64> { sure.iter().zip(more).map(|(a, b)| a + b).collect() };
     if !open.is_empty() {
         // Causes given the numbers, numbers given the causes, by turns.
         let (confirmed, confirmed_seen) = (tally.clone(), seen.clone());
         for _ in 0..ROUNDS {
-            let sets = learn_sets(model, &tally, FEW, seed);
-            let unsure = open.under(model, &sets, &readings::means(model, &seen));
-            let with = |more: &[f64]| -> Vec<f64> { sure.iter().zip(more).map(|(a, b)| a + b).collect() };
+            let sets = learn_sets(model, &tally, &strengths, FEW, seed);
+            let rates = rates(&strengths, false);
+            let unsure = open.under(model, &sets, &readings::means(model, &seen, &strengths));
             let more = fractions(shipped.len(), &unsure, |more| rates.shares(&with(more)));
             (tally, seen) = (confirmed.clone(), confirmed_seen.clone());
             open.deal(&unsure, &rates.shares(&with(&more)), &mut |d| match d {
-                Dealt::Codes { suspect, at, jobs } => {
-                    tally.codes(model, suspect, at, jobs);
+                Dealt::Codes { suspect, at, jobs, share } => {
+                    tally.codes(model, suspect, at, jobs, share >= AS_GOOD_AS_SURE);
                 }
                 Dealt::Result { suspect, finding, level, jobs } => seen.add(model, suspect, finding, level, jobs),
             });
+            weigh(&mut strengths, &tally, &seen, &more);
         }
     }
-    let sets = learn_sets(model, &tally, draws, seed);
+    let sets = learn_sets(model, &tally, &strengths, draws, seed);
     let reach: Vec<f64> = sets.iter().map(|s| s.reach).collect();
-    let overall_rate = rates.total();
-    let unsure = open.under(model, &sets, &readings::means(model, &seen));
-    let added = |more: &[f64]| -> Vec<f64> { tally.jobs.iter().zip(more).map(|(a, b)| a + b).collect() };
-    let more = fractions(shipped.len(), &unsure, |more| rates.shares(&added(more)));
+    let rates_of_means = rates(&strengths, false);
+    let overall_rate = rates_of_means.total();
+    let unsure = open.under(model, &sets, &readings::means(model, &seen, &strengths));
+    let more = fractions(shipped.len(), &unsure, |more| rates_of_means.shares(&with(more)));
     out.overall = scale_from_pairs(out.confirmed, tally.pairs, odds_of_two(&shipped, &shipped_reach));
     let scale = match out.overall {
         // Only when the record clearly speaks against the shipped rate.
         Some((factor, low, high)) if low > 1.0 || high < 1.0 => factor,
         _ => 1.0,
     };
-    let shares = rates.shares(&added(&more));
+    let shares = rates_of_means.shares(&with(&more));
     let new = prevalence(&shares, &reach, overall_rate * scale);
-    let drawn = draw_shares(&rates, &tally.jobs, &shares, &unsure, draws, seed);
-    let shipped_shares = rates.shipped_shares();
+    let drawn = draw_shares(&rates(&strengths, true), &sure, &shares, &unsure, draws, seed);
+    let shipped_shares = rates_of_means.shipped_shares();
     for (i, s) in model.suspects.iter().enumerate() {
         let mut of_jobs: Vec<f64> = drawn.iter().map(|d| d[i]).collect();
         let mut of_cars: Vec<f64> = drawn
@@ -139,9 +175,9 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
             .enumerate()
             .map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1)
             .collect();
-        let (low, high) = interval(&mut of_jobs, shares[i]);
+        let (low, high) = around(interval(&mut of_jobs, shares[i]), shares[i]);
         out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));
-        let (low, high) = interval(&mut of_cars, new[i]);
+        let (low, high) = around(interval(&mut of_cars, new[i]), new[i]);
         let factor = new[i] / s.prior;
         // The base holds the prevalence before equipment and factors: the same factor applies there.
         let old = s.in_base;
@@ -154,17 +190,26 @@ pub fn fit_with(base: &Base, model: &Model, counts: &Counts, seed: u64, draws: u
             new: old * factor,
             low: old * low / s.prior,
             high: old * high / s.prior,
-            jobs: tally.jobs[i] + more[i],
+            jobs: sure[i] + more[i],
         });
         set_numbers(model, i, &sets[i], &tally, &mut out);
     }
-    readings::learn(model, &seen, draws, seed, &mut out.numbers);
-    super::amounts::learn(base, counts, &mut out.numbers);
+    readings::learn(model, &seen, &strengths, draws, seed, &mut out.numbers);
+    super::amounts::learn(base, counts, &strengths, &mut out.numbers);
     super::groups::learn(model, counts, &mut out);
+    out.strengths = strengths.iter().filter(|s| s.jobs > 0.0).cloned().collect();
     // What follows from the size of an opening stands nowhere in the base and cannot be laid over it.
     out.numbers.retain(|n| slot::stands(base, n));
     out.numbers.sort_by(|a, b| (a.what, &a.of, &a.on, &a.level).cmp(&(b.what, &b.of, &b.on, &b.level)));
     out
+}
+
+/// Share of a job from which its cause counts as sure when the strength of the base is weighed.
+const AS_GOOD_AS_SURE: f64 = 0.5;
+
+/// The interval, stretched to hold the value: one that was left as shipped may lie at the rim of what the jobs say.
+pub(super) fn around((low, high): (f64, f64), value: f64) -> (f64, f64) {
+    (low.min(value), high.max(value))
 }
 
 /// Central interval of the draws, or the value itself when there are none.
@@ -188,7 +233,7 @@ fn set_numbers(model: &Model, i: usize, sets: &selection::Sets, tally: &Tally, o
             }
             let mut draws: Vec<f64> = sets.draws.iter().map(|d| d.0[m][level]).collect();
             let new = sets.monitors[m].mean[level];
-            let (low, high) = interval(&mut draws, new);
+            let (low, high) = around(interval(&mut draws, new), new);
             out.numbers.push(Number {
                 what: What::Sets,
                 of: s.id.clone(),
@@ -271,79 +316,21 @@ const ROUNDS: usize = 3;
 /// Draws of a round, of which only the means are used.
 const FEW: usize = 64;
 
-fn learn_sets(model: &Model, tally: &Tally, draws: usize, seed: u64) -> Vec<selection::Sets> {
-    let one = |s: usize| {
-        let told = tally.told(model, s);
+fn learn_sets(model: &Model, tally: &Tally, strengths: &Strengths, draws: usize, seed: u64) -> Vec<selection::Sets> {
+    let one = |i: usize| {
+        let s = &model.suspects[i];
+        let times = strengths.for_draws(What::Sets, &s.family);
+        let told = tally.told(model, i, times);
         // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
-        let draws = if tally.fitting[s] > 0.0 { draws.max(FEW) } else { draws };
-        selection::learn(&told, tally.fitting[s], draws, seed, s as u64)
+        let n = tally.fitting[i];
+        let few = if n > 0.0 { draws.max(FEW) } else { draws };
+        let left = strengths.leaves(What::Sets, &s.family) || s.monitors.iter().all(|l| !l.own);
+        if left && draws <= FEW {
+            return s.as_shipped();
+        }
+        let learned = selection::learn(&told, n, few, seed, i as u64);
+        // The draws say how far the number could lie; the number itself stays as it is.
+        if left { selection::Sets { draws: learned.draws, ..s.as_shipped() } } else { learned }
     };
     (0..model.suspects.len()).into_par_iter().map(one).collect()
-}
-
-/// Jobs by suspect and level.
-#[derive(Clone)]
-struct Tally {
-    /// Jobs of each suspect.
-    jobs: Vec<f64>,
-    /// Those of them whose codes the suspect sets.
-    fitting: Vec<f64>,
-    /// By monitor of the suspect and level.
-    levels: Vec<Vec<Vec<f64>>>,
-    pairs: f64,
-}
-
-impl Tally {
-    fn new(model: &Model, counts: &Counts, out: &mut Learned) -> Self {
-        let n = model.suspects.len();
-        let levels =
-            model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
-        let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0 };
-        for (key, jobs) in counts.of(Kind::Cause) {
-            let Some(i) = model.suspect(&key.subject) else {
-                out.unknown += jobs;
-                continue;
-            };
-            out.confirmed += jobs;
-            t.jobs[i] += jobs;
-            if !t.codes(model, i, &model.levels_of(&key.object), jobs) {
-                out.odd += jobs;
-            }
-        }
-        for (key, jobs) in counts.of(Kind::Pair) {
-            t.pairs += jobs;
-            for id in [&key.subject, &key.object] {
-                if let Some(i) = model.suspect(id) {
-                    t.jobs[i] += jobs;
-                }
-            }
-        }
-        t
-    }
-
-    /// Counts the codes of so many jobs of a suspect; false when it sets none of them, and then nothing is counted.
-    fn codes(&mut self, model: &Model, i: usize, seen: &BTreeMap<usize, usize>, jobs: f64) -> bool {
-        let monitors = &model.suspects[i].monitors;
-        let at: Vec<usize> = monitors.iter().map(|l| seen.get(&l.monitor).copied().unwrap_or(0)).collect();
-        if !monitors.iter().zip(&at).any(|(l, at)| *at > 0 && l.levels[*at] > 0.0) {
-            return false;
-        }
-        self.fitting[i] += jobs;
-        for (m, l) in at.into_iter().enumerate() {
-            // A level that this suspect never sets came from elsewhere.
-            if monitors[m].levels[l] > 0.0 {
-                self.levels[i][m][l] += jobs;
-            }
-        }
-        true
-    }
-
-    fn told(&self, model: &Model, i: usize) -> Vec<Told> {
-        let s = &model.suspects[i];
-        s.monitors
-            .iter()
-            .zip(&self.levels[i])
-            .map(|(l, jobs)| Told { levels: l.levels.clone(), weight: l.weight, jobs: jobs.clone() })
-            .collect()
-    }
 }

@@ -12,13 +12,23 @@ use std::collections::{BTreeMap, HashMap};
 /// them impossible.
 pub(super) fn intake(base: &Base, job: &ClosedJob) -> Option<(Network, Told)> {
     let network = build(base, &job.vehicle);
+    let told = tell(base, &network, job)?;
+    Some((network, told))
+}
+
+/// What was known at intake, on this network.
+fn tell(base: &Base, network: &Network, job: &ClosedJob) -> Option<Told> {
     let known: Vec<String> = job.codes.iter().filter(|c| base.code(c).is_some()).cloned().collect();
     if known.is_empty() {
         return None;
     }
     let present = Epoch { codes: known, codes_complete: true, symptoms: job.symptoms.clone(), ..Epoch::default() };
-    let told = History::visit(Vec::new(), present).tell(base, &network).ok()?;
-    Some((network, told))
+    History::visit(Vec::new(), present).tell(base, network).ok()
+}
+
+/// As [`shares`], for jobs of which all that is known of the car is what the network was built for.
+pub(super) fn shares_on(base: &Base, network: &Network, model: &Model, job: &ClosedJob) -> Option<Vec<f64>> {
+    singles(network, &tell(base, network, job)?, model)
 }
 
 /// Share of each suspect of the model given the codes and symptoms at intake, if one suspect alone is at fault, as it
@@ -27,6 +37,10 @@ pub(super) fn intake(base: &Base, job: &ClosedJob) -> Option<(Network, Told)> {
 /// Odds against no fault are p / (1 - p) × the product over findings of P(seen | suspect) / P(seen | none).
 pub(super) fn shares(base: &Base, model: &Model, job: &ClosedJob) -> Option<Vec<f64>> {
     let (network, told) = intake(base, job)?;
+    singles(&network, &told, model)
+}
+
+fn singles(network: &Network, told: &Told, model: &Model) -> Option<Vec<f64>> {
     let mut odds: Vec<f64> = network.suspects.iter().map(|s| s.prior / (1.0 - s.prior)).collect();
     for o in &told.evidence.observations {
         let finding = &network.findings[o.finding];

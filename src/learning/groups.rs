@@ -1,4 +1,4 @@
-//! Do makes, models, engines or ages of cars differ in which part fails? Partial pooling towards the whole shop, its
+//! Do makes, models, engines or ages of cars, or shops, differ in which part fails? Partial pooling towards the whole shop, its
 //! strength estimated from the data, part by part, since a design's weak spot is a part.
 
 use super::counts::{Counts, Kind};
@@ -17,7 +17,9 @@ const TELLS_APART: f64 = 4.0;
 pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
     let mut by: BTreeMap<&str, BTreeMap<&str, BTreeMap<&str, f64>>> = BTreeMap::new();
     for (key, jobs) in counts.of(Kind::Group) {
-        if let (Some((by_what, value)), Some(_)) = (key.group.split_once(':'), model.suspect(&key.subject)) {
+        // Rare causes that were lumped belong to no part, but to the size of the group.
+        let counts = key.subject.is_empty() || model.suspect(&key.subject).is_some();
+        if let (Some((by_what, value)), true) = (key.group.split_once(':'), counts) {
             let part = key.subject.split('/').next().unwrap_or_default();
             *by.entry(by_what).or_default().entry(value).or_default().entry(part).or_default() += jobs;
         }
@@ -26,7 +28,7 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
         let parts: BTreeSet<&str> = values.values().flat_map(|g| g.keys().copied()).collect();
         let jobs_of = |g: &BTreeMap<&str, f64>| -> f64 { g.values().sum() };
         let all: f64 = values.values().map(jobs_of).sum();
-        for part in parts.into_iter().filter(|p| format!("{p}/") != NOT_LISTED_PREFIX) {
+        for part in parts.into_iter().filter(|p| !p.is_empty() && format!("{p}/") != NOT_LISTED_PREFIX) {
             let here = |g: &BTreeMap<&str, f64>| g.get(part).copied().unwrap_or(0.0);
             let common = (values.values().map(here).sum::<f64>() + 0.5) / (all + 1.0);
             let sparse: Vec<Vec<(usize, f64)>> =

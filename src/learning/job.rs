@@ -21,6 +21,8 @@ pub enum Cause {
 pub struct ClosedJob {
     /// The day it came in.
     pub date: Date,
+    /// The shop, by the name that it goes under among others; none where there is but one.
+    pub shop: Option<String>,
     /// Make, as the shop writes it.
     pub make: Option<String>,
     /// Model.
@@ -55,6 +57,7 @@ impl ClosedJob {
     pub fn on(date: Date) -> Self {
         Self {
             date,
+            shop: None,
             make: None,
             model: None,
             engine: None,
@@ -84,6 +87,9 @@ impl ClosedJob {
         if let Some(age) = self.vehicle.age {
             out.push(("age", age_band(age).to_owned()));
         }
+        if let Some(shop) = &self.shop {
+            out.push(("shop", shop.clone()));
+        }
         out
     }
 }
@@ -92,7 +98,6 @@ impl ClosedJob {
 /// models occur twice.
 #[must_use]
 pub fn groups_of(make: Option<&str>, model: Option<&str>, engine: Option<&str>) -> Vec<(&'static str, String)> {
-    let plain = |s: &str| s.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
     let mut out = Vec::new();
     if let Some(make) = make {
         out.push(("make", plain(make)));
@@ -104,6 +109,12 @@ pub fn groups_of(make: Option<&str>, model: Option<&str>, engine: Option<&str>) 
         out.push(("engine", plain(engine)));
     }
     out
+}
+
+/// A name as names are compared: in lower case, with single blanks.
+#[must_use]
+pub fn plain(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
 /// Age bands: those in which the share of cars with a vapour leak is published (US EPA MOVES5, cumTVVCoeffs).

@@ -1,6 +1,6 @@
 //! What do a shop's own closed jobs say about the numbers of the base, and did learning from them help?
 //!
-//! The mathematics (`proportion`, `shares`, `selection`, `pooling`, `em`, `spread`, `scores`, `fit`) is pure. `counts` holds what is
+//! The mathematics (`proportion`, `shares`, `selection`, `pooling`, `em`, `spread`, `strength`, `scores`, `fit`) is pure. `counts` holds what is
 //! counted, `past` brings spreadsheets in, `overlay` writes and applies what was learned. Nothing here edits a base
 //! on disk, and nothing prints.
 
@@ -12,6 +12,7 @@ pub mod fit;
 mod forecast;
 mod groups;
 pub mod job;
+pub mod lumped;
 pub mod model;
 pub mod number;
 mod open_jobs;
@@ -28,6 +29,9 @@ pub mod scores;
 pub mod selection;
 pub mod shares;
 pub mod spread;
+pub mod strength;
+mod tally;
+pub mod trial;
 pub mod world;
 pub mod year;
 

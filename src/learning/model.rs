@@ -1,7 +1,7 @@
 //! The base as learning needs it: each suspect with the monitors and readings that it touches. Pure.
 
 use super::readings::Qualities;
-use super::selection::{self, Sets};
+use super::selection::{self, Learned, Sets};
 use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, Vehicle};
 use crate::network::build::build;
 use crate::network::{FindingKind, Network};
@@ -16,6 +16,9 @@ pub struct Link {
     pub levels: Vec<f64>,
     /// Jobs those are worth.
     pub weight: f64,
+    /// Whether the base holds them as numbers of their own, which learning can move; false where they follow from the size
+    /// of an opening.
+    pub own: bool,
 }
 
 /// A suspect.
@@ -23,6 +26,8 @@ pub struct Link {
 pub struct Suspect {
     /// Id.
     pub id: String,
+    /// Family of its part.
+    pub family: String,
     /// Prevalence over all cars, whatever their equipment.
     pub prior: f64,
     /// Prevalence as the base holds it, among cars that have the part.
@@ -39,6 +44,13 @@ impl Suspect {
     pub fn reach(&self) -> f64 {
         selection::reach(self.monitors.iter().map(|l| l.levels[0]))
     }
+
+    /// Its numbers as shipped, without draws.
+    #[must_use]
+    pub fn as_shipped(&self) -> Sets {
+        let monitors = self.monitors.iter().map(|l| Learned { mean: l.levels.clone() }).collect();
+        Sets { monitors, reach: self.reach(), draws: Vec::new() }
+    }
 }
 
 /// A monitor.
@@ -48,6 +60,21 @@ pub struct Monitor {
     pub levels: Vec<String>,
     /// P(level | no suspect).
     pub leak: Vec<f64>,
+}
+
+/// P(code | suspect) as a file of the base states it.
+fn stated(base: &Base, suspect: &str, code: &str) -> Option<f64> {
+    match suspect.strip_prefix(NOT_LISTED_PREFIX) {
+        Some(monitor) => Some(base.monitor(monitor)?.not_listed.sets.iter().find(|(c, _)| c == code)?.1.get()),
+        None => Some(base.code(code)?.sets.iter().find(|l| l.suspect == suspect)?.p.first()?.get()),
+    }
+}
+
+/// Family of a suspect: that of its part, or of the monitor whose cause is not listed.
+fn family(base: &Base, suspect: &str) -> String {
+    let part = base.suspect(suspect).map(|(part, _)| part.family.clone());
+    let monitor = suspect.strip_prefix(NOT_LISTED_PREFIX).and_then(|m| base.monitor(m)).map(|m| m.family.clone());
+    part.or(monitor).unwrap_or_default()
 }
 
 /// No prevalence is worth less than this fraction of a fault.
@@ -66,6 +93,8 @@ pub struct Model {
     of_code: HashMap<String, (usize, usize)>,
     /// Index of each suspect in the network.
     in_network: Vec<usize>,
+    /// Families of the readings' tests, by reading.
+    tests: HashMap<String, String>,
 }
 
 impl Model {
@@ -81,7 +110,12 @@ impl Model {
                 of_code.insert(code.clone(), (monitors.len(), level));
             }
             for l in f.links.iter().filter(|l| l.levels.iter().skip(1).any(|p| *p > 0.0)) {
-                links[l.suspect].push(Link { monitor: monitors.len(), levels: l.levels.clone(), weight: l.weight });
+                let own = f.levels.iter().zip(&l.levels).skip(1).all(|(code, p)| {
+                    *p <= 0.0
+                        || stated(base, &network.suspects[l.suspect].id, code).is_some_and(|s| (s - p).abs() < 1e-9 * p)
+                });
+                let link = Link { monitor: monitors.len(), levels: l.levels.clone(), weight: l.weight, own };
+                links[l.suspect].push(link);
             }
             monitors.push(Monitor { levels: f.levels.clone(), leak: f.leak.clone() });
         }
@@ -93,6 +127,7 @@ impl Model {
             let in_base = base.suspect(&s.id).map_or(s.prior, |(_, found)| found.prior.get());
             suspects.push(Suspect {
                 id: s.id.clone(),
+                family: family(base, &s.id),
                 prior: s.prior,
                 in_base,
                 worth: (s.weight * s.prior).max(LEAST_WORTH),
@@ -101,7 +136,15 @@ impl Model {
             in_network.push(i);
         }
         let index = suspects.iter().enumerate().map(|(i, s)| (s.id.clone(), i)).collect();
-        Self { suspects, monitors, network, index, of_code, in_network }
+        let tests =
+            base.tests.iter().flat_map(|t| t.readings.iter().map(|r| (r.id.clone(), t.family.clone()))).collect();
+        Self { suspects, monitors, network, index, of_code, in_network, tests }
+    }
+
+    /// Family of the test that a reading belongs to.
+    #[must_use]
+    pub fn family_of_reading(&self, reading: &str) -> &str {
+        self.tests.get(reading).map_or("", String::as_str)
     }
 
     /// Index of a suspect.
@@ -155,7 +198,8 @@ impl Model {
         p / sets.reach.max(1e-12)
     }
 
-    /// The readings and levels that a pattern of results speaks of: `reading=level`, one a line.
+    /// The readings and levels that a pattern of results speaks of: `reading=level`, parted by bars, or one a line as earlier
+    /// versions wrote them.
     #[must_use]
     pub fn results_of(&self, pattern: &str) -> Vec<(usize, usize)> {
         let one = |r: &str| {
@@ -163,7 +207,7 @@ impl Model {
             let f = self.network.finding(reading)?;
             Some((f, self.network.findings[f].levels.iter().position(|l| l == level)?))
         };
-        pattern.split('\n').filter_map(one).collect()
+        pattern.split(['|', '\n']).filter_map(one).collect()
     }
 
     /// P(these results | suspect alone), with the qualities of the tests as learned where they were.
@@ -180,7 +224,7 @@ impl Model {
         p
     }
 
-    /// Whether a finding of the network is touched by a suspect of the model.
+    /// Index of a suspect in the network.
     #[must_use]
     pub fn place_in_network(&self, suspect: usize) -> usize {
         self.in_network[suspect]

@@ -28,8 +28,8 @@ pub(super) struct OpenJobs {
 
 /// A part of a job that a suspect gets.
 pub(super) enum Dealt<'a> {
-    /// The codes.
-    Codes { suspect: usize, at: &'a BTreeMap<usize, usize>, jobs: f64 },
+    /// The codes; `share` is the part of each job that falls to the suspect.
+    Codes { suspect: usize, at: &'a BTreeMap<usize, usize>, jobs: f64, share: f64 },
     /// A reading.
     Result { suspect: usize, finding: usize, level: usize, jobs: f64 },
 }
@@ -96,7 +96,7 @@ impl OpenJobs {
             u.responsibilities(shares, &mut parts);
             for ((suspect, _), part) in u.likelihood.iter().zip(&parts).filter(|(_, p)| **p > NOTHING) {
                 let (suspect, jobs) = (*suspect, a.jobs * part);
-                take(Dealt::Codes { suspect, at: &a.at, jobs });
+                take(Dealt::Codes { suspect, at: &a.at, jobs, share: *part });
                 for (finding, level) in &a.results {
                     take(Dealt::Result { suspect, finding: *finding, level: *level, jobs });
                 }
@@ -113,6 +113,7 @@ mod tests {
     use crate::learning::job::{Cause, ClosedJob};
     use crate::learning::readings::{Seen, means};
     use crate::learning::selection;
+    use crate::learning::strength::Strengths;
     use crate::learning::world::{Manner, World};
     use crate::shipped;
 
@@ -129,7 +130,7 @@ mod tests {
     fn a_job_with_one_possible_cause_teaches_what_a_confirmed_one_does() {
         let base = shipped::base().unwrap();
         let mut world = World::draw(&base, NOTED, 5).unwrap();
-        let confirmed: Vec<ClosedJob> = (0..150).map(|_| world.job(NOTED)).collect();
+        let confirmed: Vec<ClosedJob> = (0..400).map(|_| world.job(NOTED)).collect();
         let open = |j: &ClosedJob| {
             let Cause::Found(id) = &j.cause else { return j.clone() };
             ClosedJob { cause: Cause::Unsure(vec![(id.clone(), 1.0)]), ..j.clone() }
@@ -208,14 +209,14 @@ mod tests {
                 .iter()
                 .map(|t| selection::learn(t, fitting(t), if fitting(t) > 0.0 { 48 } else { 1 }, 1, 1))
                 .collect();
-            let under = open.under(&model, &sets, &means(&model, &seen));
+            let under = open.under(&model, &sets, &means(&model, &seen, &Strengths::shipped()));
             let of = |u: &Unsure| u.jobs * u.likelihood.iter().map(|(c, l)| shares[*c] * l).sum::<f64>().ln();
             ln.push(under.iter().map(of).sum::<f64>());
             (seen, jobs) = (Seen::default(), jobs);
             jobs.iter_mut().flatten().for_each(|t| t.jobs.fill(0.0));
             let mut got = vec![0.0; shares.len()];
             open.deal(&under, &shares, &mut |d| match d {
-                Dealt::Codes { suspect, at, jobs: n } => {
+                Dealt::Codes { suspect, at, jobs: n, .. } => {
                     got[suspect] += n;
                     for (link, told) in model.suspects[suspect].monitors.iter().zip(&mut jobs[suspect]) {
                         told.jobs[at.get(&link.monitor).copied().unwrap_or(0)] += n;

@@ -108,7 +108,7 @@ fn ln_dirichlet_multinomial(groups: &[Vec<(usize, f64)>], shares: &[f64], k: f64
 }
 
 /// ln of Γ(x + n) / Γ(x), without cancellation where n is small against x.
-fn ln_rising(x: f64, n: f64) -> f64 {
+pub(super) fn ln_rising(x: f64, n: f64) -> f64 {
     if n.fract() == 0.0 && n <= 64.0 {
         let mut i = 0.0;
         let mut sum = 0.0;

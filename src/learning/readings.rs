@@ -1,8 +1,9 @@
 //! How well do tests tell, by the jobs whose cause was confirmed? `detects` and false alarms with their intervals.
 
 use super::counts::{Counts, Kind};
-use super::fit::{Number, What, interval};
+use super::fit::{Number, What, around, interval};
 use super::model::Model;
+use super::strength::{Evidence, Strengths};
 use crate::inference::gamma::Sampler;
 use crate::inference::rng::Rng;
 use std::collections::{BTreeMap, HashMap};
@@ -48,17 +49,47 @@ pub(super) struct Qualities {
     pub alone: HashMap<(usize, usize), Vec<f64>>,
 }
 
+/// What the jobs say of how far the shipped qualities of tests hold, by family.
+pub(super) fn evidence(model: &Model, seen: &Seen, out: &mut BTreeMap<(What, String), Evidence>) {
+    for (f, by_suspect) in &seen.jobs {
+        let finding = &model.network.findings[*f];
+        let mut add = |what, family: &str, jobs: &[f64], levels: &[f64], worth: f64| {
+            let told: Vec<(f64, f64)> =
+                jobs.iter().zip(levels).filter(|(n, _)| **n > 0.0).map(|(n, p)| (*n, *p)).collect();
+            out.entry((what, family.to_owned())).or_default().add(&Evidence::of_shares(&told, worth));
+        };
+        for (who, jobs) in by_suspect {
+            let Some(s) = *who else {
+                let family = model.family_of_reading(&finding.id);
+                add(What::FalseAlarm, family, jobs, &finding.leak, finding.leak_weight);
+                continue;
+            };
+            let place = model.place_in_network(s);
+            if let Some(link) = finding.links.iter().find(|l| l.suspect == place) {
+                let levels = both(&finding.leak, &link.levels);
+                add(What::Detects, &model.suspects[s].family, jobs, &levels, link.weight);
+            }
+        }
+    }
+}
+
 /// The means alone.
-pub(super) fn means(model: &Model, seen: &Seen) -> Qualities {
+pub(super) fn means(model: &Model, seen: &Seen, strengths: &Strengths) -> Qualities {
     let mut out = Qualities::default();
     for (f, by_suspect) in &seen.jobs {
         let finding = &model.network.findings[*f];
         let nothing = vec![0.0; finding.levels.len()];
-        let leak = normalised(&sum(&finding.leak, finding.leak_weight, by_suspect.get(&None).unwrap_or(&nothing)));
+        let alarms = strengths.for_means(What::FalseAlarm, model.family_of_reading(&finding.id));
+        let jobs = by_suspect.get(&None).unwrap_or(&nothing);
+        let leak = normalised(&sum(&finding.leak, finding.leak_weight * alarms, jobs));
         for (s, levels) in by_suspect.iter().filter_map(|(s, l)| s.map(|s| (s, l))) {
             let place = model.place_in_network(s);
             let Some(link) = finding.links.iter().find(|l| l.suspect == place) else { continue };
-            let shapes = sum(&both(&finding.leak, &link.levels), link.weight, levels);
+            let times = strengths.for_means(What::Detects, &model.suspects[s].family);
+            if strengths.leaves(What::Detects, &model.suspects[s].family) {
+                continue;
+            }
+            let shapes = sum(&both(&finding.leak, &link.levels), link.weight * times, levels);
             out.alone.insert((*f, s), alone(&normalised(&shapes), &leak));
         }
         out.leak.insert(*f, leak);
@@ -72,19 +103,21 @@ pub(super) fn means(model: &Model, seen: &Seen) -> Qualities {
 /// seen have a Dirichlet prior around that, worth the weight of the link, and what the suspect does alone follows:
 /// P(<= s | suspect alone) = P(<= s seen) / P(<= s | false alarm), with the learned false alarm. Assumes that a job's
 /// test was not chosen for its result.
-pub(super) fn learn(model: &Model, seen: &Seen, draws: usize, seed: u64, out: &mut Vec<Number>) {
+pub(super) fn learn(model: &Model, seen: &Seen, strengths: &Strengths, draws: usize, seed: u64, out: &mut Vec<Number>) {
+    let best = means(model, seen, strengths);
     for (f, by_suspect) in &seen.jobs {
         let finding = &model.network.findings[*f];
         let mut sampler = Sampler::new(Rng::new(seed ^ 0x7e57, *f as u64));
         let nothing = vec![0.0; finding.levels.len()];
         let alarms = by_suspect.get(&None).unwrap_or(&nothing);
-        let shapes = sum(&finding.leak, finding.leak_weight, alarms);
-        let leak = normalised(&shapes);
+        let times = strengths.for_draws(What::FalseAlarm, model.family_of_reading(&finding.id));
+        let shapes = sum(&finding.leak, finding.leak_weight * times, alarms);
+        let leak = &best.leak[f];
         let leaks = drawn(&mut sampler, &shapes, draws);
         if alarms.iter().sum::<f64>() > 0.0 {
             for level in 1..leak.len() {
                 let mut values: Vec<f64> = leaks.iter().map(|d| d[level]).collect();
-                let (low, high) = interval(&mut values, leak[level]);
+                let (low, high) = around(interval(&mut values, leak[level]), leak[level]);
                 out.push(Number {
                     what: What::FalseAlarm,
                     of: String::new(),
@@ -101,8 +134,9 @@ pub(super) fn learn(model: &Model, seen: &Seen, draws: usize, seed: u64, out: &m
         for (s, levels) in by_suspect.iter().filter_map(|(s, l)| s.map(|s| (s, l))) {
             let place = model.place_in_network(s);
             let Some(link) = finding.links.iter().find(|l| l.suspect == place) else { continue };
-            let shapes = sum(&both(&finding.leak, &link.levels), link.weight, levels);
-            let new = alone(&normalised(&shapes), &leak);
+            let times = strengths.for_draws(What::Detects, &model.suspects[s].family);
+            let shapes = sum(&both(&finding.leak, &link.levels), link.weight * times, levels);
+            let new = best.alone.get(&(*f, s)).unwrap_or(&link.levels);
             let values: Vec<Vec<f64>> =
                 drawn(&mut sampler, &shapes, draws).iter().zip(&leaks).map(|(d, l)| alone(d, l)).collect();
             for level in 1..new.len() {
@@ -110,7 +144,7 @@ pub(super) fn learn(model: &Model, seen: &Seen, draws: usize, seed: u64, out: &m
                     continue;
                 }
                 let mut of_level: Vec<f64> = values.iter().map(|v| v[level]).collect();
-                let (low, high) = interval(&mut of_level, new[level]);
+                let (low, high) = around(interval(&mut of_level, new[level]), new[level]);
                 out.push(Number {
                     what: What::Detects,
                     of: model.suspects[s].id.clone(),

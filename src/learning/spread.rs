@@ -10,6 +10,9 @@ const WIDTH: f64 = 0.02;
 /// Amounts below this count as this: half a minute, or a cent's worth of parts.
 const LEAST: f64 = 0.01;
 
+/// Spread of ln of an amount from job to job, before any was seen: judgement, half to nearly double.
+const USUAL_SPREAD: f64 = 0.5;
+
 /// A histogram of positive amounts in bins of 2 %.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Histogram {
@@ -61,6 +64,22 @@ impl Histogram {
         None
     }
 
+    /// ln of the median, and the spread: from the quartiles, pulled towards the usual spread, worth 5 jobs; nothing when empty.
+    fn middle(&self) -> Option<(f64, f64)> {
+        let (q1, m, q3) = (self.ln_quantile(0.25)?, self.ln_quantile(0.5)?, self.ln_quantile(0.75)?);
+        let (n, seen) = (self.jobs(), ((q3 - q1) / 1.349).max(WIDTH));
+        Some((m, (n * seen + 5.0 * USUAL_SPREAD) / (n + 5.0)))
+    }
+
+    /// How far ln of the median lies from that of the shipped amount, the sampling variance of the median, and the variance of
+    /// the shipped one where it is worth `weight` jobs; nothing when empty.
+    #[must_use]
+    pub fn off(&self, shipped: f64, weight: f64) -> Option<(f64, f64, f64)> {
+        let (centre, spread) = self.middle()?;
+        let one = (1.2533 * spread).powi(2);
+        Some((centre - shipped.max(LEAST).ln(), one / self.jobs(), one / weight))
+    }
+
     /// The median shrunk towards a shipped amount worth `weight` jobs, with a central interval.
     ///
     /// On the log scale: (w ln shipped + n ln median) / (w + n). The sd of a median is 1.2533 s / sqrt(n) for a normal
@@ -68,16 +87,9 @@ impl Histogram {
     /// which three wild values in ten do not move far; with few jobs s is pulled towards `usual_spread`, worth 5 jobs.
     #[must_use]
     pub fn usual(&self, shipped: f64, weight: f64, level: f64) -> Usual {
-        const USUAL_SPREAD: f64 = 0.5;
         let n = self.jobs();
         let ln_shipped = shipped.max(LEAST).ln();
-        let (centre, spread) = match (self.ln_quantile(0.25), self.ln_quantile(0.5), self.ln_quantile(0.75)) {
-            (Some(q1), Some(m), Some(q3)) => {
-                let seen = ((q3 - q1) / 1.349).max(WIDTH);
-                (m, (n * seen + 5.0 * USUAL_SPREAD) / (n + 5.0))
-            }
-            _ => (ln_shipped, USUAL_SPREAD),
-        };
+        let (centre, spread) = self.middle().unwrap_or((ln_shipped, USUAL_SPREAD));
         let ln_value = (weight * ln_shipped + n * centre) / (weight + n);
         let sd = 1.2533 * spread / (weight + n).sqrt();
         let z = normal_quantile(0.5 + 0.5 * level);

@@ -39,6 +39,8 @@ fn show_gain(m: Measure, x: f64) -> String {
 #[must_use]
 pub fn text(r: &Replayed, left_out: usize, currency: &str, look: Look) -> String {
     let mut out = String::new();
+    hanging(&mut out, "", "", &verdict(r), look.width);
+    out.push('\n');
     let dates = r.dates.map_or(String::new(), |(a, b)| format!(" from {a} to {b}"));
     // Writing to a text cannot fail.
     let _ = writeln!(
@@ -94,8 +96,6 @@ pub fn text(r: &Replayed, left_out: usize, currency: &str, look: Look) -> String
             );
         }
     }
-    out.push('\n');
-    hanging(&mut out, "", "", &verdict(r), look.width);
     out
 }
 

@@ -1,6 +1,6 @@
 //! `kb diff`: how two bases differ, entry by entry and number by number.
 
-use super::super::base::check_folder;
+use super::super::base::{check_folder, overlaid};
 use super::super::{Ending, Io, Stop};
 use crate::knowledge::Base;
 use crate::screens::failure::Failure;
@@ -17,7 +17,11 @@ use std::path::Path;
 type Difference = (String, Option<Value>, Option<Value>);
 
 pub(super) fn run(old: &str, new: &str, as_json: bool, io: &mut Io) -> Result<Ending, Stop> {
-    let (old, new) = (flat(&load(old)?)?, flat(&load(new)?)?);
+    let mut after = load(new)?;
+    if let Some(path) = &io.overlay {
+        after = overlaid(&after, path)?.0;
+    }
+    let (old, new) = (flat(&load(old)?)?, flat(&after)?);
     let mut keys: Vec<&String> = old.keys().chain(new.keys()).collect();
     keys.sort();
     keys.dedup();
@@ -40,6 +44,11 @@ pub(super) fn run(old: &str, new: &str, as_json: bool, io: &mut Io) -> Result<En
 fn load(which: &str) -> Result<Base, Stop> {
     if which == "shipped" {
         return Ok(shipped::base().map_err(|e| Failure::new(e.to_string()))?);
+    }
+    // A file is an overlay, laid over the shipped base.
+    if Path::new(which).is_file() {
+        let shipped = shipped::base().map_err(|e| Failure::new(e.to_string()))?;
+        return Ok(overlaid(&shipped, Path::new(which))?.0);
     }
     let checked = check_folder(Path::new(which))?;
     if checked.problems.is_empty() {

@@ -7,12 +7,25 @@ use crate::knowledge::Base;
 use crate::knowledge::base::Vehicle;
 use crate::network::build::build;
 use crate::screens::failure::{self, Failure};
+use crate::screens::paint::{HEADING, paint};
+use crate::screens::text::{hanging, harmless};
 use crate::screens::{json, kb_show};
 use std::path::Path;
 
 pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let base = &loaded.base;
+    let ending = entry(id, as_json, &loaded.base, io)?;
+    let mut told = String::new();
+    for line in loaded.of_shop(id).iter().filter(|_| !as_json) {
+        hanging(&mut told, "  ", "    ", &harmless(line), io.look.width);
+    }
+    if !told.is_empty() {
+        io.show(&format!("\n{}\n{told}", paint(HEADING, "from this shop's own jobs")))?;
+    }
+    Ok(ending)
+}
+
+fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, Stop> {
     let lower = id.trim().to_lowercase();
     let upper = id.trim().to_uppercase();
     let look = io.look;

@@ -17,6 +17,7 @@ use crate::knowledge::base::Base;
 use cars::Customer;
 use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use words::Pen;
 
@@ -38,6 +39,8 @@ pub struct Demo {
     pub truth: Vec<Number>,
     /// Job number and the suspect that the shop wrote down, in whatever words.
     pub written: Vec<(usize, String)>,
+    /// Numbers of the jobs whose words name no single suspect.
+    pub vague: BTreeSet<usize>,
 }
 
 /// Draws the demo around a base.
@@ -62,7 +65,7 @@ pub fn demo(base: &Base, jobs: usize, seed: u64) -> Result<Demo, Vec<Trouble>> {
         }
         messy.row(&noted, &mut pen, base);
     }
-    let written = std::mem::take(&mut messy.written);
+    let (written, vague) = (std::mem::take(&mut messy.written), std::mem::take(&mut messy.vague));
     let files = vec![
         ("past.csv", messy.finish()),
         ("past-mapping.yaml", words::MAPPING.as_bytes().to_vec()),
@@ -71,7 +74,7 @@ pub fn demo(base: &Base, jobs: usize, seed: u64) -> Result<Demo, Vec<Trouble>> {
         ("shop.yaml", words::SHOP.as_bytes().to_vec()),
         ("README.md", words::README.as_bytes().to_vec()),
     ];
-    Ok(Demo { files, truth: world.truth, written })
+    Ok(Demo { files, truth: world.truth, written, vague })
 }
 
 /// Rows of the clean file.
@@ -120,12 +123,19 @@ struct Sheet {
     returning: Vec<(usize, Date, ClosedJob, Customer)>,
     next_number: usize,
     written: Vec<(usize, String)>,
+    vague: BTreeSet<usize>,
 }
 
 impl Sheet {
     fn new() -> Self {
         let text = "Job No,Date In,Make,Model,Yr,Odo,DTCs,Complaint,What we found,Work done,Repair hrs,Total hrs,Parts,Back from,Smoke at filler,Tech\r\n";
-        Self { text: text.to_owned(), returning: Vec::new(), next_number: 9_000, written: Vec::new() }
+        Self {
+            text: text.to_owned(),
+            returning: Vec::new(),
+            next_number: 9_000,
+            written: Vec::new(),
+            vague: BTreeSet::new(),
+        }
     }
 
     fn row(&mut self, n: &Noted, pen: &mut Pen, base: &Base) {
@@ -153,7 +163,10 @@ impl Sheet {
 
     fn write(&mut self, n: &Noted, cause: &str, back: Option<usize>, pen: &mut Pen) {
         let unsure = back.is_none() && !matches!(n.job.cause, Cause::Found(_));
-        let found = pen.cause(cause, unsure);
+        let (found, vague) = pen.cause(cause, unsure);
+        if vague {
+            self.vague.insert(n.number);
+        }
         self.written.push((n.number, cause.to_owned()));
         let (repair, total) = pen.times(cause);
         let parts = pen.parts(cause);
@@ -281,15 +294,22 @@ mod tests {
         let report = import(&mut store, &path, request).unwrap();
         assert_eq!(report.rows, report.kept + report.held + report.refused, "{report:?}");
         let meant: HashMap<String, String> = made.written.into_iter().map(|(n, c)| (n.to_string(), c)).collect();
-        let (mut right, mut wrong) = (0, Vec::new());
+        let (mut right, mut wrong, mut guessed) = (0, Vec::new(), Vec::new());
         for (job, words, cause) in store.found_with_words().unwrap() {
-            if meant.get(&job) == Some(&cause) {
+            if made.vague.contains(&job.parse().unwrap_or(0)) {
+                guessed.push((words, cause));
+            } else if meant.get(&job) == Some(&cause) {
                 right += 1
             } else {
                 wrong.push((words, cause, meant.get(&job).cloned()))
             }
         }
+        // As the shop wrote it: of words that name a mode at least 95 in 100 are read as it, words that name none never become
+        // one, and at most one row in ten is held.
+        assert!(guessed.is_empty(), "{guessed:#?}");
         let share = wrong.len() as f64 / (right + wrong.len()) as f64;
-        assert!(share < 0.03 && right > 380, "{right} right, {} wrong, {} held: {wrong:#?}", wrong.len(), report.held);
+        let held: Vec<_> = store.wordings(true).unwrap().into_iter().map(|w| (w.words, w.candidates)).collect();
+        assert!(share < 0.05 && right > 320, "{right} right, {} wrong, {} held: {wrong:#?}", wrong.len(), report.held);
+        assert!(report.held * 10 <= report.rows, "{} of {} held: {held:#?}", report.held, report.rows);
     }
 }

@@ -79,7 +79,7 @@ the prices in crowns and every job. No real workshop, vehicle or person is behin
 
 | file | what it is |
 | --- | --- |
-| `past.csv` | about 2,000 closed jobs of six years (2020 to 2025) as the shop kept them: other names for parts, typing slips, mixed units, missing cells, doubts, cars that came back, and rows that belong elsewhere |
+| `past.csv` | about 2,000 closed jobs of six years (2020 to 2025) as the shop kept them: other names for parts, parts that were \"replaced\" without a word on how they had failed, typing slips, mixed units, missing cells, doubts, cars that came back, and rows that belong elsewhere |
 | `past-mapping.yaml` | which column is what |
 | `shop.yaml` | the shop's rates and tools |
 | `clean.csv`, `clean-mapping.yaml` | 120 of the jobs in neat columns, for a first try |
@@ -100,10 +100,13 @@ Draft the mapping (the one here was filled in by hand), look at what would happe
     faultodds past import data-demo/past.csv --mapping data-demo/past-mapping.yaml
     faultodds past show
 
-Causes that the words alone do not settle go into a file to edit, and come back from it:
+See what every wording was taken to mean, and how certain that is. Causes that the words alone do not settle go into a file to
+edit, and come back from it; a single wording can be settled at once:
 
+    faultodds past words --top 10
     faultodds past held > held.yaml
     faultodds past decide held.yaml
+    faultodds past decide --words \"new gas cap\" --cause filler-cap
 
 See what would change, measure whether it helps on jobs not seen before, then keep it:
 
@@ -116,11 +119,18 @@ See what would change, measure whether it helps on jobs not seen before, then ke
 To go back to the shipped numbers leave `--overlay` away. Counts without jobs can be given to another shop, and learned
 from together:
 
-    faultodds past counts > our-counts.json
-    faultodds tune --dry-run --counts our-counts.json our-counts.json
+    faultodds past counts --as two-bays > our-counts.json
+    faultodds tune --dry-run --as two-bays --counts our-counts.json our-counts.json
 
-And to start over:
+No cell of such counts speaks of fewer than five jobs; what is rarer is lumped, which costs some of what could be learned of rare
+faults. For an SQL engine, the jobs as two tables without customer, plate, day or words, and the statement that counts them:
 
+    faultodds past export tables.new --as two-bays
+    faultodds past counts --sql > counts.sql
+
+To take one import out, or to start over:
+
+    faultodds past forget 1 --yes
     faultodds past clear --yes
 ";
 
@@ -129,6 +139,8 @@ pub(super) struct Pen {
     rng: Rng,
     /// Suspect: names it goes by.
     names: BTreeMap<String, Vec<String>>,
+    /// Suspect: names of its part, where that fails in more than one way.
+    parts: BTreeMap<String, Vec<String>>,
     /// Suspect: minutes and parts of its quickest repair, and what is done.
     repairs: BTreeMap<String, (f64, f64, String)>,
     symptoms: BTreeMap<String, Vec<String>>,
@@ -141,8 +153,8 @@ const VAGUE: [&str; 6] = ["evap leak", "wiring", "the usual", "hose thing at bac
 
 impl Pen {
     pub fn new(base: &Base, seed: u64) -> Self {
-        let (mut names, mut repairs, mut symptoms, mut at_filler) =
-            (BTreeMap::new(), BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
+        let (mut names, mut parts, mut repairs) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
+        let (mut symptoms, mut at_filler) = (BTreeMap::new(), BTreeMap::new());
         for (part, s) in base.suspects() {
             let mode = s
                 .name
@@ -151,6 +163,10 @@ impl Pen {
             let mut all = vec![s.name.clone(), s.name.replace(',', "")];
             all.extend(part.also.iter().take(4).map(|a| format!("{a} {mode}")));
             names.insert(s.id.clone(), all);
+            if part.suspects.len() > 1 {
+                let called = std::iter::once(&part.name).chain(part.also.iter().take(2)).map(|n| n.to_lowercase());
+                parts.insert(s.id.clone(), called.collect::<Vec<String>>());
+            }
             let words = s
                 .symptoms
                 .iter()
@@ -172,7 +188,7 @@ impl Pen {
                 at_filler.insert(l.suspect.clone(), l.p.iter().map(|p| p.get()).sum());
             }
         }
-        Self { rng: Rng::new(seed, 77), names, repairs, symptoms, at_filler }
+        Self { rng: Rng::new(seed, 77), names, parts, repairs, symptoms, at_filler }
     }
 
     pub fn one_in(&mut self, n: u32) -> bool {
@@ -208,28 +224,43 @@ impl Pen {
         self.names.get(suspect).map_or("unknown".to_owned(), |n| n[0].clone())
     }
 
-    /// What the shop wrote down as the cause.
-    pub fn cause(&mut self, suspect: &str, unsure: bool) -> String {
+    /// What the shop wrote down as the cause, and whether that names no single suspect.
+    pub fn cause(&mut self, suspect: &str, unsure: bool) -> (String, bool) {
         let named = self.names.get(suspect).cloned();
         let Some(names) = named.filter(|_| !suspect.starts_with(NOT_LISTED_PREFIX)) else {
-            return ["unknown", "not found", "", "customer declined further work"][self.pick(4)].to_owned();
+            return (["unknown", "not found", "", "customer declined further work"][self.pick(4)].to_owned(), true);
         };
         if unsure {
-            return match self.pick(4) {
+            let text = match self.pick(4) {
                 0 => String::new(),
                 1 => "not found, referred".to_owned(),
                 2 => format!("{}?", names[self.pick(names.len())]),
                 _ => format!("possibly {}", names[self.pick(names.len())]),
             };
+            return (text, true);
         }
         if self.one_in(30) {
-            return VAGUE[self.pick(VAGUE.len())].to_owned();
+            return (VAGUE[self.pick(VAGUE.len())].to_owned(), true);
+        }
+        // One in six writes down what was replaced, and not in which way it had failed.
+        if self.one_in(6)
+            && let Some(parts) = self.parts.get(suspect).cloned()
+        {
+            let part = &parts[self.pick(parts.len())];
+            let text = match self.pick(5) {
+                0 => format!("replaced {part}"),
+                1 => format!("new {part}"),
+                2 => format!("{part} bad, replaced"),
+                3 => format!("{part} faulty"),
+                _ => part.clone(),
+            };
+            return (text, true);
         }
         // The shop has its habits: three times out of four the same words.
         let name =
             if self.one_in(4) { names[self.pick(names.len())].clone() } else { names[names.len().min(2) - 1].clone() };
         let text = format!("{}{name}{}", OPENERS[self.pick(OPENERS.len())], TAILS[self.pick(TAILS.len())]);
-        if self.one_in(12) { self.slip(&text) } else { text }
+        (if self.one_in(12) { self.slip(&text) } else { text }, false)
     }
 
     /// Two letters of a longer word change places.

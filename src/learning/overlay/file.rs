@@ -31,6 +31,7 @@ struct RawOverlay {
     schema: Spanned<String>,
     made: String,
     jobs: Spanned<Num>,
+    shop: Option<String>,
     numbers: Vec<RawNumber>,
     groups: Vec<RawGroup>,
 }
@@ -77,6 +78,9 @@ impl Overlay {
         let mut out = HEADER.to_owned();
         // Writing to a text cannot fail.
         let _ = writeln!(out, "schema: {SCHEMA}\nmade: {}\njobs: {}", quoted(&self.made), self.jobs);
+        if !self.shop.is_empty() {
+            let _ = writeln!(out, "shop: {}", quoted(&self.shop));
+        }
         out.push_str(if self.rows.is_empty() { "numbers: []\n" } else { "numbers:\n" });
         for row in &self.rows {
             let n = &row.number;
@@ -128,7 +132,8 @@ impl Overlay {
         let jobs = reader.number(&raw.jobs, 0.0, f64::MAX);
         let rows = raw.numbers.iter().filter_map(|n| reader.row(n)).collect();
         let groups = raw.groups.into_iter().map(|g| reader.group(g)).collect();
-        let overlay = Self { made: raw.made, jobs, rows, groups };
+        let shop = raw.shop.unwrap_or_default();
+        let overlay = Self { made: raw.made, jobs, rows, groups, shop };
         if reader.troubles.is_empty() { Ok(overlay) } else { Err(OverlayError::Troubles(reader.troubles)) }
     }
 }

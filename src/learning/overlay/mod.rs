@@ -42,6 +42,8 @@ pub struct Overlay {
     pub rows: Vec<Row>,
     /// Factors for groups of cars.
     pub groups: Vec<GroupNumber>,
+    /// The shop that it is for, by its name among those that were counted; empty where there is but one.
+    pub shop: String,
 }
 
 /// Probabilities stay this far from 0 and 1.
@@ -79,7 +81,7 @@ impl Overlay {
             high: digits(g.high),
             ..g.clone()
         });
-        Self { made: made.to_owned(), jobs: learned.jobs, rows, groups: groups.collect() }
+        Self { made: made.to_owned(), jobs: learned.jobs, rows, groups: groups.collect(), shop: String::new() }
     }
 
     /// An overlay that puts every number where it says, without weights: for drawing worlds.
@@ -135,14 +137,49 @@ impl Overlay {
     }
 
     /// The factors that hold for a car of these groups, `(by, value)`: of the groups that the overlay knows, those of
-    /// the narrowest count, model before engine before make.
+    /// the narrowest count, model before engine before make; the shop's own for the parts of which these say nothing.
     #[must_use]
     pub fn factors(&self, groups: &[(&str, String)]) -> Vec<&GroupNumber> {
         let of = |by: &str| -> Vec<&GroupNumber> {
             let Some((_, value)) = groups.iter().find(|(b, _)| *b == by) else { return Vec::new() };
             self.groups.iter().filter(|g| g.by == by && g.value == *value).collect()
         };
-        ["model", "engine", "make"].into_iter().map(of).find(|f| !f.is_empty()).unwrap_or_default()
+        let mut out = ["model", "engine", "make"].into_iter().map(of).find(|f| !f.is_empty()).unwrap_or_default();
+        let own = self.groups.iter().filter(|g| g.by == "shop" && g.value == self.shop);
+        let rest: Vec<&GroupNumber> = own.filter(|g| out.iter().all(|o| o.of != g.of)).collect();
+        out.extend(rest);
+        out
+    }
+
+    /// What it changes of an entry, one sentence each: of a suspect, a code, a reading or its test, a repair, or a part with all
+    /// that belongs to it.
+    #[must_use]
+    pub fn about(&self, id: &str) -> Vec<String> {
+        let id = id.trim().to_lowercase();
+        let belongs = |of: &str| {
+            let of = of.to_lowercase();
+            of == id || of.strip_prefix(id.as_str()).is_some_and(|rest| rest.starts_with(['/', ':']))
+        };
+        let rows = self.rows.iter().map(|r| &r.number).filter(|n| belongs(&n.of) || belongs(&n.on)).map(|n| {
+            let show = |x: f64| match n.what {
+                What::Minutes => format!("{x:.0} min"),
+                What::Price => format!("{x:.2}"),
+                _ => format!("{} %", digits_of(100.0 * x)),
+            };
+            format!(
+                "{}: {} as shipped, {} by {:.0} jobs of this shop ({} to {})",
+                slot::name(n),
+                show(n.old),
+                show(n.new),
+                n.jobs,
+                show(n.low),
+                show(n.high)
+            )
+        });
+        let groups = self.groups.iter().filter(|g| belongs(&g.of)).map(|g| {
+            format!("`{}` on {} {}: {:.1} times as often ({:.1} to {:.1})", g.of, g.by, g.value, g.times, g.low, g.high)
+        });
+        rows.chain(groups).collect()
     }
 
     /// The base for a car of these groups, with their factors on the prevalences.
@@ -157,6 +194,11 @@ impl Overlay {
         }
         out
     }
+}
+
+/// Two significant digits, for reading.
+fn digits_of(x: f64) -> f64 {
+    format!("{x:.1e}").parse().unwrap_or(x)
 }
 
 /// Six significant digits: more would pretend.

@@ -19,7 +19,8 @@ impl DateOrder {
     pub const WORDS: [(Self, &'static str); 3] = [(Self::Ymd, "ymd"), (Self::Dmy, "dmy"), (Self::Mdy, "mdy")];
 }
 
-/// Reads a date. Months may be written as words; a time behind it is left out; years of two digits are 1970 to 2069.
+/// Reads a date. Months may be written as words; a time behind it is left out; years of two digits are 1970 to 2069. A year of
+/// four digits in front is the year whatever the order, and a bare number of five is a spreadsheet's day number.
 ///
 /// # Errors
 /// Why the cell is no date in this order.
@@ -31,11 +32,15 @@ pub fn date(cell: &str, order: DateOrder) -> Result<Date, String> {
             DateOrder::WORDS.iter().find(|w| w.0 == order).map_or("", |w| w.1)
         )
     };
+    if let Some(date) = day_number(cell) {
+        return Ok(date);
+    }
     let day_only =
         cell.split(['T', ' ']).next().filter(|d| d.contains(['-', '/', '.']) && d.len() >= 6).unwrap_or(cell);
     let parts: Vec<&str> = day_only.split(['-', '/', '.', ' ', ',']).filter(|p| !p.is_empty()).collect();
     let [a, b, c] = parts.as_slice() else { return Err(no()) };
     let (y, m, d) = match order {
+        _ if year_first(cell) => (a, b, c),
         DateOrder::Ymd => (a, b, c),
         DateOrder::Dmy => (c, b, a),
         DateOrder::Mdy => (c, a, b),
@@ -48,15 +53,50 @@ pub fn date(cell: &str, order: DateOrder) -> Result<Date, String> {
     Date::new(year, month, d.parse().map_err(|_| no())?).map_err(|_| no())
 }
 
+/// Whether the cell begins with a year of four digits, as ISO 8601 has it: that can be read in one way only.
+fn year_first(cell: &str) -> bool {
+    let digits = cell.chars().take_while(char::is_ascii_digit).count();
+    digits == 4 && cell.chars().nth(4).is_some_and(|c| matches!(c, '-' | '/' | '.'))
+}
+
+/// The day of a spreadsheet's day number, counted from the end of 1899; those of 1954 to 2064 are taken for such.
+fn day_number(cell: &str) -> Option<Date> {
+    let (whole, part) = cell.split_once(['.', ',']).unwrap_or((cell, "0"));
+    let digits = |s: &str| !s.is_empty() && s.chars().all(|c| c.is_ascii_digit());
+    let days: i64 = Some(whole).filter(|w| w.len() == 5 && digits(w) && digits(part))?.parse().ok()?;
+    use jiff::ToSpan as _;
+    (20_000..60_000).contains(&days).then(|| Date::constant(1899, 12, 30).checked_add(days.days()).ok()).flatten()
+}
+
+/// Months as they are written in English, German, French and Spanish, by their beginnings.
 fn month_word(word: &str) -> Option<i8> {
-    const MONTHS: [&str; 12] = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
-    let start: String = word.to_lowercase().chars().take(3).collect();
-    (1..).zip(MONTHS).find(|(_, m)| *m == start).map(|(i, _)| i)
+    const MONTHS: [&[&str]; 12] = [
+        &["jan", "jän", "ene"],
+        &["feb", "fév", "fev"],
+        &["mar", "mär", "mrz"],
+        &["apr", "avr", "abr"],
+        &["may", "mai"],
+        &["jun", "juin"],
+        &["jul", "juil"],
+        &["aug", "aoû", "aou", "ago"],
+        &["sep"],
+        &["oct", "okt"],
+        &["nov"],
+        &["dec", "dez", "déc", "dic"],
+    ];
+    let word = word.to_lowercase();
+    (1..).zip(MONTHS).find(|(_, m)| m.iter().any(|m| word.starts_with(m))).map(|(i, _)| i)
 }
 
 /// What cells of a column of dates allow: the orders under which all of them are dates.
 #[must_use]
 pub fn possible_orders(cells: &[&str]) -> Vec<DateOrder> {
+    // What can be read in one way only says nothing of the others.
+    let local: Vec<&str> = cells.iter().filter(|c| !year_first(c) && day_number(c).is_none()).copied().collect();
+    if local.is_empty() && !cells.is_empty() {
+        return vec![DateOrder::Ymd];
+    }
+    let cells = local.as_slice();
     let all = DateOrder::WORDS.iter().map(|w| w.0);
     all.filter(|o| {
         let read: Vec<Option<Date>> =
@@ -195,6 +235,17 @@ mod tests {
         assert_eq!(date("2021-04-03 08:15", DateOrder::Ymd), Ok(ymd(2021, 4, 3)));
         assert_eq!(date("3 Apr 2021", DateOrder::Dmy), Ok(ymd(2021, 4, 3)));
         assert_eq!(date("3.4.21", DateOrder::Dmy), Ok(ymd(2021, 4, 3)));
+        // Beside local dates: ISO dates, and day numbers of a spreadsheet (44289 is 3 April 2021 in every one of them).
+        for order in DateOrder::WORDS.map(|w| w.0) {
+            assert_eq!(date("2021-04-03", order), Ok(ymd(2021, 4, 3)));
+            assert_eq!(date("44289", order), Ok(ymd(2021, 4, 3)));
+            assert_eq!(date("44289.75", order), Ok(ymd(2021, 4, 3)));
+        }
+        for months in ["3. März 2021", "3 mars 2021", "3 marzo 2021", "3 Mrz 2021"] {
+            assert_eq!(date(months, DateOrder::Dmy), Ok(ymd(2021, 3, 3)), "{months}");
+        }
+        assert_eq!(date("3 juillet 2021", DateOrder::Dmy), Ok(ymd(2021, 7, 3)));
+        assert_eq!(date("3 Dez 2021", DateOrder::Dmy), Ok(ymd(2021, 12, 3)));
         for bad in ["31/02/2021", "soon", "", "1/2", "13/13/2021", "2021"] {
             assert!(date(bad, DateOrder::Dmy).is_err(), "{bad}");
         }
@@ -205,6 +256,7 @@ mod tests {
         assert_eq!(possible_orders(&["03/04/2021", "05/06/2021"]), [DateOrder::Dmy, DateOrder::Mdy]);
         assert_eq!(possible_orders(&["03/04/2021", "25/06/2021"]), [DateOrder::Dmy]);
         assert_eq!(possible_orders(&["2021-01-02"]), [DateOrder::Ymd]);
+        assert_eq!(possible_orders(&["2021-01-02", "25/06/2021", "44289"]), [DateOrder::Dmy]);
     }
 
     #[test]

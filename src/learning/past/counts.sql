@@ -1,50 +1,42 @@
--- The counts that `past counts` makes, from the table `past` of the store of past jobs, for any SQL engine:
--- kind, group, subject, object, level, n. Written as {"schema": "faultodds.counts/1", "rows": [[...], ...]} they are
--- what `tune --counts` reads. Jobs that are held or left out do not count.
--- Make, model and engine are compared in lower case; age bands are those of the published shares of leaking cars.
-SELECT 'cause' AS kind, '' AS "group", cause AS subject, codes AS object, '' AS level, COUNT(*) AS n
-    FROM past WHERE state = 'found' GROUP BY cause, codes
+-- The counts that learning starts from, out of the two tables that `faultodds past export` writes. One statement in plain SQL:
+-- it runs unchanged in SQLite, DuckDB, PostgreSQL and Spark SQL (bench/engines.py shows how the tables get there).
+--   jobs     shop, year, job, make, model, engine, age, codes, state, one, two, shown, repair, minutes, price
+--   results  shop, year, job, reading, level
+-- Empty cells may be NULL or ''. Columns of the answer: kind, grp, subject, object, level, n. Its rows, in that order and sorted,
+-- written as {"schema":"faultodds.counts/1","rows":[[...],...]}, are what `tune --counts` reads.
+SELECT 'cause' AS kind, '' AS grp, one AS subject, codes AS object, '' AS level, COUNT(*) AS n
+    FROM jobs WHERE state = 'found' GROUP BY one, codes
 UNION ALL
-SELECT 'group', 'make:' || LOWER(TRIM(make)), cause, '', '', COUNT(*)
-    FROM past WHERE state = 'found' AND make IS NOT NULL GROUP BY LOWER(TRIM(make)), cause
+SELECT 'group', 'shop:' || shop, one, '', '', COUNT(*)
+    FROM jobs WHERE state = 'found' GROUP BY shop, one
 UNION ALL
-SELECT 'group', 'model:' || LOWER(TRIM(make)) || ' ' || LOWER(TRIM(model)), cause, '', '', COUNT(*)
-    FROM past WHERE state = 'found' AND make IS NOT NULL AND model IS NOT NULL
-    GROUP BY LOWER(TRIM(make)), LOWER(TRIM(model)), cause
+SELECT 'group', 'make:' || make, one, '', '', COUNT(*)
+    FROM jobs WHERE state = 'found' AND make <> '' GROUP BY make, one
 UNION ALL
-SELECT 'group', 'engine:' || LOWER(TRIM(engine)), cause, '', '', COUNT(*)
-    FROM past WHERE state = 'found' AND engine IS NOT NULL GROUP BY LOWER(TRIM(engine)), cause
+SELECT 'group', 'model:' || make || ' ' || model, one, '', '', COUNT(*)
+    FROM jobs WHERE state = 'found' AND make <> '' AND model <> '' GROUP BY make, model, one
 UNION ALL
-SELECT 'group', 'age:' || band, cause, '', '', COUNT(*)
-    FROM (SELECT cause, CASE WHEN age < 4 THEN '0-3' WHEN age < 6 THEN '4-5' WHEN age < 8 THEN '6-7'
-        WHEN age < 10 THEN '8-9' WHEN age < 15 THEN '10-14' WHEN age < 20 THEN '15-19' ELSE '20+' END AS band
-        FROM past WHERE state = 'found' AND age IS NOT NULL) AS banded
-    GROUP BY band, cause
+SELECT 'group', 'engine:' || engine, one, '', '', COUNT(*)
+    FROM jobs WHERE state = 'found' AND engine <> '' GROUP BY engine, one
 UNION ALL
-SELECT 'reading', '', cause, reading, level, COUNT(*)
-    FROM past JOIN past_result ON past_result.key = past.key WHERE state = 'found' GROUP BY cause, reading, level
+SELECT 'group', 'age:' || age, one, '', '', COUNT(*)
+    FROM jobs WHERE state = 'found' AND age <> '' GROUP BY age, one
 UNION ALL
--- Two causes at once, as they are joined by ' + '; a third one is not counted.
-SELECT 'pair', '', CASE WHEN one < two THEN one ELSE two END, CASE WHEN one < two THEN two ELSE one END, '', COUNT(*)
-    FROM (SELECT SUBSTR(cause, 1, INSTR(cause, ' + ') - 1) AS one, SUBSTR(cause, INSTR(cause, ' + ') + 3) AS two
-        FROM past WHERE state = 'several') AS paired
-    WHERE INSTR(two, ' + ') = 0
-    GROUP BY CASE WHEN one < two THEN one ELSE two END, CASE WHEN one < two THEN two ELSE one END
+SELECT 'reading', '', jobs.one, results.reading, results.level, COUNT(*)
+    FROM jobs JOIN results ON results.shop = jobs.shop AND results.job = jobs.job
+    WHERE jobs.state = 'found' GROUP BY jobs.one, results.reading, results.level
 UNION ALL
--- Candidates with beliefs, and results one a line.
-SELECT 'unsure', '', cause, codes, shown, COUNT(*)
-    FROM (SELECT cause, codes, COALESCE((SELECT GROUP_CONCAT(reading || '=' || level, CHAR(10))
-        FROM (SELECT reading, level FROM past_result WHERE past_result.key = past.key ORDER BY reading) AS ordered), '')
-        AS shown FROM past WHERE state = 'unsure') AS seen
-    GROUP BY cause, codes, shown
+SELECT 'pair', '', one, two, '', COUNT(*)
+    FROM jobs WHERE state = 'pair' GROUP BY one, two
 UNION ALL
-SELECT 'no-fault', '', '', codes, '', COUNT(*) FROM past WHERE state = 'no-fault' GROUP BY codes;
-
--- Minutes and prices of repairs by bins of 2 %: ROUND(LN(amount) / 0.02). Needs an engine that has LN.
-SELECT 'minutes', '', repair, '', CAST(ROUND(LN(MAX(repair_minutes, 0.01)) / 0.02) AS INTEGER), COUNT(*)
-    FROM past WHERE state NOT IN ('held', 'left-out') AND repair IS NOT NULL AND repair_minutes IS NOT NULL
-    GROUP BY 3, 5
+SELECT 'unsure', '', COALESCE(one, ''), codes, COALESCE(shown, ''), COUNT(*)
+    FROM jobs WHERE state = 'unsure' GROUP BY COALESCE(one, ''), codes, COALESCE(shown, '')
 UNION ALL
-SELECT 'price', '', repair, '', CAST(ROUND(LN(MAX(parts, 0.01)) / 0.02) AS INTEGER), COUNT(*)
-    FROM past WHERE state NOT IN ('held', 'left-out') AND repair IS NOT NULL AND parts IS NOT NULL
-    GROUP BY 3, 5;
+SELECT 'no-fault', '', '', codes, '', COUNT(*)
+    FROM jobs WHERE state = 'no-fault' GROUP BY codes
+UNION ALL
+SELECT 'minutes', '', repair, '', '' || minutes, COUNT(*)
+    FROM jobs WHERE repair <> '' AND minutes IS NOT NULL GROUP BY repair, minutes
+UNION ALL
+SELECT 'price', '', repair, '', '' || price, COUNT(*)
+    FROM jobs WHERE repair <> '' AND price IS NOT NULL GROUP BY repair, price

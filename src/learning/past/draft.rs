@@ -3,23 +3,179 @@
 use super::cells::{DateOrder, amount, codes, possible_orders};
 use super::mapping::{Draft, FIELDS};
 
-/// Words in headers, in lower case, by field; earlier ones weigh more.
+/// Words in headers, in lower case, by field, in English, German, French and Spanish; earlier ones weigh more.
 const WORDS: [(&str, &[&str]); 14] = [
-    ("job", &["job no", "job number", "job", "ro no", "order", "ticket", "invoice", "no."]),
-    ("date", &["date in", "date", "datum", "day", "received", "opened"]),
-    ("codes", &["dtc", "trouble code", "fault code", "codes", "code"]),
-    ("cause", &["cause", "found", "diagnosis", "fault", "finding", "root", "what was wrong"]),
-    ("make", &["make", "manufacturer", "brand"]),
-    ("model", &["model"]),
-    ("engine", &["engine", "motor"]),
-    ("year", &["model year", "year", "yr"]),
-    ("mileage", &["mileage", "odometer", "odo", "miles", "km"]),
-    ("repair", &["repair done", "work done", "repair", "fix", "action"]),
-    ("repair_time", &["repair hrs", "repair hours", "fix hrs", "repair time"]),
-    ("time", &["total hrs", "hours", "hrs", "labour", "labor", "time"]),
-    ("parts", &["parts cost", "parts", "material"]),
-    ("comeback_of", &["comeback", "came back", "return of", "redo"]),
+    (
+        "job",
+        &[
+            "job no",
+            "job number",
+            "job",
+            "ro no",
+            "order",
+            "ticket",
+            "invoice",
+            "auftragsnummer",
+            "auftrag",
+            "rechnung",
+            "commande",
+            "facture",
+            "dossier",
+            "nº orden",
+            "orden",
+            "factura",
+            "no.",
+            "nr",
+        ],
+    ),
+    (
+        "date",
+        &[
+            "date in", "date", "datum", "fecha", "day", "received", "opened", "annahme", "eingang", "entrée",
+            "entrada", "tag",
+        ],
+    ),
+    (
+        "codes",
+        &[
+            "dtc",
+            "trouble code",
+            "fault code",
+            "fehlercode",
+            "fehlerspeicher",
+            "code défaut",
+            "code defaut",
+            "códigos",
+            "código",
+            "codigo",
+            "codes",
+            "code",
+        ],
+    ),
+    (
+        "cause",
+        &[
+            "cause",
+            "ursache",
+            "causa",
+            "found",
+            "diagnosis",
+            "diagnose",
+            "diagnostic",
+            "diagnóstico",
+            "diagnostico",
+            "befund",
+            "constat",
+            "avería",
+            "averia",
+            "fault",
+            "finding",
+            "root",
+            "what was wrong",
+            "défaut",
+            "fallo",
+        ],
+    ),
+    ("make", &["make", "manufacturer", "brand", "marke", "hersteller", "marque", "marca"]),
+    ("model", &["model", "modell", "modèle", "modele", "modelo"]),
+    ("engine", &["engine", "motor", "moteur"]),
+    ("year", &["model year", "year", "yr", "baujahr", "bj", "modelljahr", "année", "annee", "año", "ano"]),
+    (
+        "mileage",
+        &[
+            "mileage",
+            "odometer",
+            "odo",
+            "miles",
+            "kilometerstand",
+            "laufleistung",
+            "km-stand",
+            "kilométrage",
+            "kilometrage",
+            "kilometraje",
+            "kilómetros",
+            "km",
+        ],
+    ),
+    (
+        "repair",
+        &[
+            "repair done",
+            "work done",
+            "repair",
+            "fix",
+            "action",
+            "reparatur",
+            "arbeiten",
+            "réparation",
+            "reparation",
+            "travaux",
+            "reparación",
+            "reparacion",
+            "trabajo",
+        ],
+    ),
+    ("repair_time", &["repair hrs", "repair hours", "fix hrs", "repair time", "reparaturzeit", "temps de réparation"]),
+    (
+        "time",
+        &[
+            "total hrs",
+            "hours",
+            "hrs",
+            "labour",
+            "labor",
+            "time",
+            "minutes",
+            "minuten",
+            "minutos",
+            "arbeitszeit",
+            "stunden",
+            "zeit",
+            "heures",
+            "temps",
+            "horas",
+            "tiempo",
+        ],
+    ),
+    (
+        "parts",
+        &[
+            "parts cost",
+            "parts",
+            "material",
+            "teilepreis",
+            "teile",
+            "pièces",
+            "pieces",
+            "piezas",
+            "recambios",
+            "preis",
+            "prix",
+            "precio",
+            "price",
+        ],
+    ),
+    ("comeback_of", &["comeback", "came back", "return of", "redo", "reklamation", "retour", "devolución"]),
 ];
+
+/// How many of these cells look like the header of a field: fields, not cells, so that a sentence does not count twice.
+#[must_use]
+pub fn looks_like_header(cells: &[&str]) -> usize {
+    let cells: Vec<String> = cells.iter().filter(|c| c.chars().count() <= 40).map(|c| c.to_lowercase()).collect();
+    let named = |words: &[&str]| cells.iter().any(|c| words.iter().any(|w| has_word(c, w)));
+    WORDS.iter().filter(|(_, words)| named(words)).count().min(cells.len())
+}
+
+/// Whether a header holds a word; short words must stand alone, lest "nr" be found everywhere.
+fn has_word(header: &str, word: &str) -> bool {
+    if word.chars().count() > 3 {
+        return header.contains(word);
+    }
+    let alone = |c: char| !c.is_alphanumeric();
+    header.match_indices(word).any(|(i, w)| {
+        header[..i].chars().next_back().is_none_or(alone) && header[i + w.len()..].chars().next().is_none_or(alone)
+    })
+}
 
 /// Drafts a mapping from the header and some rows.
 #[must_use]
@@ -39,7 +195,7 @@ pub fn draft(header: &[String], sample: &[Vec<String>]) -> Draft {
         for (rank, word) in words.iter().enumerate() {
             for (i, h) in header.iter().enumerate() {
                 let h = h.to_lowercase();
-                if h.contains(word) {
+                if has_word(&h, word) {
                     found.push((rank, h.len() - word.len(), i, field));
                 }
             }
@@ -87,6 +243,37 @@ mod tests {
 
     fn words(w: &[&str]) -> Vec<String> {
         w.iter().map(|s| (*s).to_owned()).collect()
+    }
+
+    /// Headers as shops of three other countries write them, each with what a clerk there would say it is.
+    #[test]
+    fn headers_in_other_languages_are_known() {
+        for (header, row) in [
+            (
+                "Auftrag;Datum;Marke;Modell;Baujahr;Kilometerstand;Fehlercode;Ursache;Arbeitszeit;Teilepreis",
+                "77;03.04.2021;Orlo;Finch;2012;98000;P0442;Tankdeckel;0,5;12,50",
+            ),
+            (
+                "N° commande;Date;Marque;Modèle;Année;Kilométrage;Codes défaut;Cause;Temps (min);Prix pièces",
+                "77;03/04/2021;Orlo;Finch;2012;98000;P0442;bouchon;30;12,50",
+            ),
+            (
+                "Orden;Fecha;Marca;Modelo;Año;Kilometraje;Código;Causa;Minutos;Precio piezas",
+                "77;03/04/2021;Orlo;Finch;2012;98000;P0442;tapón;30;12,50",
+            ),
+        ] {
+            let cells = |t: &str| t.split(';').map(str::to_owned).collect::<Vec<_>>();
+            let header = cells(header);
+            assert!(looks_like_header(&header.iter().map(String::as_str).collect::<Vec<_>>()) >= 8, "{header:?}");
+            let d = draft(&header, &[cells(row)]);
+            let fields =
+                ["job", "date", "make", "model", "year", "mileage", "codes", "cause", "time", "parts"].into_iter();
+            for (i, field) in fields.enumerate() {
+                let of = d.columns.iter().find(|c| c.0 == field).unwrap().1.clone();
+                assert_eq!(of.as_ref(), Some(&header[i]), "{field}: {d:?}");
+            }
+            assert_eq!(d.decimal, Some(','));
+        }
     }
 
     #[test]

@@ -1,17 +1,22 @@
 //! Brings a spreadsheet in: each row is kept, held for review, or refused with its reason. All of it or nothing.
 
-use super::cause::{CauseMatcher, Said, said};
+use super::cause::CauseMatcher;
 use super::cells;
+use super::columns::Columns;
 use super::error::PastError;
+use super::keys::{Hash, key_of_job};
 use super::mapping::Mapping;
+use super::meaning::Meanings;
+use super::report::{MOST_REMARKS, Remark, Report};
 use super::rows::Row;
-use super::sheet;
-use super::store::{Store, decided};
+use super::sheet::{self, Known};
+use super::store::Store;
+use super::wordings::decisions_in;
 use crate::knowledge::base::Base;
 use crate::learning::model::Model;
 use jiff::civil::Date;
 use rusqlite::{Statement, params};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::path::Path;
 
 /// What is asked for.
@@ -30,58 +35,6 @@ pub struct Request<'a> {
     pub progress: &'a mut dyn FnMut(u64) -> bool,
 }
 
-/// A row that was refused, or of which a cell was left out.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Remark {
-    /// Row from 1, the header being 1.
-    pub row: u64,
-    /// Line of the file.
-    pub line: u64,
-    /// Why.
-    pub reason: String,
-}
-
-/// What became of the rows.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Report {
-    /// Rows below the header that are not blank.
-    pub rows: u64,
-    /// New jobs with a cause, a doubt or no fault.
-    pub kept: u64,
-    /// New jobs whose cause a person has to look at.
-    pub held: u64,
-    /// Rows that were there before, unchanged.
-    pub known: u64,
-    /// Rows that were there before with another content; the first content stays.
-    pub changed: u64,
-    /// Rows refused.
-    pub refused: u64,
-    /// Blank rows, passed over.
-    pub blank: u64,
-    /// Jobs whose cause became unsure because the car came back with the same trouble.
-    pub came_back: u64,
-    /// By kind of reason: how many.
-    pub reasons: BTreeMap<&'static str, u64>,
-    /// Refused rows with their reasons, the first [`MOST_REMARKS`].
-    pub refusals: Vec<Remark>,
-    /// Kept rows of which a cell could not be read and was left out, the first [`MOST_REMARKS`].
-    pub left_out: Vec<Remark>,
-    /// Kept rows of which a cell was left out.
-    pub with_gaps: u64,
-    /// Encoding that was read.
-    pub encoding: String,
-    /// Delimiter that was read.
-    pub delimiter: char,
-    /// Whether nothing was kept on purpose.
-    pub dry_run: bool,
-}
-
-/// Remarks kept in memory; the counts go on beyond.
-pub const MOST_REMARKS: usize = 10_000;
-
-/// Most different texts whose meaning is kept in memory.
-const MOST_TEXTS: usize = 50_000;
-
 /// What has to be remembered of every row while a file is read lies in tables that SQLite keeps in a file of its own
 /// and deletes with the connection, so that memory does not grow with the rows. `times` is stored as a number of 32
 /// bits, as keys of earlier imports were made from it.
@@ -95,8 +48,15 @@ const DURING: &str = "
 ";
 
 /// A job whose car came back was not cured by what was found then.
-const BACK: &str = "UPDATE past SET state = 'unsure', cause = ''
+const BACK: &str = "UPDATE past SET state = 'unsure', cause = '', back = ?1
     WHERE key IN (SELECT key FROM came_back) AND state IN ('found', 'several', 'no-fault')";
+
+/// Columns of a new row; the last two are the certainty and the import.
+const INSERT: &str =
+    "INSERT INTO past (key, content, row, job, date, make, model, engine, age, km, codes, words, state, cause,
+        repair, repair_minutes, minutes, parts, certainty, import)
+    VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20)
+    ON CONFLICT (key) DO NOTHING";
 
 /// Brings the file in.
 ///
@@ -104,42 +64,45 @@ const BACK: &str = "UPDATE past SET state = 'unsure', cause = ''
 /// When the file, the mapping or the store cannot be used; nothing is kept then.
 pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Report, PastError> {
     let mapping = request.mapping;
-    let (header, mut rows, encoding, delimiter) =
-        sheet::open(path, mapping.encoding.as_deref(), mapping.delimiter, u64::MAX)?;
-    let columns = Columns::new(mapping, &header, request.base)?;
-    let mut report = Report {
-        encoding: encoding.to_owned(),
-        delimiter: char::from(delimiter),
-        dry_run: request.dry_run,
-        ..Report::default()
+    let headers: Vec<&str> = mapping.columns.iter().map(|(_, c)| c.as_str()).collect();
+    let known = Known {
+        encoding: mapping.encoding.as_deref(),
+        delimiter: mapping.delimiter,
+        headers: &headers,
+        decimal: Some(mapping.decimal),
     };
+    let sheet::Opened { header, above, mut rows, encoding, delimiter } = sheet::open(path, known, u64::MAX)?;
+    let columns = Columns::new(mapping, &header, request.base)?;
+    let mut report =
+        Report { encoding, above, delimiter: char::from(delimiter), dry_run: request.dry_run, ..Report::default() };
     let model = Model::new(request.base);
-    let decisions = decisions(store)?;
+    let decisions = decisions_in(&store.connection)?;
     store.connection.execute_batch(DURING)?;
     let transaction = store.connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    transaction.execute("INSERT INTO import (file, date) VALUES (?1, ?2)", params![name, request.today.to_string()])?;
+    let number = transaction.last_insert_rowid();
     {
         let mut work = Work {
             base: request.base,
-            matcher: request.matcher,
             today: request.today,
             columns: &columns,
-            model: &model,
-            decisions,
-            texts: HashMap::new(),
+            meanings: Meanings::new(request.matcher, &model, decisions),
             repairs: repairs(request.base),
+            width: header.len(),
+            import: number,
             seen: transaction.prepare(
                 "INSERT INTO seen VALUES (?1, 1) ON CONFLICT (key) DO UPDATE SET times = times + 1 RETURNING times",
             )?,
-            insert: transaction.prepare(
-                "INSERT INTO past VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18) ON CONFLICT (key) DO NOTHING",
-            )?,
+            insert: transaction.prepare(INSERT)?,
             result: transaction.prepare("INSERT INTO past_result VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?,
             content: transaction.prepare("SELECT content FROM past WHERE key = ?1")?,
             came_back: transaction.prepare("INSERT INTO came_back VALUES (?1) ON CONFLICT DO NOTHING")?,
         };
-        let mut row = Row::default();
+        // A row is taken once the next one does not go on with it.
+        let (mut row, mut before, mut waits) = (Row::default(), Row::default(), false);
         while rows.next(&mut row)? {
-            if row.number.is_multiple_of(4096) && !(request.progress)(rows.source().taken) {
+            if row.number.is_multiple_of(4096) && !(request.progress)(rows.source().taken()) {
                 return Err(PastError::Row {
                     row: row.number,
                     line: row.line,
@@ -150,60 +113,33 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
                 report.blank += 1;
                 continue;
             }
-            report.rows += 1;
-            match work.row(&row, header.len(), &mut report) {
-                Ok(()) => {}
-                Err(Refusal::Row(kind, reason)) => {
-                    report.refused += 1;
-                    *report.reasons.entry(kind).or_default() += 1;
-                    if report.refusals.len() < MOST_REMARKS {
-                        report.refusals.push(Remark { row: row.number, line: row.line, reason });
-                    }
-                }
-                Err(Refusal::Store(error)) => return Err(error.into()),
+            if waits && columns.goes_on(&row) {
+                before.goes_on_with(&row);
+                report.wrapped += 1;
+                continue;
             }
+            std::mem::swap(&mut row, &mut before);
+            if waits {
+                work.take(&row, &mut report)?;
+            }
+            waits = true;
         }
-        report.came_back = transaction.execute(BACK, [])? as u64;
+        if waits {
+            work.take(&before, &mut report)?;
+        }
+        report.came_back = transaction.execute(BACK, [number])? as u64;
+    }
+    let added = report.kept + report.held > 0;
+    if !added {
+        transaction.execute("DELETE FROM import WHERE number = ?1", [number])?;
     }
     if request.dry_run {
         transaction.rollback()?
     } else {
-        transaction.commit()?
+        transaction.commit()?;
+        report.import = added.then_some(number);
     }
     Ok(report)
-}
-
-/// Where each field stands.
-struct Columns<'m> {
-    mapping: &'m Mapping,
-    at: BTreeMap<&'m str, usize>,
-    results: Vec<usize>,
-}
-
-impl<'m> Columns<'m> {
-    fn new(mapping: &'m Mapping, header: &[String], base: &Base) -> Result<Self, PastError> {
-        let find = |name: &str| {
-            header.iter().position(|h| h == name).or_else(|| header.iter().position(|h| h.eq_ignore_ascii_case(name)))
-        };
-        let mut missing = Vec::new();
-        let mut place = |name: &str| {
-            find(name).unwrap_or_else(|| {
-                missing.push(name.to_owned());
-                0
-            })
-        };
-        let at = mapping.columns.iter().map(|(field, column)| (field.as_str(), place(column))).collect();
-        let results = mapping.results.iter().map(|r| place(&r.column)).collect();
-        if !missing.is_empty() {
-            return Err(PastError::Columns { missing, there: header.to_vec() });
-        }
-        let told = mapping.unknown(base);
-        if told.is_empty() { Ok(Self { mapping, at, results }) } else { Err(PastError::Written { told }) }
-    }
-
-    fn cell<'r>(&self, row: &'r Row, field: &str) -> &'r str {
-        self.at.get(field).map_or("", |i| row.cell(*i))
-    }
 }
 
 enum Refusal {
@@ -228,20 +164,14 @@ fn repairs(base: &Base) -> HashMap<&str, Vec<(&str, &str)>> {
     out
 }
 
-fn decisions(store: &Store) -> Result<HashMap<String, String>, PastError> {
-    let mut query = store.connection.prepare("SELECT words, cause FROM decision")?;
-    let rows = query.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-    Ok(rows.collect::<Result<_, _>>()?)
-}
-
 struct Work<'a, 't> {
     base: &'a Base,
-    matcher: &'a dyn CauseMatcher,
     today: Date,
     columns: &'a Columns<'a>,
-    model: &'a Model,
-    decisions: HashMap<String, String>,
-    texts: HashMap<String, Said>,
+    meanings: Meanings<'a>,
+    /// Cells of the header.
+    width: usize,
+    import: i64,
     repairs: HashMap<&'a str, Vec<(&'a str, &'a str)>>,
     /// Counts how often each key came in this file.
     seen: Statement<'t>,
@@ -253,7 +183,26 @@ struct Work<'a, 't> {
 }
 
 impl Work<'_, '_> {
-    fn row(&mut self, row: &Row, width: usize, report: &mut Report) -> Result<(), Refusal> {
+    /// Keeps or refuses a row, and says so in the report.
+    fn take(&mut self, row: &Row, report: &mut Report) -> Result<(), PastError> {
+        report.rows += 1;
+        match self.row(row, report) {
+            Ok(()) => {}
+            Err(Refusal::Row(kind, reason)) => {
+                report.refused += 1;
+                *report.reasons.entry(kind).or_default() += 1;
+                if report.refusals.len() < MOST_REMARKS {
+                    let job = cells::short(self.columns.cell(row, "job"));
+                    report.refusals.push(Remark { row: row.number, line: row.line, job, reason });
+                }
+            }
+            Err(Refusal::Store(error)) => return Err(error.into()),
+        }
+        Ok(())
+    }
+
+    fn row(&mut self, row: &Row, report: &mut Report) -> Result<(), Refusal> {
+        let width = self.width;
         let refuse = |kind, reason: String| Err(Refusal::Row(kind, reason));
         if row.too_long {
             return refuse(
@@ -322,8 +271,8 @@ impl Work<'_, '_> {
         };
         let (key, content) = self.keys(row)?;
         let words = c.cell(row, "cause").split_whitespace().collect::<Vec<_>>().join(" ");
-        let (state, cause) = self.cause(&words, &codes);
-        let repair = (state == "found").then(|| self.repair(&cause, c.cell(row, "repair"))).flatten();
+        let meant = self.meanings.of(&words, &codes);
+        let repair = (meant.state == "found").then(|| self.repair(&meant.cause, c.cell(row, "repair"))).flatten();
         let optional = |field| Some(c.cell(row, field)).filter(|s| !s.is_empty());
         let added = self.insert.execute(params![
             key,
@@ -338,12 +287,14 @@ impl Work<'_, '_> {
             km,
             codes,
             words,
-            state,
-            cause,
+            meant.state,
+            meant.cause,
             repair,
             repair_minutes,
             minutes,
-            parts
+            parts,
+            meant.certainty,
+            self.import
         ])?;
         if added == 0 {
             let before: i64 = self.content.query_row([key], |r| r.get(0))?;
@@ -366,7 +317,7 @@ impl Work<'_, '_> {
         if !earlier.is_empty() {
             self.came_back.execute([key_of_job(earlier)])?;
         }
-        if state == "held" {
+        if meant.state == "held" {
             report.held += 1
         } else {
             report.kept += 1
@@ -374,7 +325,8 @@ impl Work<'_, '_> {
         if !gaps.is_empty() {
             report.with_gaps += 1;
             if report.left_out.len() < MOST_REMARKS {
-                report.left_out.push(Remark { row: row.number, line: row.line, reason: gaps.join("; ") });
+                let job = cells::short(c.cell(row, "job"));
+                report.left_out.push(Remark { row: row.number, line: row.line, job, reason: gaps.join("; ") });
             }
         }
         Ok(())
@@ -436,33 +388,6 @@ impl Work<'_, '_> {
         self.seen.query_row([key], |r| r.get(0))
     }
 
-    fn cause(&mut self, words: &str, codes: &str) -> (&'static str, String) {
-        if let Some(cause) = self.decisions.get(words) {
-            return decided(cause, codes, &|codes| not_listed(self.model, codes));
-        }
-        let read = match self.texts.get(words) {
-            Some(read) => read.clone(),
-            None => {
-                let read = said(words, self.matcher);
-                // Shops repeat themselves; a cause is matched once. A file of nothing but novels does not fill memory.
-                if self.texts.len() >= MOST_TEXTS {
-                    self.texts.clear();
-                }
-                self.texts.insert(words.to_owned(), read.clone());
-                read
-            }
-        };
-        let beliefs =
-            |list: &[(String, f64)]| list.iter().map(|(id, b)| format!("{id}={b:.2}")).collect::<Vec<_>>().join(" ");
-        match read {
-            Said::Found(id) => ("found", id),
-            Said::Several(ids) => ("several", ids.join(" + ")),
-            Said::Unsure(list) => ("unsure", beliefs(&list)),
-            Said::NoFault => ("no-fault", String::new()),
-            Said::Held(list) => ("held", beliefs(&list)),
-        }
-    }
-
     /// The repair that was made: the only one there is for the suspect, or the one whose words fit best.
     fn repair(&self, suspect: &str, words: &str) -> Option<String> {
         let all = self.repairs.get(suspect)?;
@@ -481,42 +406,5 @@ impl Work<'_, '_> {
             [(best, id), (next, _), ..] if best > next => Some((*id).to_owned()),
             _ => None,
         }
-    }
-}
-
-/// The "cause not listed here" for a pattern of codes.
-#[must_use]
-pub fn not_listed(model: &Model, codes: &str) -> Option<String> {
-    let codes: Vec<String> = codes.split(' ').map(str::to_owned).collect();
-    model.not_listed(&codes).map(str::to_owned)
-}
-
-fn key_of_job(job: &str) -> i64 {
-    let mut hash = Hash::new(2);
-    hash.take(job.trim().to_lowercase().as_bytes());
-    hash.end()
-}
-
-/// FNV-1a of 64 bits (G. Fowler, L. Noll, P. Vo, 1991) with a last mixing step: the same on every machine and in
-/// every version, since keys are stored. Among a million rows two share a key once in some 40 million files.
-struct Hash(u64);
-
-impl Hash {
-    fn new(kind: u8) -> Self {
-        let mut hash = Self(0xcbf2_9ce4_8422_2325);
-        hash.take(&[kind]);
-        hash
-    }
-
-    fn take(&mut self, bytes: &[u8]) {
-        // A byte that no UTF-8 text holds parts the cells.
-        for b in bytes.iter().chain(&[0xff]) {
-            self.0 = (self.0 ^ u64::from(*b)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
-    }
-
-    fn end(self) -> i64 {
-        let x = (self.0 ^ (self.0 >> 31)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        (x ^ (x >> 29)).cast_signed()
     }
 }

@@ -3,11 +3,17 @@
 
 pub mod cause;
 pub mod cells;
+mod columns;
 pub mod draft;
 mod error;
+pub mod export;
 pub mod import;
 pub mod jobs;
+mod keys;
 pub mod mapping;
+pub mod meaning;
+mod migrate;
+pub mod report;
 pub mod review;
 pub mod rows;
 mod said;
@@ -16,10 +22,15 @@ pub mod store;
 #[cfg(test)]
 mod tests;
 pub mod text;
+pub mod wordings;
+pub mod words;
+pub mod workbook;
 
-pub use cause::{CauseMatcher, WordMatcher};
+pub use cause::CauseMatcher;
 pub use error::PastError;
-pub use import::{Report, Request, import};
+pub use import::{Request, import};
 pub use mapping::Mapping;
+pub use report::Report;
 pub use said::Written;
 pub use store::Store;
+pub use words::WordMatcher;

@@ -16,9 +16,9 @@ pub const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
 /// A row.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Row {
-    /// Number from 1, the header being 1.
+    /// Number from 1 as a spreadsheet counts, blank lines included; a cell of several lines is one row.
     pub number: u64,
-    /// Line of the file on which it begins, from 1.
+    /// Line of the file on which it begins, from 1, as an editor counts.
     pub line: u64,
     /// Its cells in one text.
     text: String,
@@ -57,6 +57,21 @@ impl Row {
         self.text.get(start..*end).unwrap_or("").trim()
     }
 
+    /// Adds the cells of a row that goes on with this one, each behind its own.
+    pub fn goes_on_with(&mut self, more: &Self) {
+        let cells: Vec<String> = (0..self.len().max(more.len()))
+            .map(|i| {
+                [self.cell(i), more.cell(i)].iter().filter(|c| !c.is_empty()).copied().collect::<Vec<_>>().join(" ")
+            })
+            .collect();
+        self.text.clear();
+        self.ends.clear();
+        for cell in cells {
+            self.text.push_str(&cell);
+            self.ends.push(self.text.len());
+        }
+    }
+
     /// All cells.
     pub fn cells(&self) -> impl Iterator<Item = &str> {
         (0..self.len()).map(|i| self.cell(i))
@@ -77,6 +92,8 @@ pub struct Rows<R> {
     /// Number of quotes in the row so far, and the last byte read.
     quotes: usize,
     last: u8,
+    /// Lines that were passed over without the parser.
+    passed: u64,
 }
 
 impl<R: Read> Rows<R> {
@@ -84,12 +101,56 @@ impl<R: Read> Rows<R> {
     pub fn new(from: R, delimiter: u8) -> Self {
         let parser = ReaderBuilder::new().delimiter(delimiter).build();
         let (input, output, ends) = (vec![0; 1 << 16], vec![0; LONGEST], vec![0; MOST_CELLS]);
-        Self { from, parser, input, at: 0, filled: 0, ended: false, number: 0, output, ends, quotes: 0, last: b'\n' }
+        Self {
+            from,
+            parser,
+            input,
+            at: 0,
+            filled: 0,
+            ended: false,
+            number: 0,
+            output,
+            ends,
+            quotes: 0,
+            last: b'\n',
+            passed: 0,
+        }
     }
 
     /// The reader below, for asking how far it is.
     pub fn source(&self) -> &R {
         &self.from
+    }
+
+    /// Reads on when all of the input was taken.
+    fn fill(&mut self) -> std::io::Result<()> {
+        if self.at == self.filled && !self.ended {
+            let read = self.from.read(&mut self.input)?;
+            (self.at, self.filled, self.ended) = (0, read, read == 0);
+        }
+        Ok(())
+    }
+
+    /// Passes over what is left of an end of line, and over blank lines, which the parser would skip without counting them as
+    /// rows.
+    fn pass_blank_lines(&mut self) -> std::io::Result<()> {
+        loop {
+            self.fill()?;
+            match self.input[self.at..self.filled].first() {
+                Some(b'\n') => {
+                    // The second half of CR LF belongs to the line before.
+                    self.number += u64::from(self.last != b'\r');
+                    self.passed += 1;
+                    self.last = b'\n';
+                }
+                Some(b'\r') => {
+                    self.number += 1;
+                    self.last = b'\r';
+                }
+                _ => return Ok(()),
+            }
+            self.at += 1;
+        }
     }
 
     /// Reads the next row into `row`; false at the end.
@@ -101,16 +162,14 @@ impl<R: Read> Rows<R> {
         let (mut text, mut cells) = (0, 0);
         self.quotes = 0;
         row.cut = false;
-        (row.too_long, row.number, row.line) = (false, self.number + 1, self.parser.line());
+        let unread = |e| PastError::Row { row: 0, line: 0, message: format!("the file cannot be read: {e}") };
+        self.pass_blank_lines().map_err(unread)?;
+        (row.too_long, row.number, row.line) = (false, self.number + 1, self.parser.line() + self.passed);
         row.text.clear();
         row.ends.clear();
         let fault = |row: &Row, message: String| PastError::Row { row: row.number, line: row.line, message };
         loop {
-            if self.at == self.filled && !self.ended {
-                let read =
-                    self.from.read(&mut self.input).map_err(|e| fault(row, format!("the file cannot be read: {e}")))?;
-                (self.at, self.filled, self.ended) = (0, read, read == 0);
-            }
+            self.fill().map_err(|e| fault(row, format!("the file cannot be read: {e}")))?;
             let input = &self.input[self.at..self.filled];
             let (result, taken, written, ended) =
                 self.parser.read_record(input, &mut self.output[text..], &mut self.ends[cells..]);
@@ -130,7 +189,7 @@ impl<R: Read> Rows<R> {
                 ReadRecordResult::End => return Ok(false),
             }
         }
-        let lines = self.parser.line().saturating_sub(row.line);
+        let lines = (self.parser.line() + self.passed).saturating_sub(row.line);
         if row.too_long && lines > 1 {
             return Err(fault(
                 row,
@@ -168,8 +227,10 @@ pub fn delimiter(sample: &str) -> Option<u8> {
         if widths.len() > 2 {
             widths.pop();
         }
-        let Some(first) = widths.first().copied().filter(|w| *w > 1) else { continue };
-        let alike = widths.iter().filter(|w| **w == first).count() as f64 / widths.len() as f64;
+        // A title above the header has a width of its own: the commonest is the table's, the wider of two as common.
+        let count = |w: usize| widths.iter().filter(|x| **x == w).count();
+        let Some(first) = widths.iter().copied().filter(|w| *w > 1).max_by_key(|w| (count(*w), *w)) else { continue };
+        let alike = count(first) as f64 / widths.len() as f64;
         if best.is_none_or(|(a, w, _)| alike > a + 0.05 || (alike > a - 0.05 && first > w)) {
             best = Some((alike, first, d));
         }
@@ -202,6 +263,20 @@ mod tests {
         assert_eq!(delimiter("a\tb\n1,2,3\t2\n"), Some(b'\t'));
         assert_eq!(delimiter("a,b\n\"x;y;z\",2\n1,2\n"), Some(b','));
         assert_eq!(delimiter("one\ntwo\n"), None);
+    }
+
+    #[test]
+    fn rows_and_lines_are_those_of_a_spreadsheet_and_an_editor() {
+        for end in ["\n", "\r\n"] {
+            let text = ["a,b", "", "1,\"x", "y\"", "", "", "2,z", ""].join(end);
+            let mut rows = Rows::new(text.as_bytes(), b',');
+            let (mut row, mut at) = (Row::default(), Vec::new());
+            while rows.next(&mut row).unwrap() {
+                at.push((row.number, row.line, row.cell(0).to_owned()));
+            }
+            let told: Vec<_> = at.iter().map(|(n, l, c)| (*n, *l, c.as_str())).collect();
+            assert_eq!(told, [(1, 1, "a"), (3, 3, "1"), (6, 7, "2")], "{end:?}");
+        }
     }
 
     #[test]

@@ -1,0 +1,102 @@
+//! The tables of the store of past jobs, and how those of earlier versions become today's.
+
+use super::error::PastError;
+use rusqlite::{Connection, TransactionBehavior};
+
+/// Version of the tables.
+pub(super) const VERSION: i64 = 2;
+
+/// The tables as the first version made them. `past` holds one row a job; the columns that learning reads are plain.
+const FIRST: &str = "
+CREATE TABLE past (
+    key            INTEGER PRIMARY KEY,   -- hash of the job number, or of the row's content
+    content        INTEGER NOT NULL,      -- hash of the content, to tell a changed row
+    row            INTEGER NOT NULL,      -- row of the file it came from, the header being 1
+    job            TEXT,                  -- the shop's number
+    date           TEXT NOT NULL,         -- YYYY-MM-DD
+    make TEXT, model TEXT, engine TEXT,
+    age            REAL,                  -- years, date less model year
+    km             REAL,
+    codes          TEXT NOT NULL,         -- sorted, joined by one blank
+    words          TEXT NOT NULL,         -- the cause as the shop wrote it
+    state          TEXT NOT NULL,         -- found, several, unsure, no-fault, held, left-out
+    cause          TEXT NOT NULL,         -- suspect; several joined by ' + '; candidates as 'id=belief id=belief'
+    repair         TEXT,
+    repair_minutes REAL,
+    minutes        REAL,
+    parts          REAL
+) STRICT;
+CREATE TABLE past_result (
+    key     INTEGER NOT NULL REFERENCES past (key) ON DELETE CASCADE,
+    reading TEXT NOT NULL,
+    level   TEXT NOT NULL,
+    PRIMARY KEY (key, reading)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE decision (words TEXT PRIMARY KEY, cause TEXT NOT NULL) STRICT, WITHOUT ROWID;
+";
+
+/// What the second version adds: how certain a reading was, which import a job came with and which one called it back, and a
+/// list of imports. What came in before has import 0.
+const SECOND: &str = "
+ALTER TABLE past ADD COLUMN certainty REAL;
+ALTER TABLE past ADD COLUMN import INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE past ADD COLUMN back INTEGER;
+CREATE TABLE import (
+    number INTEGER PRIMARY KEY,
+    file   TEXT NOT NULL,   -- its name, without the folder
+    date   TEXT NOT NULL    -- the day it was brought in
+) STRICT;
+";
+
+/// Brings a store up to this version; a new one is made.
+pub(super) fn ready(connection: &mut Connection) -> Result<(), PastError> {
+    let version: i64 = connection.pragma_query_value(None, "user_version", |r| r.get(0))?;
+    if version > VERSION {
+        return Err(PastError::Newer(version));
+    }
+    if version < VERSION {
+        // Immediate, so that of two shells only one makes the tables.
+        let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let made: i64 = transaction.pragma_query_value(None, "user_version", |r| r.get(0))?;
+        for step in [FIRST, SECOND].into_iter().skip(usize::try_from(made).unwrap_or(0)) {
+            transaction.execute_batch(step)?;
+        }
+        transaction.pragma_update(None, "user_version", VERSION)?;
+        transaction.commit()?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::store::Store;
+    use super::*;
+
+    #[test]
+    fn a_store_of_the_first_version_keeps_its_jobs_and_decisions() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("past.db");
+        let first = Connection::open(&path).unwrap();
+        first.execute_batch(FIRST).unwrap();
+        first
+            .execute_batch(
+                "INSERT INTO past VALUES (1, 2, 3, '77', '2021-04-03', 'Orlo', NULL, NULL, 4, NULL, 'P0442', 'cap', 'held', '', NULL, NULL, NULL, NULL);
+                 INSERT INTO past_result VALUES (1, 'smoke-whole:filler', 'plume');
+                 INSERT INTO decision VALUES ('hose', 'unsure');
+                 PRAGMA user_version = 1;",
+            )
+            .unwrap();
+        drop(first);
+        // To read it, nothing is written, and an old store is told to be one.
+        let store = Store::open(&path).unwrap();
+        assert_eq!(store.states().unwrap(), [("held".to_owned(), 1)]);
+        assert_eq!(store.decision("hose").unwrap().as_deref(), Some("unsure"));
+        let imports = store.imports().unwrap();
+        assert_eq!((imports.len(), imports[0].number, imports[0].jobs), (1, 0, 1));
+        drop(store);
+        assert!(Store::open_to_read(&path).unwrap().is_some());
+        Connection::open(&path).unwrap().pragma_update(None, "user_version", VERSION + 1).unwrap();
+        assert!(matches!(Store::open(&path), Err(PastError::Newer(_))));
+        assert!(matches!(Store::open_to_read(&path), Err(PastError::Newer(_))));
+    }
+}
