@@ -19,7 +19,7 @@ use super::{Aim, Step};
 
 /// Expected costs that differ by less than this share are not told apart: what is cut off while looking ahead leaves
 /// them uncertain by about as much.
-pub const EQUAL: f64 = 0.01;
+pub const EQUAL: f64 = 0.015;
 
 /// A test is proposed only where what it tells saves, on the rest of the job, at least this share of its own cost,
 const EARNS: f64 = 0.4;
@@ -249,7 +249,7 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
         return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
     }
     // Their costs are in what makes them equal, so here they count for less.
-    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.75);
+    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.9);
     let enough = equals.iter().enumerate().filter(|(_, s)| s.bits > 0.0 && s.bits >= ENOUGH * most);
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }
