@@ -47,9 +47,7 @@ fn run(home: &Path, args: &[String]) -> String {
 
 fn first(stage: &Stage) -> String {
     let home = tempfile::tempdir().unwrap();
-    let of = |head: &str, line: &str| -> Vec<String> {
-        std::iter::once(head.to_owned()).chain(words(line)).collect()
-    };
+    let of = |head: &str, line: &str| -> Vec<String> { std::iter::once(head.to_owned()).chain(words(line)).collect() };
     for line in &stage.job {
         run(home.path(), &of("job", line));
     }

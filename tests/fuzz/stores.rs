@@ -130,7 +130,7 @@ fn past_stores(n: usize, seed: u64) {
         fs::write(&path, damaged(&good, &mut chance)).unwrap();
         let read = || {
             if let Ok(Some(store)) = past::Store::open_to_read(&path) {
-                let _ = (store.states(), store.held(), store.each_by_date(&mut |_| {}));
+                let _ = (store.states(), store.wordings(true), store.each_by_date(&mut |_| {}));
             }
             if let Ok(store) = past::Store::open(&path) {
                 let _ = store.states();
