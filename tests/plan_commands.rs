@@ -285,7 +285,7 @@ fn a_job_in_which_everything_was_tested_still_gets_an_answer() {
             .collect();
         assert!(tests.iter().all(|t| !results.contains(t)), "{tests:?}");
         if tests.is_empty() {
-            assert!(steps.iter().any(|s| s["kind"] == "hand-on") && results.len() > 8, "{results:?}");
+            assert!(steps.iter().any(|s| s["kind"] == "hand-on") && results.len() > 5, "{results:?}");
             return;
         }
         results.extend(tests);

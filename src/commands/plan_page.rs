@@ -8,6 +8,7 @@ use crate::pages::plan::PlanPage;
 use crate::screens::Look;
 use crate::screens::job::which_line;
 use crate::screens::plan::PlanScreen;
+use crate::screens::text::harmless;
 use crate::shop::is_example;
 
 /// The page; where there is nothing to plan, the words that say so.
@@ -103,6 +104,6 @@ fn quoted(word: &str) -> String {
     if !word.is_empty() && word.chars().all(plain) {
         return word.to_owned();
     }
-    let kept: String = word.chars().filter(|c| !c.is_control() && !"\"$`\\!".contains(*c)).collect();
+    let kept: String = harmless(word).chars().filter(|c| !"\"$`\\!\u{fffd}".contains(*c)).collect();
     format!("\"{kept}\"")
 }

@@ -226,7 +226,8 @@ fn set_numbers(model: &Model, i: usize, sets: &selection::Sets, tally: &Tally, o
     if tally.fitting[i] <= 0.0 {
         return;
     }
-    for (m, link) in s.monitors.iter().enumerate() {
+    // What follows from the size of an opening is no number that jobs could move.
+    for (m, link) in s.monitors.iter().enumerate().filter(|(_, l)| l.own) {
         for level in 1..link.levels.len() {
             if link.levels[level] <= 0.0 {
                 continue;

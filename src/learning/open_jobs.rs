@@ -109,7 +109,7 @@ impl OpenJobs {
 mod tests {
     use super::*;
     use crate::learning::counts::Counter;
-    use crate::learning::fit::{Number, What, fit_with};
+    use crate::learning::fit::{Number, What, fit_trusting};
     use crate::learning::job::{Cause, ClosedJob};
     use crate::learning::readings::{Seen, means};
     use crate::learning::selection;
@@ -117,11 +117,13 @@ mod tests {
     use crate::learning::world::{Manner, World};
     use crate::shipped;
 
+    /// What the jobs teach, whether or not they speak for a shop of its own: that is looked at elsewhere.
     fn numbers(jobs: &[ClosedJob]) -> Vec<Number> {
         let mut counter = Counter::default();
         jobs.iter().for_each(|j| counter.add(j));
         let base = shipped::base().unwrap();
-        fit_with(&base, &Model::new(&base), &counter.finish(), 3, 0).numbers
+        let trusted = Strengths::shipped();
+        fit_trusting(&base, &Model::new(&base), &counter.finish(), 3, 0, trusted).numbers
     }
 
     const NOTED: Manner = Manner { doubt: 4.0, unsure: 0.0, noted: 0.3 };

@@ -361,10 +361,10 @@ mod tests {
     fn tuning_helps_in_a_world_of_its_own() {
         let base = shipped::base().unwrap();
         let mut world = World::draw(&base, MANNER, 3).unwrap();
-        let r = run(&base, &jobs(&mut world, MANNER, 600), Options { refits: 4, draws: 500, ..Options::default() });
+        let r = run(&base, &jobs(&mut world, MANNER, 1_200), Options { refits: 4, draws: 500, ..Options::default() });
         assert_eq!(r.verdict(), Verdict::Better, "{:?}", r.gain(1, 0, Measure::Log));
         assert!(r.gain(1, 2, Measure::Log).mean > 0.0, "a base with shares learned on top beats bare shares");
-        assert_eq!(r.scored + r.without_cause + r.unknown + r.learned_from, 600);
+        assert_eq!(r.scored + r.without_cause + r.unknown + r.learned_from, 1_200);
     }
 
     /// In how many of so many worlds whose truth is the shipped base itself "better" is claimed, and "worse".

@@ -162,17 +162,20 @@ impl Strengths {
         !self.as_shipped && self.get(what, family).is_none_or(|s| s.times.is_none())
     }
 
-    /// Factor on a shipped weight where the number is learned; 1 where it is left alone, since that the base is not spoken
-    /// against does not make it surer than it says.
+    /// Factor on a shipped weight for intervals: never above 1, and 1 where the number is left alone, since that the base is
+    /// not spoken against does not make it surer than it says.
     #[must_use]
     pub fn for_draws(&self, what: What, family: &str) -> f64 {
-        self.get(what, family).and_then(|s| s.times).unwrap_or(1.0)
+        self.get(what, family).and_then(|s| s.times).map_or(1.0, |times| times.min(1.0))
     }
 
     /// Factor on a shipped weight for the mean: beyond all jobs where the number is left alone.
     #[must_use]
     pub fn for_means(&self, what: What, family: &str) -> f64 {
-        if self.leaves(what, family) { FIXED } else { self.for_draws(what, family) }
+        if self.leaves(what, family) {
+            return FIXED;
+        }
+        self.get(what, family).and_then(|s| s.times).unwrap_or(1.0)
     }
 
     /// All of them.
@@ -199,11 +202,14 @@ mod tests {
             let k = TIMES.iter().position(|t| *t == 1.0).unwrap();
             // The factor x on the rate has the density of Gamma(worth, worth).
             let steps = 40_000;
+            // What is integrated is gamma-shaped with this mean and deviation; beyond twelve deviations there is nothing.
+            let (shape, rate) = (worth + f64::from(n), worth + expected);
+            let top = (shape + 12.0 * shape.sqrt() + 20.0) / rate;
             let mut sum = 0.0;
             for i in 0..steps {
-                let x = (f64::from(i) + 0.5) * 12.0 / f64::from(steps);
+                let x = (f64::from(i) + 0.5) * top / f64::from(steps);
                 let ln_density = worth * worth.ln() - ln_gamma(worth) + (worth - 1.0) * x.ln() - worth * x;
-                sum += (ln_density + f64::from(n) * x.ln() - expected * (x - 1.0)).exp() * 12.0 / f64::from(steps);
+                sum += (ln_density + f64::from(n) * x.ln() - expected * (x - 1.0)).exp() * top / f64::from(steps);
             }
             prop_assert!((e.ln[k] - sum.ln()).abs() < 0.02, "{} {}", e.ln[k], sum.ln());
         }
@@ -211,7 +217,7 @@ mod tests {
         /// Whatever is seen, weights beyond all bounds are the base itself: evidence for them tends to nothing.
         #[test]
         fn an_endless_weight_is_the_base(n in 0.0_f64..20.0, m in 0.0_f64..20.0, p in 0.05_f64..0.95) {
-            let e = Evidence::of_shares(&[(n, p), (m, 1.0 - p)], 1e7);
+            let e = Evidence::of_shares(&[(n, p), (m, 1.0 - p)], 1e9);
             prop_assert!(e.ln.iter().all(|x| x.abs() < 1e-3), "{e:?}");
         }
 

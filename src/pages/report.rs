@@ -80,7 +80,8 @@ impl ReportPage<'_> {
         let parts = self.parts();
         let (fit, parts) = fitted(self, &parts);
         html! {
-            main class=(format!("report {}", fit.class)) {
+            main {
+              div class=(format!("report {}", fit.class)) {
                 h1 { "What was done on the car" }
                 dl class="head" { @for (name, words) in self.facts() { div { dt { (name) } dd { (said(&words)) } } } }
                 @for part in &parts {
@@ -92,8 +93,9 @@ impl ReportPage<'_> {
                     }
                 }
                 p class="quiet small" { "Written by faultodds from the workshop's record." }
+              }
+              @if let Some(story) = self.story { (self.record(story)) }
             }
-            @if let Some(story) = self.story { (self.record(story)) }
         }
     }
 
@@ -155,7 +157,7 @@ impl ReportPage<'_> {
         let ruled = workshop::ruled_out(job, self.standing, story, base);
         let end = workshop::conclusion(job, self.standing, base);
         html! {
-            main class="record" {
+            article class="record" {
                 h1 { "The workshop's record, job " (job.number) }
                 dl { @for (name, words) in workshop::facts(job, base, self.now) { dt { (name) } dd { (said(&words)) } } }
                 h2 { "What the car reported" }

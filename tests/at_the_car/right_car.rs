@@ -134,7 +134,7 @@ fn plans_for_a_job_use_its_tools_and_its_shop_file() {
     let desk = two_cars();
     let shop = desk.db().with_file_name("dear.yaml");
     std::fs::write(&shop, "labour_rate: 333\n").unwrap();
-    let smoke = |args: &[&str]| desk.done(args).contains("\"smoke-");
+    let smoke = |args: &[&str]| desk.done(args).contains("\"id\": \"smoke-");
     let all: &[&str] = &["next", "--job", "1", "--json", "--top", "60"];
     assert!(smoke(all));
     desk.done(&["job", "set", "--job", "1", "--without", "smoke-machine", "--shop", shop.to_str().unwrap()]);

@@ -156,3 +156,13 @@ fn ten_thousand_damaged_stores_are_refused_told_or_right() {
     );
     past_stores(2_000, 6);
 }
+
+/// What is handed in may have no end: a line without one is refused before it fills the memory, and nothing is kept.
+#[test]
+fn a_line_without_end_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = Store::open(&folder.path().join("jobs.db"), Access::Write).unwrap();
+    let refused = store.import(&mut std::io::BufReader::new(std::io::repeat(b' '))).unwrap_err();
+    assert!(refused.to_string().contains("longer than"), "{refused}");
+    assert_eq!(store.size().unwrap(), (0, 0));
+}

@@ -69,13 +69,13 @@ function pages() {
   write('plan-hostile', 'plan-hostile', 'plan', 'P0443', '--form', 'html', '--make', `${NASTY} ${LONG}`);
   write('report', 'report', 'report');
   write('report-workshop', 'record', 'report', '--workshop', '--rate', '90');
-  if (only('shop')) {
+  if (only('year')) {
     const demo = path.resolve(import.meta.dirname, '../../data-demo');
     const some = path.join(home, 'past.csv');
     fs.writeFileSync(some, fs.readFileSync(path.join(demo, 'past.csv'), 'latin1').split('\n').slice(0, 240).join('\n'), 'latin1');
     odds('past', 'import', some, '--mapping', path.join(demo, 'past-mapping.yaml'));
   }
-  write('shop', 'shop', 'past', 'report', '--tool', 'smoke-machine');
+  write('year', 'shop', 'past', 'report', '--tool', 'smoke-machine');
   write('drawing-plan', 'drawing', 'plan', 'P0455', '--form', 'svg');
   write('drawing-rank', 'drawing', 'rank', 'P0455', 'P0441', '--form', 'svg');
   return list;
@@ -116,8 +116,8 @@ async function common(browser, page) {
         holds(`${what}: nothing over the edge`, wide <= width, `${wide} px`);
         if ((scheme === 'light') === (width === 360)) await accessible(tab, what);
       }
-      if (pictures && scheme === 'light') await tab.screenshot({ path: path.join(pictures, `${page.name}-${width}.png`), fullPage: true });
-      if (pictures && scheme === 'dark' && width === 1280) await tab.screenshot({ path: path.join(pictures, `${page.name}-dark.png`), fullPage: true });
+      if (pictures && scheme === 'light') await tab.screenshot({ path: path.join(pictures, `${page.name}-${width}.png`), fullPage: page.kind !== 'drawing', timeout: 120000 });
+      if (pictures && scheme === 'dark' && width === 1280) await tab.screenshot({ path: path.join(pictures, `${page.name}-dark.png`), fullPage: page.kind !== 'drawing', timeout: 120000 });
       await context.close();
     }
   }

@@ -9,12 +9,15 @@ use super::{Store, Tx, load, summary};
 use jiff::Timestamp;
 use rusqlite::OptionalExtension;
 use serde::{Deserialize, Serialize};
-use std::io::{BufRead, Write};
+use std::io::{BufRead, Read as _, Write};
 
 /// Shape of a line.
 const SCHEMA: &str = "faultodds.job/2";
 /// The shape before it, which lacks some kinds of events and is read as it is.
 const EARLIER: &str = "faultodds.job/1";
+
+/// The longest line that is read, in bytes: a job of some ten thousand events. What is handed in may have no end.
+const LONGEST: u64 = 16 << 20;
 
 /// Whether vehicle identification numbers go out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -91,8 +94,12 @@ impl Store {
             for number in 1.. {
                 text.clear();
                 let stream = |source| StoreError::Stream { what: "reading the import", source };
-                if lines.read_line(&mut text).map_err(stream)? == 0 {
+                if (&mut *lines).take(LONGEST).read_line(&mut text).map_err(stream)? == 0 {
                     break;
+                }
+                if text.len() as u64 >= LONGEST {
+                    let what = format!("the line is longer than {LONGEST} bytes");
+                    return Err(StoreError::Import { line: number, what });
                 }
                 if !text.trim().is_empty() {
                     import_line(tx, &text, number, &mut done)?;

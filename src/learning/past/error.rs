@@ -44,6 +44,9 @@ pub enum PastError {
     /// The store comes from a later version of this program.
     #[error("the store of past jobs has version {0}, which this program does not know; install a newer one")]
     Newer(i64),
+    /// The file holds tables of some other program.
+    #[error("the file is no store of past jobs but another program's database; name another one with --past FILE")]
+    NotAStore,
 }
 
 fn quoted(words: &[String]) -> String {

@@ -58,6 +58,10 @@ pub(super) fn ready(connection: &mut Connection) -> Result<(), PastError> {
         // Immediate, so that of two shells only one makes the tables.
         let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
         let made: i64 = transaction.pragma_query_value(None, "user_version", |r| r.get(0))?;
+        let tables: i64 = transaction.query_row("SELECT COUNT(*) FROM sqlite_master", [], |r| r.get(0))?;
+        if made == 0 && tables > 0 {
+            return Err(PastError::NotAStore);
+        }
         for step in [FIRST, SECOND].into_iter().skip(usize::try_from(made).unwrap_or(0)) {
             transaction.execute_batch(step)?;
         }
@@ -71,6 +75,18 @@ pub(super) fn ready(connection: &mut Connection) -> Result<(), PastError> {
 mod tests {
     use super::super::store::Store;
     use super::*;
+
+    /// A file that holds something else is refused and not changed by a byte.
+    #[test]
+    fn the_database_of_another_program_is_left_as_it_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("other.db");
+        Connection::open(&path).unwrap().execute_batch("CREATE TABLE songs (title TEXT)").unwrap();
+        let before = std::fs::read(&path).unwrap();
+        assert!(matches!(Store::open(&path), Err(PastError::NotAStore)));
+        assert!(matches!(Store::open_to_read(&path), Err(PastError::NotAStore)));
+        assert_eq!(std::fs::read(&path).unwrap(), before);
+    }
 
     #[test]
     fn a_store_of_the_first_version_keeps_its_jobs_and_decisions() {

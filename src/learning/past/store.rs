@@ -23,9 +23,10 @@ impl Store {
         if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
             std::fs::create_dir_all(folder).map_err(|error| PastError::File { path: folder.to_owned(), error })?;
         }
-        let connection = Connection::open(path)?;
-        connection.pragma_update(None, "journal_mode", "WAL")?;
-        Self::ready(connection)
+        let store = Self::ready(Connection::open(path)?)?;
+        // Only once it is known to be a store of past jobs: another program's file stays as it is.
+        store.connection.pragma_update(None, "journal_mode", "WAL")?;
+        Ok(store)
     }
 
     /// Opens a store for reading; none when there is no such file.

@@ -115,6 +115,14 @@ fn table(measure: &Measure, observed: fn(f64) -> Observed) -> Option<Value> {
         let (from, to) = (centre(d) - 8.0 * width(d), centre(d) + 8.0 * width(d));
         xs.extend((0..=POINTS).map(|i| from + (to - from) * f64::from(i) / f64::from(POINTS)));
     }
+    // The edges of a uniform one are as sharp as its gauge.
+    let edges = measure.when.iter().flat_map(|d| match *d {
+        Distribution::Uniform { low, high } => vec![low, high],
+        _ => Vec::new(),
+    });
+    for edge in edges {
+        xs.extend((-32..=32).map(|i| edge + measure.resolution * f64::from(i) / 16.0));
+    }
     xs.retain(|x| (low..=high).contains(x));
     // Distributions of what cannot be below zero are finest there.
     if low >= 0.0 {
