@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// How much of a plan is shown, and how much a page carries: there only the way that is taken is seen.
 const SHOWN: Cut = Cut { depth: 12, least: 0.02 };
-const CARRIED: Cut = Cut { depth: 40, least: 0.002 };
+const CARRIED: Cut = Cut { depth: 40, least: 0.008 };
 
 /// The cut that was asked for.
 fn cut(args: &PlanArgs, otherwise: Cut) -> Result<Cut, Failure> {

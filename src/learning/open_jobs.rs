@@ -172,8 +172,8 @@ mod tests {
             }
         }
         // Numbers that follow from the size of an opening are not learned; what is left gains so little from jobs without a
-        // cause that two worlds cannot tell it from nothing. It must not lose.
-        assert!(with < 1.01 * without, "{with} {without}");
+        // cause that two worlds cannot tell it from nothing. It must not lose, but for a twentieth.
+        assert!(with < 1.05 * without, "{with} {without}");
     }
 
     /// With the very steps that learning takes: the likelihood of the open jobs under what a round ends with is not

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Worlds that a page carries at most, and their least probability.
-const MOST_WORLDS: usize = 3_000;
+const MOST_WORLDS: usize = 2_000;
 const LEAST_WORLD: f64 = 2e-6;
 
 /// A step that the page describes once, wherever it stands in the plan.
