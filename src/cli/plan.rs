@@ -75,7 +75,7 @@ pub struct PlanArgs {
     /// Show this many steps in a row; 12, on a page 40
     #[arg(long, value_name = "N")]
     pub depth: Option<usize>,
-    /// Leave out what happens to fewer cars than this, in per cent; 2, on a page 0.2
+    /// Leave out what happens to fewer cars than this, in per cent; 2, on a page 0.8
     #[arg(long, value_name = "PER CENT")]
     pub least: Option<f64>,
     /// How to write it

@@ -273,12 +273,9 @@ impl CauseMatcher for WordMatcher {
         let (given, strange) = self.known(words);
         let whole = self.parts[s.part].names.iter().filter(|n| n.is_subset(&given)).flatten().copied().collect();
         let rest: BTreeSet<u32> = given.difference(&whole).copied().collect();
-        // A line, a hose or a valve is a thing, whatever phrase of a mode it stands in.
-        let things: BTreeSet<u32> = self.parts.iter().flat_map(|p| &p.names).flatten().copied().collect();
-        let said: BTreeSet<u32> = s.way.difference(&things).copied().collect();
         // Where nothing is left beside the part's name, no way was said, though a mode may be called much the same.
         let whole_name = |p: &BTreeSet<u32>| self.overlap(&given, strange, p) >= ALL_BUT_SAID;
-        !rest.is_empty() && (!said.is_disjoint(&rest) || s.phrases[..s.own].iter().any(whole_name))
+        !rest.is_empty() && (!s.way.is_disjoint(&rest) || s.phrases[..s.own].iter().any(whole_name))
     }
 
     fn part(&self, words: &str) -> Option<Named> {
