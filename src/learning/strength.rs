@@ -17,10 +17,10 @@ pub const MOVED_FROM: f64 = 2.995_732_3;
 const GOES_ALONG: f64 = -2.0;
 
 /// Spread of the prior on ln of the multiplier of a kind, around the shipped weights themselves: judgement, a factor of four.
-const PRIOR_SPREAD: f64 = 1.386_294_4;
+const PRIOR_SPREAD: f64 = 2.0 * std::f64::consts::LN_2;
 
 /// The same of a family around its kind: a factor of two.
-const FAMILY_SPREAD: f64 = 0.693_147_2;
+const FAMILY_SPREAD: f64 = std::f64::consts::LN_2;
 
 /// ln P(jobs | multiplier) less ln P(jobs | the base is right), for each of [`TIMES`]. Evidence of independent numbers adds up.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

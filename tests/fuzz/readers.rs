@@ -25,6 +25,9 @@ pub enum Seen {
     Wrong(String),
 }
 
+/// What is done with an input.
+type Read<'a> = dyn FnMut(&[u8]) -> Seen + 'a;
+
 /// A reader under test.
 pub struct Reader<'a> {
     /// Its name, and that of its folder in the corpus.
@@ -36,7 +39,7 @@ pub struct Reader<'a> {
     /// Texts to start from.
     texts: Vec<String>,
     /// Reads the input.
-    pub read: Box<dyn FnMut(&[u8]) -> Seen + 'a>,
+    pub read: Box<Read<'a>>,
 }
 
 impl Reader<'_> {

@@ -18,8 +18,8 @@ pub fn kind(path: &Path) -> io::Result<Option<&'static str>> {
     let mut start = [0; 8];
     let read = open_regular(path)?.read(&mut start)?;
     Ok(match &start[..read] {
-        s if s.starts_with(b"PK\x03\x04") => Some("workbook"),
-        s if s.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) => Some("old workbook"),
+        [b'P', b'K', 3, 4, ..] => Some("workbook"),
+        [0xD0, 0xCF, 0x11, 0xE0, ..] => Some("old workbook"),
         _ => None,
     })
 }

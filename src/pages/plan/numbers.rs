@@ -208,8 +208,8 @@ mod tests {
         for measure in measures {
             let form = NumberForm::of(measure).unwrap();
             let (low, high) = range(measure);
-            let kinds: [(&str, fn(f64) -> Observed); 3] =
-                [("exact", Observed::Exact), ("above", Observed::Above), ("below", Observed::Below)];
+            type Kind = fn(f64) -> Observed;
+            let kinds = [("exact", Observed::Exact as Kind), ("above", Observed::Above), ("below", Observed::Below)];
             for (name, observed) in kinds {
                 for i in 0..=97 {
                     let x = low + (high - low) * (f64::from(i) / 97.0).powi(2);
