@@ -307,7 +307,7 @@ fn part(heading: &str, body: &Markup, command: &str) -> Markup {
 /// A table: words to the left, numbers to the right.
 fn table(head: &[&str], rows: &[Vec<String>]) -> Markup {
     html! {
-        div class="wide" tabindex="0" role="region" aria-label=(head[0]) {
+        div class="wide" tabindex="0" role="region" aria-label=(head.join(", ")) {
             table {
                 thead { tr { @for (i, h) in head.iter().enumerate() { th scope="col" class=[(i > 0).then_some("n")] { (h) } } } }
                 tbody { @for row in rows { tr { @for (i, cell) in row.iter().enumerate() {

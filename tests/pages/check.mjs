@@ -38,7 +38,7 @@ const LONG = 'w'.repeat(10000);
 function plan(name, ...args) {
   const file = path.join(home, `${name}.html`);
   fs.writeFileSync(file, odds('plan', ...args, '--form', 'html'));
-  const json = JSON.parse(odds('plan', ...args, '--json', '--depth', '40', '--least', '0.2'));
+  const json = JSON.parse(odds('plan', ...args, '--json', '--depth', '40', '--least', '0.8'));
   return { name, file, kind: 'plan', json };
 }
 
