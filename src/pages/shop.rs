@@ -225,12 +225,13 @@ impl ShopPage<'_> {
             too_few("jobs with codes to plan for")
         } else {
             html! {
-                p { "By plans for the shop's own jobs, with the tool and without it. The interval is over jobs; that plans are judgement is not in it." }
+                p { "By plans for those of the shop's own jobs that have one of its most common sets of codes, with the tool and without it. The interval is over jobs; that plans are judgement is not in it." }
                 (table(&["tool", "saves a job", "90 % interval", "jobs"], &rows))
             }
         };
         let tool = self.tools.first().map_or("TOOL", |t| t.tool.as_str());
-        part("What a tool would have saved", &body, &format!("faultodds worth {tool} --own-jobs"))
+        let command = format!("{REPORT} --tool {tool}; over more of the jobs: faultodds worth {tool} --own-jobs");
+        part("What a tool would have saved", &body, &command)
     }
 
     fn came_back(&self) -> Markup {

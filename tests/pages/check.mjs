@@ -37,8 +37,11 @@ const LONG = 'w'.repeat(10000);
 
 function plan(name, ...args) {
   const file = path.join(home, `${name}.html`);
-  fs.writeFileSync(file, odds('plan', ...args, '--form', 'html'));
-  const json = JSON.parse(odds('plan', ...args, '--json', '--depth', '40', '--least', '0.8'));
+  const text = odds('plan', ...args, '--form', 'html');
+  fs.writeFileSync(file, text);
+  // The page says itself how far it goes, so that the plan is compared as it is carried.
+  const { depth, least } = JSON.parse(text.split('id="data">')[1].split('</script>')[0]).cut;
+  const json = JSON.parse(odds('plan', ...args, '--json', '--depth', String(depth), '--least', String(least)));
   return { name, file, kind: 'plan', json };
 }
 
@@ -72,7 +75,7 @@ function pages() {
   if (only('year')) {
     const demo = path.resolve(import.meta.dirname, '../../data-demo');
     const some = path.join(home, 'past.csv');
-    fs.writeFileSync(some, fs.readFileSync(path.join(demo, 'past.csv'), 'latin1').split('\n').slice(0, 240).join('\n'), 'latin1');
+    fs.writeFileSync(some, fs.readFileSync(path.join(demo, 'past.csv'), 'latin1').split('\n').slice(0, 180).join('\n'), 'latin1');
     odds('past', 'import', some, '--mapping', path.join(demo, 'past-mapping.yaml'));
   }
   write('year', 'shop', 'past', 'report', '--tool', 'smoke-machine');

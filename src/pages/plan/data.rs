@@ -4,7 +4,7 @@
 use super::PlanPage;
 use super::numbers::{NumberForm, short};
 use crate::planning::{Branch, Node, Shows, Spend, Step};
-use crate::screens::next::{amount, kind, unit};
+use crate::screens::next::{amount, kind};
 use crate::screens::text::{harmless, minutes, percent};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -97,7 +97,7 @@ pub fn data(page: &PlanPage<'_>) -> Option<Data> {
     let value = json!({
         "suspects": suspects, "worlds": worlds, "readings": readings, "tests": tests, "repairs": repairs, "returns": returns,
         "nodes": nodes.list, "opening": page.opening, "again": page.again, "next": page.next, "covered": percent(covered),
-        "unit": unit(screen.shop),
+        "cut": {"depth": screen.cut.depth, "least": short(100.0 * screen.cut.least)},
     });
     leaders.sort_by(|a, b| b.1.total_cmp(&a.1));
     let cards = nodes.cards.into_iter().map(|c| (c.clone(), drawn.contains(&c))).collect();
