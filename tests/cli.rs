@@ -214,7 +214,7 @@ fn every_json_answer_parses_and_names_its_schema() {
         (&["kb", "show", "P0442", "--json"], "faultodds.entry/1"),
         (&["kb", "show", "purge-valve/leaks", "--json"], "faultodds.entry/1"),
         (&["kb", "show", "purge-valve-hold", "--json"], "faultodds.entry/1"),
-        (&["kb", "list", "--json"], "faultodds.counts/1"),
+        (&["kb", "list", "--json"], "faultodds.kb-kinds/1"),
         (&["kb", "list", "tests", "--json"], "faultodds.list/1"),
         (&["kb", "export", "--json"], "faultodds.network/2"),
         (&["kb", "export", "--vehicle", "age=9,salt"], "faultodds.network/2"),

@@ -7,7 +7,7 @@ use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
 use crate::knowledge::base::{Base, Vehicle};
-use crate::planning::{Aim, Posed, Scored, Shop, Step, Steps};
+use crate::planning::{Aim, EQUAL, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -58,10 +58,6 @@ pub struct NextScreen<'a> {
     /// Whether rates and prices are an example, because no shop file was read.
     pub example: bool,
 }
-
-/// Expected costs that differ by less than this share are not told apart: so far the policies that are followed to
-/// the end leave them uncertain.
-const TOO_CLOSE: f64 = 0.01;
 
 /// An amount in the shop's currency, or minutes.
 #[must_use]
@@ -175,7 +171,7 @@ impl NextScreen<'_> {
         } else {
             let first = self.steps.steps[0].expected;
             let more = s.expected - first;
-            if more.abs() <= TOO_CLOSE * first {
+            if more.abs() <= EQUAL * first {
                 "as good, as far as can be told".to_owned()
             } else {
                 format!("{} more on average", amount(more.max(0.0), self.shop))

@@ -67,7 +67,7 @@ fn list(kind: Option<&str>, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
                 .iter()
                 .map(|k| ((*k).to_owned(), kb_list::entries(&loaded.base, k).map_or(0, |e| e.len()).into()))
                 .collect();
-            io.show_json(&serde_json::json!({"schema": "faultodds.counts/1", "counts": counts}))?;
+            io.show_json(&serde_json::json!({"schema": "faultodds.kb-kinds/1", "counts": counts}))?;
         } else {
             io.show(&kb_list::counts(&loaded.base))?;
         }
