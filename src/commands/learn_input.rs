@@ -12,6 +12,7 @@ use crate::learning::past::{CauseMatcher, PastError, Store, WordMatcher};
 use crate::learning::recorded;
 use crate::screens::failure::Failure;
 use crate::search::{EntryKind, Finder};
+use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 
 impl From<PastError> for Stop {
@@ -67,6 +68,18 @@ pub(super) fn each_recorded(args: &StoreArgs, base: &Base, take: &mut dyn FnMut(
         }
     }
     Ok(n)
+}
+
+/// A bar on the error stream for a replay, which hides itself where that is no terminal, and what moves it.
+pub(super) fn replaying() -> (ProgressBar, impl Fn(f64) + Sync) {
+    let bar = ProgressBar::new(100);
+    if let Ok(style) = ProgressStyle::with_template("replaying [{bar:30}] {percent} % {eta} left") {
+        bar.set_style(style);
+    }
+    let moved = bar.clone();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "per cent of a share")]
+    let progress = move |share: f64| moved.set_position((100.0 * share) as u64);
+    (bar, progress)
 }
 
 /// Finds suspects by words: by their names first, by the search where that leaves a doubt.

@@ -2,7 +2,7 @@
 
 use super::base::Loaded;
 use super::car_said::check_tools;
-use super::learn_input::{each_recorded, past_store};
+use super::learn_input::{each_recorded, past_store, replaying};
 use super::planned::shop;
 use super::worth::{gains, own_mix};
 use super::{Ending, Io, Stop};
@@ -22,6 +22,7 @@ use crate::network::build::build;
 use crate::pages::shop::{Comebacks, ShopPage, ToolSaves};
 use crate::planning::Shop;
 use crate::shop::is_example;
+use indicatif::ProgressBar;
 use std::io::Write as _;
 use std::path::Path;
 
@@ -58,7 +59,9 @@ pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>
     let learned = fit(base, &counter.finish(), SEED);
     let latest = &jobs[jobs.len().saturating_sub(MOST)..];
     let options = Options { refits: REFITS, plans: 0, ..Options::default() };
-    let replayed = replay(base, latest, shop, options, &|_| ());
+    let (bar, progress) = replaying();
+    let replayed = replay(base, latest, shop, options, &progress);
+    bar.finish_and_clear();
     let page = ShopPage {
         base,
         year: &year,
@@ -88,10 +91,11 @@ fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) 
     let Ok((mut mix, _)) = own_mix(past, &args.jobs, base) else { return Ok(Vec::new()) };
     mix.truncate(SETS);
     let mut out = Vec::new();
+    let bar = ProgressBar::new((wanted.len() * mix.len()) as u64);
     for tool in wanted {
         let both = (&shop.with_tool(base, &tool), &shop.without_tool(base, &tool));
         let mut saved: Vec<f64> = Vec::new();
-        for gain in gains(base, &network, mix.clone(), both, &|| ())? {
+        for gain in gains(base, &network, mix.clone(), both, &|| bar.inc(1))? {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of jobs")]
             saved.extend(std::iter::repeat_n(gain.saves(), gain.jobs as usize));
         }
@@ -102,6 +106,7 @@ fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) 
             out.push(ToolSaves { tool, each: bootstrap(&mixed, 2_000, SEED, 0.90), jobs: saved.len() });
         }
     }
+    bar.finish_and_clear();
     out.sort_by(|a, b| b.each.mean.total_cmp(&a.each.mean).then_with(|| a.tool.cmp(&b.tool)));
     Ok(out)
 }

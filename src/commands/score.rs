@@ -1,13 +1,12 @@
 //! `score`: would learning have helped on jobs that it had not seen?
 
-use super::learn_input::{each_recorded, past_store};
+use super::learn_input::{each_recorded, past_store, replaying};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use crate::cli::learn::ScoreArgs;
 use crate::learning::replay::{Options, Verdict, replay};
 use crate::screens::failure::Failure;
 use crate::screens::{reliability, score as screen};
-use indicatif::{ProgressBar, ProgressStyle};
 use std::path::Path;
 
 /// Most jobs that are replayed: the latest ones. Each takes a posterior or two.
@@ -43,12 +42,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let more = jobs.len().saturating_sub(MOST);
     left_out += more;
     jobs.drain(..more);
-    let bar = if io.interactive { ProgressBar::new(100) } else { ProgressBar::hidden() };
-    if let Ok(style) = ProgressStyle::with_template("replaying [{bar:30}] {percent} % {eta} left") {
-        bar.set_style(style);
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "per cent of a share")]
-    let progress = |share: f64| bar.set_position((100.0 * share) as u64);
+    let (bar, progress) = replaying();
     let options = Options { first: args.first, plans: args.plans, refits: args.refits, ..Options::default() };
     let replayed = replay(&base, &jobs, &shop, options, &progress);
     bar.finish_and_clear();

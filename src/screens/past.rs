@@ -116,7 +116,7 @@ pub fn words(all: &[(Wording, Vec<Shown>)], base: &Base, top: usize, look: Look)
     let mut out =
         format!("{}\n", paint(HEADING, format!("{} wordings of {jobs} jobs, {held} of them held", all.len())));
     let told = format!(
-        "In brackets how much of the words was understood so; below {:.0} % they are held for you.",
+        "In brackets how much of the words was understood so; below {:.0} %, or where another reading comes near, they are held for you.",
         100.0 * SURE
     );
     hanging(&mut out, "", "", &told, look.width);
