@@ -4,9 +4,9 @@
 
 mod support;
 
-use faultodds::cases;
 use faultodds::knowledge::files::{Folder, KbFile};
 use faultodds::knowledge::{ProblemCode, check, check_one};
+use faultodds::planning::cases;
 use faultodds::screens::problems;
 use serde_json::Value;
 use std::collections::BTreeSet;

@@ -1,12 +1,11 @@
-//! Holds the arrows between the layers one way, by reading the sources: which module names which, which alone may name
-//! the YAML library, and which know no file, no clock and no terminal.
+//! Holds the arrows between the layers one way, by reading the manifests and the sources: which crate stands on which, which
+//! module alone may name the YAML library, and which crates know no file, no clock and no terminal.
 
-use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// The layers, lowest first. A module may use those of lower rows and itself; modules of one row do not know each
-/// other. A module that stands in no row fails the test, so that its place is decided and not found.
+/// The layers, lowest first: folders of `src`, each a crate. One may use those of lower rows; crates of one row do not know
+/// each other. One that stands in no row fails the test, so that its place is decided and not found.
 const LAYERS: &[&[&str]] = &[
     &["knowledge"],
     &["search"],
@@ -15,20 +14,19 @@ const LAYERS: &[&[&str]] = &[
     &["gauge", "car"],
     &["evidence"],
     &["ranking", "planning"],
-    &["jobs", "cases"],
+    &["jobs"],
     &["learning"],
     &["shop"],
     &["screens"],
     &["pages"],
     &["cli"],
     &["commands"],
-    &["lib", "main"],
 ];
 
-/// Modules that only compute.
+/// Crates that only compute.
 const PURE: &[&str] = &["network", "inference", "ranking", "planning", "gauge", "car"];
 
-/// What a pure module never names.
+/// What a pure crate never names.
 const WORLD: &[&str] = &[
     "std::fs",
     "std::time",
@@ -97,66 +95,28 @@ fn row(layer: &str) -> Option<usize> {
     LAYERS.iter().position(|r| r.contains(&layer))
 }
 
-/// The modules of this crate that a line names: `crate::a::b`, and every head in `crate::{a::b, c}`.
-fn named(line: &str) -> BTreeSet<String> {
-    let word = |text: &str| text.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect::<String>();
-    let mut out = BTreeSet::new();
-    for own in ["crate::", "faultodds::"] {
-        for (i, _) in line.match_indices(own) {
-            // `$crate::…` in a macro and `some_crate::…` are something else or the same; only a longer word is not ours.
-            if line[..i].chars().next_back().is_some_and(|c| c.is_alphanumeric() || c == '_') {
-                continue;
-            }
-            let rest = &line[i + own.len()..];
-            if let Some(list) = rest.strip_prefix('{') {
-                let mut depth = 0;
-                let mut heads = String::new();
-                for c in list.chars() {
-                    match c {
-                        '{' => depth += 1,
-                        '}' => depth -= 1,
-                        c if depth == 0 => heads.push(c),
-                        _ => {}
-                    }
-                    if depth < 0 {
-                        break;
-                    }
-                }
-                out.extend(heads.split(',').map(|h| word(h.trim())));
-            } else {
-                out.insert(word(rest));
-            }
-        }
-    }
-    out.remove("");
-    out
-}
-
-#[test]
-fn names_are_found_in_use_lines() {
-    let names = |line| named(line).into_iter().collect::<Vec<_>>();
-    assert_eq!(names("use crate::network::{Network, build::build};"), ["network"]);
-    assert_eq!(names("use crate::{cli::Cli, screens::{text, json}, shipped};"), ["cli", "screens", "shipped"]);
-    assert_eq!(names("let x: crate::inference::World = my_crate::jobs();"), ["inference"]);
+/// The crates of this project that a manifest names, those of its own tests apart.
+fn named(manifest: &str) -> Vec<String> {
+    let lasting = manifest.split("[dev-dependencies]").next().unwrap_or_default();
+    lasting.lines().filter_map(|l| l.strip_prefix("faultodds-")?.split(['.', ' ']).next().map(str::to_owned)).collect()
 }
 
 #[test]
 fn lower_layers_do_not_know_higher_ones() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut wrong = Vec::new();
-    for source in sources() {
-        let Some(own) = row(&source.layer) else {
-            panic!("{} belongs to no layer: give `{}` its row in tests/layers.rs", source.path, source.layer);
-        };
-        let whole: String = source.lines.iter().map(|(_, l)| l.trim()).collect::<Vec<_>>().join(" ");
-        for name in named(&whole).into_iter().filter(|n| *n != source.layer) {
-            // Macros and items of the crate's root are no module.
-            let Some(other) = row(&name) else { continue };
-            if other >= own {
-                let at = source.lines.iter().find(|(_, l)| l.contains(&name)).map_or(0, |(n, _)| *n);
-                wrong.push(format!("{}:{at}: `{}` uses `{name}`, which stands above it", source.path, source.layer));
+    let mut seen = 0;
+    for folder in fs::read_dir(root).unwrap().map(|e| e.unwrap().path()).filter(|p| p.is_dir()) {
+        let layer = folder.file_name().unwrap().to_str().unwrap();
+        let Some(own) = row(layer) else { panic!("`{layer}` belongs to no layer: give it its row in tests/layers.rs") };
+        for name in named(&fs::read_to_string(folder.join("Cargo.toml")).unwrap()) {
+            seen += 1;
+            if row(&name).is_none_or(|other| other >= own) {
+                wrong.push(format!("`{layer}` uses `{name}`, which does not stand below it"));
             }
         }
     }
+    assert!(seen > 40, "the manifests are not as they were: {seen} arrows");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 

@@ -66,7 +66,7 @@ pub enum PastCommand {
     #[command(after_help = "Example: faultodds past counts --as north-street > our-counts.json")]
     Counts {
         /// Fewest jobs that a cell may speak of
-        #[arg(long, value_name = "JOBS", default_value_t = crate::learning::lumped::LEAST)]
+        #[arg(long, value_name = "JOBS", default_value_t = learning::lumped::LEAST)]
         least: f64,
         /// The name that this shop goes under among others, so that its difference can be learned
         #[arg(long = "as", value_name = "NAME")]

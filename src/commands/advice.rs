@@ -1,9 +1,9 @@
 //! What the conversation proposes next: the steps of `next`, and the proof of a repair that was made.
 
-use crate::jobs::{Job, JobError, Standing, checks_passed, proof_tests, proved};
-use crate::knowledge::Base;
-use crate::planning::{self, Effort, PlanError, Question, Shop, State, next_steps, pose};
-use crate::screens::next::amount;
+use jobs::{Job, JobError, Standing, checks_passed, proof_tests, proved};
+use knowledge::Base;
+use planning::{self, Effort, PlanError, Question, Shop, State, next_steps, pose};
+use screens::next::amount;
 use std::collections::BTreeSet;
 
 /// Something to do next.
@@ -196,13 +196,13 @@ pub fn best_repair(base: &Base, job: &Job, standing: &Standing) -> Option<(Strin
     // A repair that was just made is not proposed again before something speaks against it.
     let just_made = job.visit().spans.iter().rev().nth(1).and_then(|s| s.repair.as_ref()).map(|(_, r)| r.as_str());
     let fresh = job.present().results.is_empty() && job.present().codes.is_empty();
-    let mut best: Option<(&crate::knowledge::base::Repair, f64)> = None;
+    let mut best: Option<(&knowledge::base::Repair, f64)> = None;
     for (_, repair) in base.repairs() {
         if fresh && just_made == Some(repair.id.as_str()) {
             continue;
         }
         let p: f64 = repair.removes.iter().map(|s| standing.now(s)).sum::<f64>().min(1.0);
-        let cheaper = |b: &crate::knowledge::base::Repair| {
+        let cheaper = |b: &knowledge::base::Repair| {
             (repair.parts_cost.get(), repair.minutes.get()) < (b.parts_cost.get(), b.minutes.get())
         };
         // Within two per cent the cheaper one is as good.

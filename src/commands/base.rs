@@ -1,17 +1,17 @@
 //! Which base a command works on: the shipped one, or a folder.
 
 use super::{Io, Stop};
-use crate::cli::GroupArgs;
-use crate::jobs::Job;
-use crate::knowledge::files::{Files, Folder, InMemory};
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::{Base, Checked, check};
-use crate::learning::job::groups_of;
-use crate::learning::overlay::{Overlay, OverlayError};
-use crate::screens::failure::Failure;
-use crate::screens::problems;
-use crate::screens::text::{hanging, harmless};
-use crate::shipped;
+use cli::GroupArgs;
+use jobs::Job;
+use knowledge::files::{Files, Folder, InMemory};
+use knowledge::near::{did_you_mean, near};
+use knowledge::{Base, Checked, check};
+use learning::job::groups_of;
+use learning::overlay::{Overlay, OverlayError};
+use screens::failure::Failure;
+use screens::problems;
+use screens::text::{hanging, harmless};
+use shipped;
 use std::borrow::Cow;
 use std::io::Write as _;
 use std::path::Path;
@@ -139,7 +139,7 @@ pub(super) fn of_job(job: &Job) -> GroupArgs {
 pub(super) fn overlaid(base: &Base, path: &Path) -> Result<(Base, Overlay), Failure> {
     const SHOWN: usize = 5;
     let place = path.display();
-    let text = crate::knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
+    let text = knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{place}: {e}")))?;
     let overlay = Overlay::from_yaml(&text).map_err(|OverlayError::Troubles(t)| t);
     overlay.and_then(|o| Ok((o.apply(base)?, o))).map_err(|troubles| {
         let failure =

@@ -1,7 +1,7 @@
 //! A CAN interface of the kernel (Linux) as a bus for questions. Sends what it is given and nothing by itself; frames
 //! that belong to no diagnosis are filtered out by the kernel.
 
-use crate::car::{Bus, BusError, Frame};
+use car::{Bus, BusError, Frame};
 use socketcan::{
     CanFilter, CanFrame, CanSocket, EmbeddedFrame, ExtendedId, Frame as _, Socket, SocketOptions, StandardId,
 };

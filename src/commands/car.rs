@@ -1,11 +1,11 @@
 //! `car`: the car's own words, from a capture or from the car itself. Nothing is stored and nothing is cleared.
 
 use super::{Ending, Io, Loaded, Stop};
-use crate::car::{Reader, Report, Wanted};
-use crate::cli::car::{ReadArgs, TalkArgs, TalkCommand};
-use crate::screens::car::CarScreen;
-use crate::screens::car_json;
-use crate::screens::failure::Failure;
+use car::{Reader, Report, Wanted};
+use cli::car::{ReadArgs, TalkArgs, TalkCommand};
+use screens::car::CarScreen;
+use screens::car_json;
+use screens::failure::Failure;
 use std::fs::File;
 use std::io::{BufRead, BufReader};
 use std::path::Path;

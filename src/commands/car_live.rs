@@ -1,11 +1,11 @@
 //! Asking the car itself over a CAN interface of the kernel. Asks the person first; sends reading services only.
 
 use super::{Io, Stop};
-use crate::car::{Answered, Report};
+use car::{Answered, Report};
 #[cfg(all(feature = "can", target_os = "linux"))]
-use crate::car::{Questions, ask};
-use crate::cli::car::ReadArgs;
-use crate::screens::failure::Failure;
+use car::{Questions, ask};
+use cli::car::ReadArgs;
+use screens::failure::Failure;
 #[cfg(any(test, all(feature = "can", target_os = "linux")))]
 use std::io::{BufRead, Write};
 
@@ -66,7 +66,7 @@ fn consent(interface: &str, asked: Asked, input: &mut dyn BufRead, err: &mut dyn
 /// Asks over an interface of the kernel, and keeps what was seen where that is wanted.
 #[cfg(all(feature = "can", target_os = "linux"))]
 fn questioned(interface: &str, args: &ReadArgs, io: &mut Io) -> Result<Answered, Stop> {
-    let failed = |e: crate::car::BusError| {
+    let failed = |e: car::BusError| {
         Failure::new(format!("{interface}: {e}")).hint("see the interfaces there are with: ip link show type can")
     };
     let mut bus = super::can_bus::Interface::open(interface, args.keep.is_some()).map_err(failed)?;

@@ -2,15 +2,15 @@
 
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
-use crate::cli::CarArgs;
-use crate::cli::car::CaptureArgs;
-use crate::evidence::{
+use cli::CarArgs;
+use cli::car::CaptureArgs;
+use evidence::{
     CarSaid, Epoch, EvidenceError, History, Kind, MonitorResult, Stranger, Taken, car_said, codes_said, looks_said,
     parse_vehicle, renewed_said, results_said,
 };
-use crate::knowledge::base::{Base, Vehicle};
-use crate::screens::car_taken;
-use crate::screens::failure::Failure;
+use knowledge::base::{Base, Vehicle};
+use screens::car_taken;
+use screens::failure::Failure;
 
 /// The car as said on the command line.
 #[derive(Debug)]
@@ -84,7 +84,7 @@ pub(super) fn own_words(
     io: &mut Io,
 ) -> Result<Option<CarSaid>, Stop> {
     let Some(file) = &capture.capture else { return Ok(None) };
-    let report = super::car::capture(file, io, crate::car::Wanted::default())?;
+    let report = super::car::capture(file, io, car::Wanted::default())?;
     if report.is_empty() {
         let failure = Failure::new(format!("{}: no control unit answers in this capture", file.display()));
         return Err(failure.hint(format!("look at it with: faultodds car read {}", file.display())).into());

@@ -1,21 +1,21 @@
 //! `gauge`: what a number means. Nothing is stored and the base is not needed.
 
 use super::{Ending, Io, Stop};
-use crate::cli::gauge::{AirArgs, CountedFrom, GaugeArgs, GaugeQuestion, HoldArgs, On};
-use crate::gauge::answer_electric::{SensorQuestion, coil_at_temperature, lamp_load, sensor_voltage};
-use crate::gauge::answer_engine::{convert, idle_vacuum};
-use crate::gauge::answer_flow::hole_from_flow;
-use crate::gauge::answer_hold::{drop_through_hole, hold_time};
-use crate::gauge::answer_leak::{Setting, hole_from_decay};
-use crate::gauge::atmosphere::Surroundings;
-use crate::gauge::digits::rough;
-use crate::gauge::electric::{LAMP_21_W, Load, series_ohm_from_loss};
-use crate::gauge::limits::Subject;
-use crate::gauge::space::VapourSpace;
-use crate::gauge::units::OHM;
-use crate::gauge::{Answer, GaugeError, Kind, Quantity, Reference, Side, Unit, parse_quantity, parse_reading};
-use crate::screens::failure::Failure;
-use crate::screens::{gauge as screen, json};
+use cli::gauge::{AirArgs, CountedFrom, GaugeArgs, GaugeQuestion, HoldArgs, On};
+use gauge::answer_electric::{SensorQuestion, coil_at_temperature, lamp_load, sensor_voltage};
+use gauge::answer_engine::{convert, idle_vacuum};
+use gauge::answer_flow::hole_from_flow;
+use gauge::answer_hold::{drop_through_hole, hold_time};
+use gauge::answer_leak::{Setting, hole_from_decay};
+use gauge::atmosphere::Surroundings;
+use gauge::digits::rough;
+use gauge::electric::{LAMP_21_W, Load, series_ohm_from_loss};
+use gauge::limits::Subject;
+use gauge::space::VapourSpace;
+use gauge::units::OHM;
+use gauge::{Answer, GaugeError, Kind, Quantity, Reference, Side, Unit, parse_quantity, parse_reading};
+use screens::failure::Failure;
+use screens::{gauge as screen, json};
 
 pub(super) fn run(args: &GaugeArgs, io: &mut Io) -> Result<Ending, Stop> {
     let (answer, wants_json) = answer(&args.question).map_err(|error| {

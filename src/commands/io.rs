@@ -1,7 +1,7 @@
 //! Where a command reads, writes and looks at the clock, so that it can be run without a terminal.
 
-use crate::jobs::plain_json::escaped;
-use crate::screens::Look;
+use jobs::plain_json::escaped;
+use screens::Look;
 use std::io::{self, BufRead, Write};
 use std::sync::{Arc, Mutex};
 

@@ -8,19 +8,19 @@ use super::job_input::{
 };
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::car::CaptureArgs;
-use crate::cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs};
-use crate::cli::shared::StoreArgs;
-use crate::evidence::{EvidenceError, Kind, Taken, codes_said};
-use crate::jobs::store::{Filter, NOTABLE_WAIT, Vins};
-use crate::jobs::{
+use cli::car::CaptureArgs;
+use cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs};
+use cli::shared::StoreArgs;
+use evidence::{EvidenceError, Kind, Taken, codes_said};
+use jobs::store::{Filter, NOTABLE_WAIT, Vins};
+use jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
     Skipped, Spent, Standing, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
     proof_tests,
 };
-use crate::knowledge::Base;
-use crate::screens::failure::Failure;
-use crate::screens::{job as screen, job_json, job_list, proof, sheet, workshop};
+use knowledge::Base;
+use screens::failure::Failure;
+use screens::{job as screen, job_json, job_list, proof, sheet, workshop};
 use std::io::{BufRead, BufReader, Read, Write as _};
 use std::path::Path;
 
@@ -141,7 +141,7 @@ enum Planned {
     Ready(Box<Event>),
     Undo,
     Retract(RetractArgs),
-    Amend(crate::cli::job::AmendArgs),
+    Amend(cli::job::AmendArgs),
 }
 
 impl Planned {
@@ -257,7 +257,7 @@ fn event(command: &JobCommand, repaired: bool, base: &Base, io: &mut Io) -> Resu
         JobCommand::Amend(a) => {
             describe(&mut Default::default(), &a.vehicle, &a.description, base, io)?;
             parse_freeze(&a.description.freeze).map_err(|e| Failure::new(e.to_string()))?;
-            let given = crate::cli::job::AmendArgs { vehicle: a.vehicle.clone(), description: a.description.clone() };
+            let given = cli::job::AmendArgs { vehicle: a.vehicle.clone(), description: a.description.clone() };
             Ok(Planned::Amend(given))
         }
         _ => Err(Failure::new("this command changes no job").into()),
@@ -391,8 +391,8 @@ fn list(a: &ListArgs, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
     let page = match store(at, Access::Read) {
         Ok(store) => store.list(&filter, a.most)?,
         // No store yet is no failure of a list: there are simply no jobs.
-        Err(Stop::Failed(_)) if crate::jobs::place(at.db.as_deref()).is_some_and(|p| !p.exists()) => {
-            crate::jobs::store::Page { rows: Vec::new(), total: 0, counted_all: true }
+        Err(Stop::Failed(_)) if jobs::place(at.db.as_deref()).is_some_and(|p| !p.exists()) => {
+            jobs::store::Page { rows: Vec::new(), total: 0, counted_all: true }
         }
         Err(other) => return Err(other),
     };
@@ -416,7 +416,7 @@ fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
         return Ok(Ending::Done);
     }
     for t in &trouble {
-        io.show(&format!("{}\n", crate::screens::text::harmless(&t.0)))?;
+        io.show(&format!("{}\n", screens::text::harmless(&t.0)))?;
     }
     Ok(Ending::No)
 }
@@ -424,7 +424,7 @@ fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
 fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
     let mut lines: Box<dyn BufRead> = match file {
         Some(path) => {
-            let opened = crate::knowledge::bounded::open_regular(path);
+            let opened = knowledge::bounded::open_regular(path);
             Box::new(BufReader::new(opened.map_err(|e| Failure::new(format!("{}: {e}", path.display())))?))
         }
         None => std::mem::replace(&mut io.input, Box::new(std::io::empty())),

@@ -4,22 +4,22 @@
 use super::car_said::{check_tools, own_words, tell_taken};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
-use crate::cli::CarArgs;
-use crate::cli::car::CaptureArgs;
-use crate::cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
-use crate::cli::shared::StoreArgs;
-use crate::evidence::{
+use cli::CarArgs;
+use cli::car::CaptureArgs;
+use cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
+use cli::shared::StoreArgs;
+use evidence::{
     CarSaid, CodesSaid, EvidenceError, Kind, Look, Taken as When, codes_said, looks_said, parse_vehicle, results_said,
 };
-use crate::jobs::store::Filter;
-use crate::jobs::{
+use jobs::store::Filter;
+use jobs::{
     Access, Arranged, Car, Event, Found, Freeze, Job, JobError, Looked, Opened, Passed, Reported, Spent, Store,
     StoreError, Taken, Verdict, parse_freeze, place,
 };
-use crate::knowledge::Base;
-use crate::knowledge::base::Vehicle;
-use crate::screens::failure::Failure;
-use crate::screens::text::hanging;
+use knowledge::Base;
+use knowledge::base::Vehicle;
+use screens::failure::Failure;
+use screens::text::hanging;
 use std::hash::{BuildHasher, Hasher, RandomState};
 use std::io::Write as _;
 
@@ -56,7 +56,7 @@ impl From<JobError> for Stop {
     fn from(error: JobError) -> Self {
         match error {
             JobError::Evidence(error) => error.into(),
-            JobError::Inference { error: crate::inference::InferenceError::Impossible { findings: at }, findings } => {
+            JobError::Inference { error: inference::InferenceError::Impossible { findings: at }, findings } => {
                 let names: Vec<&str> = at.iter().filter_map(|i| findings.get(*i)).map(String::as_str).collect();
                 Failure::new(format!("these findings cannot all be true: {}", names.join(", ")))
                     .hint("take the wrong one back with: faultodds job retract READING")
@@ -99,7 +99,7 @@ pub fn which_told(store: &Store, given: Option<i64>, io: &mut Io) -> Result<i64,
         let open = Filter { open: Some(true), ..Filter::default() };
         let total = store.list(&open, 0)?.total;
         if total > 1 {
-            let line = crate::screens::job::which_line(&store.job(number)?);
+            let line = screens::job::which_line(&store.job(number)?);
             let mut note = String::new();
             let text = format!("{total} jobs are open; taken: {line}; another one with --job NUMBER");
             hanging(&mut note, "note: ", "      ", &text, io.look.width);
@@ -287,7 +287,7 @@ pub fn known_repair(repair: &str, base: &Base) -> Result<(), Stop> {
 /// One that the base does not know.
 pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
     let listed = base.suspect(id).is_some();
-    let not_listed = crate::evidence::is_not_listed(id) && base.suspect_name(id) != id;
+    let not_listed = evidence::is_not_listed(id) && base.suspect_name(id) != id;
     if listed || not_listed {
         return Ok(());
     }

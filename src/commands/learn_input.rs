@@ -2,17 +2,17 @@
 
 use super::Stop;
 use super::search::finder;
-use crate::cli::shared::{PastStoreArgs, StoreArgs};
-use crate::jobs::store::Filter;
-use crate::jobs::{Access, Store as JobStore, StoreError, place};
-use crate::knowledge::Base;
-use crate::learning::job::ClosedJob;
-use crate::learning::past::words::Named;
-use crate::learning::past::{CauseMatcher, PastError, Store, WordMatcher};
-use crate::learning::recorded;
-use crate::screens::failure::Failure;
-use crate::search::{EntryKind, Finder};
+use cli::shared::{PastStoreArgs, StoreArgs};
 use indicatif::{ProgressBar, ProgressStyle};
+use jobs::store::Filter;
+use jobs::{Access, Store as JobStore, StoreError, place};
+use knowledge::Base;
+use learning::job::ClosedJob;
+use learning::past::words::Named;
+use learning::past::{CauseMatcher, PastError, Store, WordMatcher};
+use learning::recorded;
+use screens::failure::Failure;
+use search::{EntryKind, Finder};
 use std::path::{Path, PathBuf};
 
 impl From<PastError> for Stop {

@@ -2,13 +2,13 @@
 
 use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::plan::NextArgs;
-use crate::inference::Prepared;
-use crate::knowledge::Base;
-use crate::planning::{Detail, Effort, Posed, Question, Shop, State, Steps, next_steps, with_steps};
-use crate::screens::failure;
-use crate::screens::next::{NextScreen, Repaired, Saved};
-use crate::shop::is_example;
+use cli::plan::NextArgs;
+use inference::Prepared;
+use knowledge::Base;
+use planning::{Detail, Effort, Posed, Question, Shop, State, Steps, next_steps, with_steps};
+use screens::failure;
+use screens::next::{NextScreen, Repaired, Saved};
+use shop::is_example;
 use std::collections::BTreeMap;
 use std::path::Path;
 

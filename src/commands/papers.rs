@@ -1,9 +1,9 @@
 //! Shell completions and man pages, made from the command line's own description.
 
 use super::{Ending, Io, Stop};
-use crate::cli::Cli;
-use crate::screens::failure::Failure;
 use clap::CommandFactory;
+use cli::Cli;
+use screens::failure::Failure;
 use std::path::Path;
 
 /// Prints the completions for a shell.

@@ -3,17 +3,17 @@
 use super::learn_input::{Matcher, each_recorded, past_place, past_store};
 use super::search::index;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::learn::{ImportArgs, PastArgs, PastCommand};
-use crate::cli::shared::PastStoreArgs;
-use crate::learning::counts::Counter;
-use crate::learning::job::ClosedJob;
-use crate::learning::model::Model;
-use crate::learning::past::wordings::{Shown, Wording};
-use crate::learning::past::{self, Mapping, PastError, Report, Request, Store, draft, import, review, rows::Row};
-use crate::screens::failure::Failure;
-use crate::screens::past as screen;
-use crate::screens::text::harmless;
+use cli::learn::{ImportArgs, PastArgs, PastCommand};
+use cli::shared::PastStoreArgs;
 use indicatif::{ProgressBar, ProgressStyle};
+use learning::counts::Counter;
+use learning::job::ClosedJob;
+use learning::model::Model;
+use learning::past::wordings::{Shown, Wording};
+use learning::past::{self, Mapping, PastError, Report, Request, Store, draft, import, review, rows::Row};
+use screens::failure::Failure;
+use screens::past as screen;
+use screens::text::harmless;
 use std::fs;
 use std::io::Write as _;
 use std::path::Path;
@@ -119,7 +119,7 @@ fn map(file: &Path, io: &mut Io) -> Result<Ending, Stop> {
 }
 
 pub(super) fn read(path: &Path) -> Result<String, Failure> {
-    crate::knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{}: {e}", path.display())))
+    knowledge::bounded::read_text(path).map_err(|e| Failure::new(format!("{}: {e}", path.display())))
 }
 
 /// Says of which file the lines are.

@@ -3,12 +3,12 @@
 use super::plan_page::page;
 use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::plan::{PlanArgs, PlanForm};
-use crate::pages::poster;
-use crate::planning::{Detail, Effort, Question, State, lower_bound, plan};
-use crate::screens::failure::Failure;
-use crate::screens::plan::{Cut, PlanScreen};
-use crate::screens::plan_forms;
+use cli::plan::{PlanArgs, PlanForm};
+use pages::poster;
+use planning::{Detail, Effort, Question, State, lower_bound, plan};
+use screens::failure::Failure;
+use screens::plan::{Cut, PlanScreen};
+use screens::plan_forms;
 use std::path::Path;
 
 /// How much of a plan is shown, and how much a page carries: there only the way that is taken is seen.

@@ -2,14 +2,14 @@
 
 use super::Io;
 use super::planned::Subject;
-use crate::cli::plan::{PlanArgs, SubjectArgs};
-use crate::cli::shared::ShopArgs;
-use crate::pages::plan::PlanPage;
-use crate::screens::Look;
-use crate::screens::job::which_line;
-use crate::screens::plan::PlanScreen;
-use crate::screens::text::harmless;
-use crate::shop::is_example;
+use cli::plan::{PlanArgs, SubjectArgs};
+use cli::shared::ShopArgs;
+use pages::plan::PlanPage;
+use screens::Look;
+use screens::job::which_line;
+use screens::plan::PlanScreen;
+use screens::text::harmless;
+use shop::is_example;
 
 /// The page; where there is nothing to plan, the words that say so.
 pub(super) fn page(

@@ -2,10 +2,10 @@
 
 use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::plan::QuoteArgs;
-use crate::planning::{Detail, Effort, Question, plan, quote, simulate};
-use crate::screens::failure::Failure;
-use crate::screens::quote::{Checked, QuoteScreen};
+use cli::plan::QuoteArgs;
+use planning::{Detail, Effort, Question, plan, quote, simulate};
+use screens::failure::Failure;
+use screens::quote::{Checked, QuoteScreen};
 use std::path::Path;
 
 /// Simulated cars at most.

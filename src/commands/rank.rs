@@ -4,18 +4,18 @@ use super::base::of_job;
 use super::car_said::{Car, check_tools, tell_taken};
 use super::job_input::store;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::{RankArgs, RankForm};
-use crate::evidence::{CarSaid, Stranger, Told, codes_said};
-use crate::inference::Prepared;
-use crate::jobs::{Access, Job, Standing};
-use crate::knowledge::base::Base;
-use crate::network::Network;
-use crate::network::build::build;
-use crate::pages::bars::{self, Bar, Bars};
-use crate::planning::Shop;
-use crate::ranking::{Ranking, Wanted, first_checks, rank};
-use crate::screens::failure::{self, Failure};
-use crate::screens::{car_taken, job::which_line, json, rank::RankScreen};
+use cli::{RankArgs, RankForm};
+use evidence::{CarSaid, Stranger, Told, codes_said};
+use inference::Prepared;
+use jobs::{Access, Job, Standing};
+use knowledge::base::Base;
+use network::Network;
+use network::build::build;
+use pages::bars::{self, Bar, Bars};
+use planning::Shop;
+use ranking::{Ranking, Wanted, first_checks, rank};
+use screens::failure::{self, Failure};
+use screens::{car_taken, job::which_line, json, rank::RankScreen};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -78,7 +78,7 @@ const LEAST_DRAWN: f64 = 0.005;
 
 /// The leading suspects as bars.
 fn drawn(asked: &Asked<'_>, ranking: &Ranking, top: Option<usize>) -> Bars {
-    let of = |s: &crate::ranking::Standing| Bar {
+    let of = |s: &ranking::Standing| Bar {
         name: asked.base.suspect_name(&asked.network.suspects[s.suspect].id),
         share: s.probability,
         interval: s.interval,

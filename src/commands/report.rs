@@ -4,11 +4,11 @@ use super::base::of_job;
 use super::job_input::{store, which_told};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::pages::ReportArgs;
-use crate::jobs::{Access, Standing};
-use crate::pages::report::ReportPage;
-use crate::screens::workshop::story;
-use crate::shop::is_example;
+use cli::pages::ReportArgs;
+use jobs::{Access, Standing};
+use pages::report::ReportPage;
+use screens::workshop::story;
+use shop::is_example;
 use std::path::Path;
 
 pub(super) fn run(args: &ReportArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {

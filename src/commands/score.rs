@@ -3,10 +3,10 @@
 use super::learn_input::{each_recorded, past_store, replaying};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::learn::ScoreArgs;
-use crate::learning::replay::{Options, Verdict, replay};
-use crate::screens::failure::Failure;
-use crate::screens::{reliability, score as screen};
+use cli::learn::ScoreArgs;
+use learning::replay::{Options, Verdict, replay};
+use screens::failure::Failure;
+use screens::{reliability, score as screen};
 use std::path::Path;
 
 /// Most jobs that are replayed: the latest ones. Each takes a posterior or two.

@@ -1,16 +1,16 @@
 //! `search`: entries of the base in the words people use.
 
 use super::{Ending, Io, Loaded, Stop, search_past};
-use crate::cli::SearchArgs;
-use crate::inference::InferenceError;
-use crate::knowledge::base::{Base, Vehicle};
-use crate::knowledge::near::{did_you_mean, near};
-use crate::network::build::build;
-use crate::ranking::{Related, Relations};
-use crate::screens::failure::{self, Failure};
-use crate::screens::search::SearchScreen;
-use crate::search::{EntryKind, Finder, Found, SearchError, Settings, pack};
-use crate::shipped;
+use cli::SearchArgs;
+use inference::InferenceError;
+use knowledge::base::{Base, Vehicle};
+use knowledge::near::{did_you_mean, near};
+use network::build::build;
+use ranking::{Related, Relations};
+use screens::failure::{self, Failure};
+use screens::search::SearchScreen;
+use search::{EntryKind, Finder, Found, SearchError, Settings, pack};
+use shipped;
 use std::borrow::Cow;
 use std::path::Path;
 

@@ -2,11 +2,11 @@
 
 use super::learn_input::past_store;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::SearchArgs;
-use crate::jobs::{Access, Store, StoreError, place};
-use crate::learning::own_words::{OwnText, find};
-use crate::screens::failure::Failure;
-use crate::screens::search_past::OwnScreen;
+use cli::SearchArgs;
+use jobs::{Access, Store, StoreError, place};
+use learning::own_words::{OwnText, find};
+use screens::failure::Failure;
+use screens::search_past::OwnScreen;
 use std::path::Path;
 
 /// Whether the shop's own words are asked for.

@@ -2,10 +2,10 @@
 
 use super::planned::told;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::plan::{ShopCommand, ShopFileArgs};
-use crate::screens::failure::Failure;
-use crate::screens::shop as screen;
-use crate::shop::{EXAMPLE, load, usual};
+use cli::plan::{ShopCommand, ShopFileArgs};
+use screens::failure::Failure;
+use screens::shop as screen;
+use shop::{EXAMPLE, load, usual};
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -2,10 +2,10 @@
 
 use super::search::{failed, finder, index};
 use super::{Io, Stop};
-use crate::knowledge::base::Base;
-use crate::screens::failure::Failure;
-use crate::screens::text::{cut, hanging};
-use crate::search::{EntryKind, Finder, Hit, Resolved};
+use knowledge::base::Base;
+use screens::failure::Failure;
+use screens::text::{cut, hanging};
+use search::{EntryKind, Finder, Hit, Resolved};
 use std::io::Write as _;
 
 /// The ids of the symptoms said, none twice; words are told back on the error stream with what they were taken for.

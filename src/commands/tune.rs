@@ -3,12 +3,12 @@
 use super::learn_input::{beside, each_recorded, past_store};
 use super::past::read;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cli::learn::TuneArgs;
-use crate::learning::counts::{Counter, Counts};
-use crate::learning::fit::fit;
-use crate::learning::overlay::Overlay;
-use crate::screens::failure::Failure;
-use crate::screens::tune as screen;
+use cli::learn::TuneArgs;
+use learning::counts::{Counter, Counts};
+use learning::fit::fit;
+use learning::overlay::Overlay;
+use screens::failure::Failure;
+use screens::tune as screen;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;

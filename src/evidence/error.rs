@@ -1,7 +1,7 @@
 //! Why something a person said cannot be used, with near misses. A screen turns these into reports.
 
-use crate::gauge::GaugeError;
-use crate::knowledge::near::near;
+use gauge::GaugeError;
+use knowledge::near::near;
 use std::fmt;
 
 /// What an id was meant to be.

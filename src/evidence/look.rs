@@ -1,7 +1,7 @@
 //! What was seen with one's own eyes: a suspect found, or looked at and sound. Knows the words, not what they weigh.
 
 use super::error::{EvidenceError, Kind};
-use crate::knowledge::base::{Base, Open};
+use knowledge::base::{Base, Open};
 use std::fmt;
 
 /// What a look at the very place of a suspect showed.
@@ -96,7 +96,7 @@ fn modes(said: &str, base: &Base) -> Result<Vec<String>, EvidenceError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     fn said(found: &str, sound: &str) -> Result<Vec<(String, Look)>, EvidenceError> {
         let list = |s: &str| s.split_whitespace().map(str::to_owned).collect::<Vec<_>>();

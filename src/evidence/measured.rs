@@ -2,14 +2,14 @@
 //! at each level. Decides nothing about suspects.
 
 use super::error::EvidenceError;
-use crate::gauge::atmosphere::{SEA_LEVEL_PA, Surroundings};
-use crate::gauge::digits::tidy;
-use crate::gauge::electric::coil_ohm_at;
-use crate::gauge::evidence::{Measure as Asked, Measured, observe};
-use crate::gauge::likelihood::combine_repeats;
-use crate::gauge::{GaugeError, Kind, Observed, Quantity, Reading as Written, Side, Unit};
-use crate::gauge::{likelihoods, parse_quantity, parse_reading};
-use crate::knowledge::base::{Adjust, Measure, Quantity as What, Reading};
+use gauge::atmosphere::{SEA_LEVEL_PA, Surroundings};
+use gauge::digits::tidy;
+use gauge::electric::coil_ohm_at;
+use gauge::evidence::{Measure as Asked, Measured, observe};
+use gauge::likelihood::combine_repeats;
+use gauge::{GaugeError, Kind, Observed, Quantity, Reading as Written, Side, Unit};
+use gauge::{likelihoods, parse_quantity, parse_reading};
+use knowledge::base::{Adjust, Measure, Quantity as What, Reading};
 
 /// Where the scale ends when a meter only shows that a resistance is beyond it, in ohm: the range on which coils and
 /// senders are measured. Judgement.

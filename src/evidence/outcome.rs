@@ -2,7 +2,7 @@
 
 use super::error::{EvidenceError, ParseOutcomeError};
 use super::measured::{Number, number};
-use crate::knowledge::base::Reading;
+use knowledge::base::Reading;
 use std::fmt;
 use std::str::FromStr;
 
@@ -151,7 +151,7 @@ impl Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     #[test]
     fn what_others_told_weighs_less_than_what_was_seen_and_more_than_nothing() {

@@ -2,7 +2,7 @@
 
 use super::error::{EvidenceError, Kind};
 use super::outcome::Outcome;
-use crate::knowledge::base::Base;
+use knowledge::base::Base;
 
 /// A well-formed code that the base does not know.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -214,7 +214,7 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     fn codes(text: &str) -> Result<Vec<String>, EvidenceError> {
         codes_said(&[text.to_owned()], &shipped::base().unwrap())?.known_only()

@@ -3,7 +3,7 @@
 
 use super::already::renewed;
 use super::{Epoch, History, Look, Outcome};
-use crate::knowledge::base::{Base, Covers, Factor, FactorInput, Symptom, Vehicle};
+use knowledge::base::{Base, Covers, Factor, FactorInput, Symptom, Vehicle};
 use std::collections::BTreeSet;
 
 impl History {
@@ -107,7 +107,7 @@ fn common<'b>(lists: impl Iterator<Item = &'b [String]>) -> Vec<&'b str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     fn has(epoch: Epoch, said: &[&str]) -> Vec<String> {
         let vehicle = Vehicle { equipment: said.iter().map(|s| (*s).to_owned()).collect(), ..Vehicle::default() };

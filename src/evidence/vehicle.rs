@@ -1,7 +1,7 @@
 //! What is known of the vehicle, from the words on the command line. Knows the base's words; no clock: the year comes in.
 
 use super::error::{EvidenceError, Kind};
-use crate::knowledge::base::{Base, Covers, FactorInput, Vehicle};
+use knowledge::base::{Base, Covers, FactorInput, Vehicle};
 
 /// Kilometres in a mile (international mile, exact).
 const KM_PER_MILE: f64 = 1.609_344;
@@ -232,7 +232,7 @@ mod tests {
     use super::*;
 
     fn parse(words: &str) -> Result<Vehicle, EvidenceError> {
-        let base = crate::shipped::base().map_err(|_| super::super::ParseOutcomeError)?;
+        let base = shipped::base().map_err(|_| super::super::ParseOutcomeError)?;
         parse_vehicle(&[words.to_owned()], &base, 2026)
     }
 

@@ -1,10 +1,10 @@
 //! What a user is told about a number: value, range, reasons, formula, source, codes, warnings. Computes nothing itself but ranges by corners.
 
-use crate::gauge::digits::rough;
-use crate::gauge::error::GaugeError;
-use crate::gauge::fit::Comparison;
-use crate::gauge::leak_class::{LeakClass, row_of, rows_between};
-use crate::gauge::units::Unit;
+use crate::digits::rough;
+use crate::error::GaugeError;
+use crate::fit::Comparison;
+use crate::leak_class::{LeakClass, row_of, rows_between};
+use crate::units::Unit;
 use serde::Serialize;
 
 /// How well a formula or rule is founded.

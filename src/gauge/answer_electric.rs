@@ -1,12 +1,12 @@
 //! Answers on coils, loads and sensors. Says what current and resistance do, not which wire is at fault.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners};
-use crate::gauge::digits::{rough, tidy};
-use crate::gauge::electric::{COPPER_RANGE_C, FILAMENT_EXPONENT, Load, TwoPoints, coil_ohm_at, series_circuit};
-use crate::gauge::error::GaugeError;
-use crate::gauge::limits::FUSED_LEAD;
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::units::{AMPERE, INH2O, KPA, Kind, OHM, VOLT};
+use crate::answer::{Answer, Basis, Figure, corners};
+use crate::digits::{rough, tidy};
+use crate::electric::{COPPER_RANGE_C, FILAMENT_EXPONENT, Load, TwoPoints, coil_ohm_at, series_circuit};
+use crate::error::GaugeError;
+use crate::limits::FUSED_LEAD;
+use crate::quantity::{Quantity, Side};
+use crate::units::{AMPERE, INH2O, KPA, Kind, OHM, VOLT};
 
 /// How far the temperature of a winding is usually misjudged, K. Judgement.
 const WINDING_K: f64 = 5.0;
@@ -66,9 +66,8 @@ pub fn lamp_load(load: Load, supply: Quantity, series: Quantity) -> Result<Answe
     let exponents = if matches!(load, Load::Lamp { .. }) { FILAMENT_EXPONENT } else { (1.0, 1.0) };
     let half = (supply.step_si() / 2.0, series.step_si() / 2.0);
     let ranges = [(volt - half.0, volt + half.0), ((ohm - half.1).max(0.0), ohm + half.1), exponents];
-    let over = |pick: fn(crate::gauge::electric::Circuit) -> f64| {
-        corners(&ranges, |x| pick(series_circuit(load, x[0], x[1], x[2])))
-    };
+    let over =
+        |pick: fn(crate::electric::Circuit) -> f64| corners(&ranges, |x| pick(series_circuit(load, x[0], x[1], x[2])));
     let usual = series_circuit(load, volt, ohm, 1.0);
     let figure = Figure::from_si("voltage lost", VOLT, usual.lost_v, Some(over(|c| c.lost_v)));
     let source = "Ohm's law; a 21 W lamp takes at most 26.5 W at 13.5 V (UN Regulation 37)";
@@ -152,7 +151,7 @@ pub fn sensor_voltage(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::parse::parse_quantity;
+    use crate::parse::parse_quantity;
 
     #[test]
     fn a_sensor_answers_both_ways() -> Result<(), GaugeError> {

@@ -1,11 +1,11 @@
 //! Answers about the engine's idle vacuum in thinner air, and plain unit conversion. Prints nothing.
 
-use crate::gauge::answer::{Answer, Basis, Figure};
-use crate::gauge::atmosphere::{SEA_LEVEL_PA, Surroundings, idle_vacuum_inhg};
-use crate::gauge::digits::{rough, tidy};
-use crate::gauge::error::GaugeError;
-use crate::gauge::quantity::{Quantity, Reference, Side};
-use crate::gauge::units::{INHG, KPA, Kind, Unit};
+use crate::answer::{Answer, Basis, Figure};
+use crate::atmosphere::{SEA_LEVEL_PA, Surroundings, idle_vacuum_inhg};
+use crate::digits::{rough, tidy};
+use crate::error::GaugeError;
+use crate::quantity::{Quantity, Reference, Side};
+use crate::units::{INHG, KPA, Kind, Unit};
 
 /// Idle vacuum to expect in this air; with a reading, what it would be at sea level.
 ///
@@ -117,8 +117,8 @@ pub fn convert(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::parse::parse_quantity;
-    use crate::gauge::units::INH2O;
+    use crate::parse::parse_quantity;
+    use crate::units::INH2O;
 
     #[test]
     fn conversions_keep_or_change_the_zero() -> Result<(), GaugeError> {

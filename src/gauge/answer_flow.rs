@@ -1,13 +1,13 @@
 //! The hole behind a steady flow at a pressure, as a smoke machine or a cap tester shows it. Knows no volumes.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners};
-use crate::gauge::error::GaugeError;
-use crate::gauge::limits::{over_ceiling, test_cautions};
-use crate::gauge::orifice::{CD_RANGE, CD_USUAL, expansibility, hole_from_flow_m};
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::reading::Reading;
-use crate::gauge::setting::Setting;
-use crate::gauge::units::{CC_MIN, INCH_LENGTH, Kind, L_MIN, MILLIMETRE};
+use crate::answer::{Answer, Basis, Figure, corners};
+use crate::error::GaugeError;
+use crate::limits::{over_ceiling, test_cautions};
+use crate::orifice::{CD_RANGE, CD_USUAL, expansibility, hole_from_flow_m};
+use crate::quantity::{Quantity, Side};
+use crate::reading::Reading;
+use crate::setting::Setting;
+use crate::units::{CC_MIN, INCH_LENGTH, Kind, L_MIN, MILLIMETRE};
 
 const FORMULA: &str = "steady flow through a hole, Q = Cd A sqrt(2 dp / rho)";
 const SOURCE: &str = "Bernoulli with discharge coefficient 0.56 to 0.84 (Unwin, Encyclopædia Britannica 11th ed.); isentropic expansion and choking under vacuum";

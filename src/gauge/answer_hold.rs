@@ -1,16 +1,16 @@
 //! What a known hole does to a sealed hold: the time a fall takes, the drop in a time. The way back is in `answer_leak`.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners};
-use crate::gauge::answer_leak::{FORMULA, SOURCE, because, side_word};
-use crate::gauge::decay::{left_after_pa, seconds_to_fall};
-use crate::gauge::error::GaugeError;
-use crate::gauge::limits::{over_ceiling, test_cautions};
-use crate::gauge::orifice::{CD_RANGE, CD_USUAL};
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::setting::Setting;
-use crate::gauge::space::Space;
-use crate::gauge::units::{KPA, Kind, MINUTE, SECOND};
-use crate::gauge::warming::{could_fake, slopes_pa_per_k};
+use crate::answer::{Answer, Basis, Figure, corners};
+use crate::answer_leak::{FORMULA, SOURCE, because, side_word};
+use crate::decay::{left_after_pa, seconds_to_fall};
+use crate::error::GaugeError;
+use crate::limits::{over_ceiling, test_cautions};
+use crate::orifice::{CD_RANGE, CD_USUAL};
+use crate::quantity::{Quantity, Side};
+use crate::setting::Setting;
+use crate::space::Space;
+use crate::units::{KPA, Kind, MINUTE, SECOND};
+use crate::warming::{could_fake, slopes_pa_per_k};
 
 /// How long a system whose only leak is this hole takes to fall from one level to another: a better one holds longer.
 ///

@@ -1,18 +1,18 @@
 //! The hole behind a decay of pressure or vacuum, with its range and what could fake it. Time and drop of a known hole are in `answer_hold`.
 
-use crate::gauge::answer::{Answer, Basis, Figure, corners};
-use crate::gauge::decay::{Law, hole_m, mean_leak_m3_s};
-use crate::gauge::digits::{rough, tidy};
-use crate::gauge::error::GaugeError;
-use crate::gauge::fit::{Comparison, Shape, compare};
-use crate::gauge::limits::{over_ceiling, test_cautions};
-use crate::gauge::orifice::{CD_RANGE, CD_USUAL};
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::reading::Reading;
-pub use crate::gauge::setting::Setting;
-use crate::gauge::space::Space;
-use crate::gauge::units::{CC_MIN, INCH_LENGTH, INH2O, INHG, Kind, MILLIMETRE, Unit};
-use crate::gauge::warming::{could_fake, slopes_pa_per_k};
+use crate::answer::{Answer, Basis, Figure, corners};
+use crate::decay::{Law, hole_m, mean_leak_m3_s};
+use crate::digits::{rough, tidy};
+use crate::error::GaugeError;
+use crate::fit::{Comparison, Shape, compare};
+use crate::limits::{over_ceiling, test_cautions};
+use crate::orifice::{CD_RANGE, CD_USUAL};
+use crate::quantity::{Quantity, Side};
+use crate::reading::Reading;
+pub use crate::setting::Setting;
+use crate::space::Space;
+use crate::units::{CC_MIN, INCH_LENGTH, INH2O, INHG, Kind, MILLIMETRE, Unit};
+use crate::warming::{could_fake, slopes_pa_per_k};
 
 pub(crate) const FORMULA: &str = "sealed volume through a hole";
 pub(crate) const SOURCE: &str = "Bernoulli with discharge coefficient 0.56 to 0.84 (Unwin, Encyclopædia Britannica 11th ed.), integrated for a closed volume at constant temperature; isentropic and choked flow under vacuum";

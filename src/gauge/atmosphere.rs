@@ -1,8 +1,8 @@
 //! The air outside: its pressure by height, its density, and what an engine's idle vacuum can be in it.
 
-use crate::gauge::error::GaugeError;
-use crate::gauge::quantity::{Quantity, Reference};
-use crate::gauge::units::Kind;
+use crate::error::GaugeError;
+use crate::quantity::{Quantity, Reference};
+use crate::units::Kind;
 use serde::Serialize;
 
 /// Standard pressure at sea level, Pa (U.S. Standard Atmosphere 1976).

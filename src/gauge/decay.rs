@@ -10,10 +10,10 @@
 //! Source: Bernoulli and isentropic nozzle flow, integrated here; checked against Runge-Kutta in the tests.
 //! Assumptions that can be false: constant temperature, nothing evaporates, one hole whose edge stays the same.
 
-use crate::gauge::atmosphere::{AIR_KAPPA, Surroundings};
-use crate::gauge::error::GaugeError;
-use crate::gauge::orifice::{area_m2, critical_ratio, diameter_m};
-use crate::gauge::quantity::Side;
+use crate::atmosphere::{AIR_KAPPA, Surroundings};
+use crate::error::GaugeError;
+use crate::orifice::{area_m2, critical_ratio, diameter_m};
+use crate::quantity::Side;
 
 /// A side of the air outside, and the air that decides how fast gas passes a hole.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,6 @@
 //! Coils, lamps, series resistance and two-point sensors: plain direct-current arithmetic. Knows no wiring of any vehicle.
 
-use crate::gauge::error::GaugeError;
+use crate::error::GaugeError;
 
 /// Temperature coefficient of copper at 20 °C, per °C. Source: NBS Handbook 100 (annealed copper).
 pub const COPPER_PER_C: f64 = 0.00393;

@@ -1,12 +1,12 @@
 //! How a written reading becomes a number of a test's measure, in its unit. Decides nothing about suspects.
 
-use crate::gauge::atmosphere::Surroundings;
-use crate::gauge::decay::Law;
-use crate::gauge::error::GaugeError;
-use crate::gauge::likelihood::Observed;
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::reading::Reading;
-use crate::gauge::units::{Kind, Unit};
+use crate::atmosphere::Surroundings;
+use crate::decay::Law;
+use crate::error::GaugeError;
+use crate::likelihood::Observed;
+use crate::quantity::{Quantity, Side};
+use crate::reading::Reading;
+use crate::units::{Kind, Unit};
 
 /// What a test's number is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -111,8 +111,8 @@ fn carried(law: &Law, hold: &Hold, start_pa: f64, seconds: f64) -> Result<f64, G
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::reading_text::parse_reading;
-    use crate::gauge::units::{INHG, VOLT};
+    use crate::reading_text::parse_reading;
+    use crate::units::{INHG, VOLT};
 
     fn valve() -> Measure {
         Measure {

@@ -5,8 +5,8 @@
 //! it makes the points 20 times more probable (difference of squared residuals over twice the variance above ln 20).
 //! Assumption that can be false: scatter is independent from point to point; a sticking needle is not.
 
-use crate::gauge::decay::Law;
-use crate::gauge::error::GaugeError;
+use crate::decay::Law;
+use crate::error::GaugeError;
 use serde::Serialize;
 
 /// Nobody reads a needle better than this share of the highest point. Judgement.
@@ -159,9 +159,9 @@ fn improve(points: &[(f64, f64)], start: (f64, f64), curve: &impl Fn(f64, f64, f
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::atmosphere::Surroundings;
-    use crate::gauge::decay::{laminar_left_pa, left_after_pa};
-    use crate::gauge::quantity::Side;
+    use crate::atmosphere::Surroundings;
+    use crate::decay::{laminar_left_pa, left_after_pa};
+    use crate::quantity::Side;
 
     fn times() -> impl Iterator<Item = f64> {
         (0..7).map(|i| f64::from(i) * 20.0)
@@ -176,7 +176,7 @@ mod tests {
             let path: Vec<(f64, f64)> = times().map(|t| (t, laminar_left_pa(3487.0, 0.012, t))).collect();
             let found = compare(&law, &hole, 12.5)?;
             assert_eq!(found.shape, Shape::Orifice);
-            assert!((found.orifice.rate * 0.05 / 0.61 / crate::gauge::orifice::area_m2(5e-4) - 1.0).abs() < 1e-6);
+            assert!((found.orifice.rate * 0.05 / 0.61 / crate::orifice::area_m2(5e-4) - 1.0).abs() < 1e-6);
             let found = compare(&law, &path, 12.5)?;
             assert_eq!(found.shape, Shape::Laminar);
             assert!((found.laminar.rate - 0.012).abs() < 1e-8);

@@ -6,9 +6,9 @@
 //! Repeated readings of one gauge on one state of the vehicle share their error, so they count as *one* reading of their mean with the
 //! gauge's resolution ([`combine_repeats`]); multiplying them would claim a certainty that a biased gauge does not have.
 
-use crate::gauge::error::GaugeError;
-use crate::gauge::smoothed::{beyond, centre, exact, short_of, width};
-pub use crate::knowledge::base::Distribution;
+use crate::error::GaugeError;
+use crate::smoothed::{beyond, centre, exact, short_of, width};
+pub use knowledge::base::Distribution;
 use serde::Serialize;
 use std::f64::consts::PI;
 

@@ -1,7 +1,7 @@
 //! What a test must not exceed, and the sentences that say so beside an answer. Stops nobody; the reader decides.
 
-use crate::gauge::digits::tidy;
-use crate::gauge::quantity::Side;
+use crate::digits::tidy;
+use crate::quantity::Side;
 
 /// Most pressure on a closed vapour system, Pa: 14 inH2O (3.5 kPa, 0.5 psi). Common practice; the vehicle maker's figure comes first.
 pub const SYSTEM_PRESSURE_PA: f64 = 14.0 * 249.089;

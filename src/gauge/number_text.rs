@@ -1,7 +1,7 @@
 //! The pieces of a written quantity: one spelling of its signs, the number, what a pressure counts from. Units are in `units`.
 
-use crate::gauge::error::{GaugeError, shorten};
-use crate::gauge::quantity::Reference;
+use crate::error::{GaugeError, shorten};
+use crate::quantity::Reference;
 
 const LONGEST: usize = 400;
 

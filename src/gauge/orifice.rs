@@ -1,7 +1,7 @@
 //! Steady flow of gas through a small hole, and back from flow to hole. Knows nothing of volumes or time.
 
-use crate::gauge::atmosphere::AIR_KAPPA;
-use crate::gauge::error::GaugeError;
+use crate::atmosphere::AIR_KAPPA;
+use crate::error::GaugeError;
 use std::f64::consts::PI;
 
 /// Discharge coefficient of a clean sharp-edged hole at low speed; the value behind every headline.

@@ -1,9 +1,9 @@
 //! One quantity as people write it: `20inHg`, `19.3 in Hg`, `1:30`, `34 Ω`. Never supplies a unit; series and words like `held` are in `reading`.
 
-use crate::gauge::error::{GaugeError, shorten};
-use crate::gauge::number_text::{parse_number, split_number, split_reference, tidy_text};
-use crate::gauge::quantity::{Quantity, Reference};
-use crate::gauge::units::{Kind, Unit};
+use crate::error::{GaugeError, shorten};
+use crate::number_text::{parse_number, split_number, split_reference, tidy_text};
+use crate::quantity::{Quantity, Reference};
+use crate::units::{Kind, Unit};
 
 /// Reads a quantity of the wanted kind.
 ///

@@ -1,8 +1,8 @@
 //! Numbers with their unit: as written, and checked and typed in SI. Answers for gauge against absolute pressure; reads no text.
 
-use crate::gauge::digits::tidy;
-use crate::gauge::error::GaugeError;
-use crate::gauge::units::{Kind, Unit};
+use crate::digits::tidy;
+use crate::error::GaugeError;
+use crate::units::{Kind, Unit};
 use serde::Serialize;
 use std::fmt;
 
@@ -189,7 +189,7 @@ impl fmt::Display for Quantity {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::units::{CELSIUS, INHG, KPA, OHM, PA};
+    use crate::units::{CELSIUS, INHG, KPA, OHM, PA};
 
     fn made(value: f64, unit: Unit) -> Quantity {
         Quantity { value, unit, reference: Reference::Unstated, step: 0.1 }

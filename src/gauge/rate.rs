@@ -1,6 +1,6 @@
 //! Molar leak rate of an evacuated volume, as exhaust-analyser rules compute it. Says nothing about hole sizes.
 
-use crate::gauge::error::GaugeError;
+use crate::error::GaugeError;
 
 /// Molar gas constant, J/(mol K). Exact since 2019.
 pub const GAS_CONSTANT: f64 = 8.314_462_618;

@@ -1,9 +1,9 @@
 //! What a person read off a gauge: one number, a limit, a hold, points in time. How it is written is in `reading_text`.
 
-use crate::gauge::digits::tidy;
-use crate::gauge::error::GaugeError;
-use crate::gauge::quantity::{Quantity, Reference, Side};
-use crate::gauge::units::Unit;
+use crate::digits::tidy;
+use crate::error::GaugeError;
+use crate::quantity::{Quantity, Reference, Side};
+use crate::units::Unit;
 use serde::Serialize;
 use std::fmt;
 

@@ -1,11 +1,11 @@
 //! A reading as people write it: `> 5 L/min`, `held 5 min`, `20 -> 19.3 inHg in 4 min`, lists. One number alone is in `parse`; judges nothing.
 
-use crate::gauge::error::{GaugeError, shorten};
-use crate::gauge::number_text::tidy_text;
-use crate::gauge::parse::parse_quantity;
-use crate::gauge::reading::Reading;
-use crate::gauge::series_text::series;
-use crate::gauge::units::Kind;
+use crate::error::{GaugeError, shorten};
+use crate::number_text::tidy_text;
+use crate::parse::parse_quantity;
+use crate::reading::Reading;
+use crate::series_text::series;
+use crate::units::Kind;
 
 const WORDS_FOR_HELD: [&str; 6] = ["held", "holds", "no drop", "no change", "no movement", "steady"];
 const WORDS_FOR_OFF: [&str; 7] = ["off scale", "off the scale", "over range", "overrange", "over scale", "ol", "o.l."];

@@ -1,10 +1,10 @@
 //! Written points with their times become a series: units shared out, times rising, nothing mixed. Where the text is cut is in `reading_text`.
 
-use crate::gauge::error::{GaugeError, shorten};
-use crate::gauge::number_text::{parse_number, split_number, split_reference};
-use crate::gauge::quantity::{Quantity, Reference};
-use crate::gauge::reading::{Point, Reading, Series};
-use crate::gauge::units::{Kind, Unit};
+use crate::error::{GaugeError, shorten};
+use crate::number_text::{parse_number, split_number, split_reference};
+use crate::quantity::{Quantity, Reference};
+use crate::reading::{Point, Reading, Series};
+use crate::units::{Kind, Unit};
 
 /// Gives every point the unit, refuses what is not a series.
 pub(crate) fn series(text: &str, written: &[(f64, &str)], kind: Kind) -> Result<Reading, GaugeError> {

@@ -1,13 +1,13 @@
 //! Everything around a hold or a flow except the needle: what is tested, its volume, gas, temperature, gauge and the air outside.
 
-use crate::gauge::atmosphere::Surroundings;
-use crate::gauge::decay::Law;
-use crate::gauge::digits::tidy;
-use crate::gauge::error::GaugeError;
-use crate::gauge::limits::Subject;
-use crate::gauge::quantity::{Quantity, Side};
-use crate::gauge::space::VapourSpace;
-use crate::gauge::units::Kind;
+use crate::atmosphere::Surroundings;
+use crate::decay::Law;
+use crate::digits::tidy;
+use crate::error::GaugeError;
+use crate::limits::Subject;
+use crate::quantity::{Quantity, Side};
+use crate::space::VapourSpace;
+use crate::units::Kind;
 
 /// Density of what leaves a hole, as a multiple of air's: least (nitrogen), usual, most (37 % petrol vapour, from AP-42 ch. 7.1).
 pub const GAS_DENSITY: (f64, f64, f64) = (0.967, 1.0, 1.5);

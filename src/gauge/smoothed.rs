@@ -9,7 +9,7 @@
 //! function, so that nothing cancels; else differences of the integrated cdf. Uniform and exponential: closed forms.
 //! Assumption that can be false: the gauge has no bias.
 
-use crate::knowledge::base::Distribution;
+use knowledge::base::Distribution;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Nodes and weights of the eight-point Gauss-Legendre rule on -1 to 1 (Abramowitz & Stegun, table 25.4), one half.
@@ -106,7 +106,7 @@ fn survival(distribution: &Distribution, x: f64) -> f64 {
 }
 
 /// Median, or the middle of a uniform.
-pub(crate) fn centre(distribution: &Distribution) -> f64 {
+pub fn centre(distribution: &Distribution) -> f64 {
     match *distribution {
         Distribution::Normal { mean, .. } => mean,
         Distribution::LogNormal { median, .. } => median,
@@ -116,7 +116,7 @@ pub(crate) fn centre(distribution: &Distribution) -> f64 {
 }
 
 /// A width in the sense of about one standard deviation.
-pub(crate) fn width(distribution: &Distribution) -> f64 {
+pub fn width(distribution: &Distribution) -> f64 {
     match *distribution {
         Distribution::Normal { sd, .. } => sd,
         Distribution::LogNormal { median, spread } => median * spread.ln(),

@@ -1,9 +1,9 @@
 //! How large the closed vapour space is, as a range: from a stated volume, from tank and fuel level, or unknown.
 
-use crate::gauge::digits::tidy;
-use crate::gauge::error::GaugeError;
-use crate::gauge::quantity::Quantity;
-use crate::gauge::units::Kind;
+use crate::digits::tidy;
+use crate::error::GaugeError;
+use crate::quantity::Quantity;
+use crate::units::Kind;
 
 /// Canister, hoses and neck on top of the tank, m³: least, usual, most. Judgement.
 pub const BESIDE_TANK_M3: (f64, f64, f64) = (0.001, 0.003, 0.006);
@@ -135,7 +135,7 @@ fn tank_m3(tank: Quantity) -> Result<f64, GaugeError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::units::{LITRE_VOLUME, PERCENT};
+    use crate::units::{LITRE_VOLUME, PERCENT};
 
     #[test]
     fn the_free_part_of_a_tank_and_what_cannot_be() -> Result<(), GaugeError> {

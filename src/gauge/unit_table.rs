@@ -6,7 +6,7 @@
 //! of mercury 133.3224 Pa, pound-force per square inch 6894.757 Pa.
 //! Assumption that can be false: a gauge marked inH2O may have been made for water at 60 °F (248.84 Pa, 0.1 % less).
 
-use crate::gauge::kind::Kind;
+use crate::kind::Kind;
 
 #[derive(Debug)]
 pub(super) struct Row {

@@ -1,9 +1,9 @@
 //! Units as people write them: looked up, converted, near misses named. The factors are in `unit_table`.
 
-use crate::gauge::error::{GaugeError, shorten};
-pub use crate::gauge::kind::Kind;
-use crate::gauge::unit_table::{ROWS, Row};
-use crate::knowledge::near::{did_you_mean, near};
+use crate::error::{GaugeError, shorten};
+pub use crate::kind::Kind;
+use crate::unit_table::{ROWS, Row};
+use knowledge::near::{did_you_mean, near};
 use serde::{Serialize, Serializer};
 
 /// One unit of the table.

@@ -1,7 +1,7 @@
 //! What a change of temperature does to a closed vapour space, and whether it could be the whole of a decay. Knows no holes.
 
-use crate::gauge::digits::rough;
-use crate::gauge::quantity::Side;
+use crate::digits::rough;
+use crate::quantity::Side;
 
 /// Reid vapour pressure assumed for petrol, psi: a summer grade. Winter petrol (up to 15) is worse.
 pub const RVP_PSI: f64 = 9.0;

@@ -6,7 +6,7 @@
 //! does so only later than the job lasts (`Bring::later`, unless the repair was made long ago).
 
 use super::{InferenceError, RepairEvent};
-use crate::network::Network;
+use network::Network;
 
 /// Epochs as bits: no job has as many repairs.
 pub(crate) type Presence = u128;

@@ -5,7 +5,7 @@ use super::numbers::Numbers;
 use super::plan::Plan;
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError};
-use crate::network::Network;
+use network::Network;
 
 /// The error for impossible evidence under these priors, with a conflicting set of findings from which none can be left out.
 ///

@@ -3,7 +3,7 @@
 use super::search_worlds::{Search, search};
 use super::worlds::{Scope, When};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// A set of suspects that together explain the evidence.
 #[derive(Clone, Debug, PartialEq)]

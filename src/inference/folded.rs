@@ -66,8 +66,8 @@ fn psi(x: f64) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inference::gamma::{Sampler, Shape};
-    use crate::inference::rng::Rng;
+    use crate::gamma::{Sampler, Shape};
+    use crate::rng::Rng;
     use std::f64::consts::PI;
 
     #[test]

@@ -5,14 +5,14 @@ use super::rng::Rng;
 
 /// Smallest probability a draw may give to something that is possible, so that a draw never turns possible
 /// evidence into impossible evidence by underflow.
-pub(crate) const FLOOR: f64 = 1e-200;
+pub const FLOOR: f64 = 1e-200;
 
 /// Shape below which a gamma variate may underflow and is handled by its logarithm.
 const SMALL_SHAPE: f64 = 0.05;
 
 /// Shape of a gamma distribution, with what its sampler needs worked out once.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Shape {
+pub struct Shape {
     a: f64,
     inverse: f64,
     d: f64,
@@ -29,7 +29,7 @@ impl Shape {
 
 /// Standard normal variates by the polar method (G. Marsaglia and T. Bray, SIAM Review 6, 1964), two at a time.
 #[derive(Clone, Debug)]
-pub(crate) struct Sampler {
+pub struct Sampler {
     rng: Rng,
     kept: Option<f64>,
 }

@@ -2,7 +2,7 @@
 //! fell, and how common suspects are that others bring about.
 
 use super::{Evidence, InferenceError, Posterior, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// P(present), for every suspect, with no evidence at all: its own prior, and what its causes add to it.
 ///

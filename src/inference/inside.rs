@@ -2,7 +2,7 @@
 //! would achieve; costs are not known here.
 
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// P(every suspect present now lies inside `set` | evidence). The empty set gives P(no fault is left).
 pub fn inside(network: &Network, evidence: &Evidence, set: &[usize]) -> Result<f64, InferenceError> {

@@ -9,7 +9,7 @@ use super::part::part;
 use super::sample::Parameters;
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// Intervals for P(present now | evidence), and the draws they come from.
 #[derive(Clone, Debug, PartialEq)]

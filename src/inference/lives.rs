@@ -4,7 +4,7 @@
 use super::causes::{Causes, Presence};
 use super::lanes::Real;
 use super::{InferenceError, RepairEvent};
-use crate::network::Network;
+use network::Network;
 
 /// Repairs of one victim that may each bring it back; more would make too many lives.
 const MOST_RETURNS: usize = 6;
@@ -135,7 +135,7 @@ fn patterns(touching: &[(usize, f64)], last: usize) -> Vec<(Presence, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::{Bring, Suspect};
+    use network::{Bring, Suspect};
 
     #[test]
     fn shares_add_up_to_one() {

@@ -7,7 +7,7 @@ use super::grouping::max_with;
 use super::lanes::{Real, sum};
 use super::plan::{Plan, Reading, Role};
 use super::scaled::{Scaled, exponent_of, pow2};
-use crate::network::Network;
+use network::Network;
 
 /// Numbers that go with a [`Plan`].
 #[derive(Clone, Debug, Default)]

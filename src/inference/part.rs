@@ -2,7 +2,7 @@
 //! others may be left out is the caller's business.
 
 use super::{Evidence, Observation, RepairEvent};
-use crate::network::{Bring, Finding, Link, Network};
+use network::{Bring, Finding, Link, Network};
 
 /// The network and the evidence of these suspects alone, in the order given, which must be increasing.
 ///

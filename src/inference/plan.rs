@@ -10,7 +10,7 @@ use super::lives::Lives;
 use super::mask::Mask;
 use super::order::order;
 use super::{Evidence, InferenceError, Observation};
-use crate::network::Network;
+use network::Network;
 
 /// How an observation enters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,7 +6,7 @@ use super::grouping::max_with;
 use super::kernels::{Rise, blend, expand, rise};
 use super::sweep::{Spare, Work, rescale};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::{Link, Network};
+use network::{Link, Network};
 
 /// Table cells of one pass from which the findings are predicted in parallel; below, starting threads costs more.
 const PARALLEL_CELLS: usize = 1 << 13;
@@ -36,7 +36,7 @@ impl Prepared<'_> {
 
     /// As [`Self::predict`] from what the last run found: for many findings both passes need not run again for each. A run
     /// must have been made since anything was changed; [`Self::posterior`] makes one.
-    pub(crate) fn predict_after_run(&self, finding: usize) -> Vec<f64> {
+    pub fn predict_after_run(&self, finding: usize) -> Vec<f64> {
         self.levels_of(finding)
     }
 

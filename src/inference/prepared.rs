@@ -7,7 +7,7 @@ use super::plan::Plan;
 use super::scaled::Scaled;
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Observation, Posterior};
-use crate::network::{Grade, Network};
+use network::{Grade, Network};
 
 /// A network with evidence, ready to be asked.
 #[derive(Clone, Debug)]

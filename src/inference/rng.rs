@@ -3,7 +3,7 @@
 /// xoshiro256++ (D. Blackman and S. Vigna, "Scrambled linear pseudorandom number generators", ACM Transactions
 /// on Mathematical Software 47, 2021), its state filled by splitmix64 as its authors advise.
 #[derive(Clone, Debug)]
-pub(crate) struct Rng {
+pub struct Rng {
     state: [u64; 4],
 }
 

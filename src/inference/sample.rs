@@ -6,7 +6,7 @@ use super::lanes::{LANES, Lanes};
 use super::numbers::Numbers;
 use super::plan::Plan;
 use super::pool::{Pool, Variate, name};
-use crate::network::Network;
+use network::Network;
 use std::collections::BTreeMap;
 
 /// One Dirichlet to draw: its gamma variates in `Parameters::variates`, results where they are needed.

@@ -8,7 +8,7 @@ use super::scaled::Scaled;
 use super::sweep::{Spare, Sweep, Work, rescale};
 use super::worlds::{Scope, When, World, Worlds};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// Cells that a search may compute before it stops and says so; about half a second.
 const WORK_LIMIT: usize = 1 << 27;

@@ -10,7 +10,7 @@ use super::part::part;
 use super::plan::{Plan, Reading, Role};
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Prepared};
-use crate::network::Network;
+use network::Network;
 
 /// Table cells of one pass from which the observations are weighed in parallel.
 const PARALLEL_CELLS: usize = 1 << 13;

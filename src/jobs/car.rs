@@ -1,7 +1,7 @@
 //! The car of a job as it was described, and what the engine computer froze when the code was stored. A record only:
 //! what these words do to the numbers is decided where the network is built.
 
-use crate::knowledge::base::Vehicle;
+use knowledge::base::Vehicle;
 use serde::{Deserialize, Serialize};
 
 fn is_none<T>(value: &Option<T>) -> bool {

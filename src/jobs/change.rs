@@ -1,8 +1,8 @@
 //! What an event did to the order of the suspects: what rose, what fell, and why.
 
 use super::standing::Standing;
-use crate::inference::Observation;
-use crate::network::Finding;
+use inference::Observation;
+use network::Finding;
 
 /// Smaller moves are not told.
 const NOTABLE: f64 = 0.005;

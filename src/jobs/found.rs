@@ -1,6 +1,6 @@
 //! What was seen on a car at one time, in the shapes that are stored: outcomes, looks, codes, symptoms, and what it took.
 
-use crate::evidence::Look;
+use evidence::Look;
 use serde::{Deserialize, Serialize};
 
 fn is_false(value: &bool) -> bool {

@@ -1,8 +1,8 @@
 //! From a job to what the evidence layer reads: the present stay as epochs, repairs before it as made without effect.
 
 use super::job::{Job, Span};
-use crate::evidence::{Epoch, History, MonitorResult, Outcome};
-use crate::knowledge::base::Base;
+use evidence::{Epoch, History, MonitorResult, Outcome};
+use knowledge::base::Base;
 
 /// A job's history as far as a base knows its words.
 #[derive(Clone, Debug, PartialEq)]

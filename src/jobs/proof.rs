@@ -3,10 +3,10 @@
 
 use super::job::Job;
 use super::standing::{JobError, Standing};
-use crate::evidence::Outcome;
-use crate::inference::Observation;
-use crate::knowledge::base::{Base, Condition, Runs};
-use crate::network::FindingKind;
+use evidence::Outcome;
+use inference::Observation;
+use knowledge::base::{Base, Condition, Runs};
+use network::FindingKind;
 
 /// How one code's absence can be trusted.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,11 +2,11 @@
 
 use super::history::Known;
 use super::job::Job;
-use crate::evidence::{EvidenceError, Told};
-use crate::inference::{InferenceError, Observation, Posterior, Prepared};
-use crate::knowledge::base::Base;
-use crate::network::build::build;
-use crate::network::{FindingKind, Network};
+use evidence::{EvidenceError, Told};
+use inference::{InferenceError, Observation, Posterior, Prepared};
+use knowledge::base::Base;
+use network::build::build;
+use network::{FindingKind, Network};
 
 /// Why a job's standing cannot be computed.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -144,8 +144,8 @@ mod tests {
     use super::super::proof::proof_tests;
     use super::super::{Closed, Job};
     use super::*;
-    use crate::shipped;
     use jiff::Timestamp;
+    use shipped;
 
     fn codes(list: &[&str]) -> Found {
         Found { codes: list.iter().map(|c| (*c).to_owned()).collect(), codes_complete: true, ..Found::default() }

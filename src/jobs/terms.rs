@@ -1,8 +1,8 @@
 //! What the work on a job has to reckon with: tools at hand, the customer's limit, the files of the shop, and what was
 //! skipped. Kept with the job, so that whoever goes on with it starts from the same.
 
-use crate::knowledge::base::Base;
-use crate::planning::Shop;
+use knowledge::base::Base;
+use planning::Shop;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 

@@ -1,7 +1,8 @@
 //! What is done to a car in a step, and what of it can hurt: one table for the rules of `kb check` and for nobody
 //! else. Which caution speaks of a hazard stands in the base (`covers`), not here.
 
-use super::base::{Hazard, words};
+use super::base::Hazard;
+use crate::words;
 use serde::{Deserialize, Serialize};
 
 words! {

@@ -1,7 +1,7 @@
 //! What can be wrong with a base, each kind with a stable code. Knows nothing of terminals: a screen draws these.
 
-use super::base::words;
 use super::yaml::Place;
+use crate::words;
 use serde::{Deserialize, Serialize};
 
 words! {

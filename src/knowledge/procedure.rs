@@ -129,8 +129,8 @@ fn put_together<'b>(
 #[cfg(test)]
 mod on_a_car {
     use super::*;
-    use crate::knowledge::check;
-    use crate::knowledge::files::Folder;
+    use crate::check;
+    use crate::files::Folder;
     use std::path::Path;
 
     #[test]

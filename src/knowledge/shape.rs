@@ -68,13 +68,13 @@ macro_rules! record {
         #[derive(Clone, Debug, Default, serde::Deserialize)]
         #[serde(default, deny_unknown_fields)]
         pub(super) struct $name {
-            $( #[doc = $meaning] pub $key: Option<$crate::knowledge::yaml::Spanned<$type>>, )*
+            $( #[doc = $meaning] pub $key: Option<$crate::yaml::Spanned<$type>>, )*
         }
 
-        impl $crate::knowledge::shape::Record for $name {
+        impl $crate::shape::Record for $name {
             const NAME: &'static str = $called;
-            fn fields() -> Vec<$crate::knowledge::shape::FieldShape> {
-                vec![ $( $crate::knowledge::shape::FieldShape {
+            fn fields() -> Vec<$crate::shape::FieldShape> {
+                vec![ $( $crate::shape::FieldShape {
                     key: stringify!($key),
                     needed: record!(@must $must),
                     shape: $shape,

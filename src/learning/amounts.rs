@@ -4,7 +4,7 @@ use super::counts::{Counts, Kind};
 use super::fit::{LEVEL, Number, What, around};
 use super::spread::Histogram;
 use super::strength::{Evidence, Strengths};
-use crate::knowledge::base::Base;
+use knowledge::base::Base;
 use std::collections::BTreeMap;
 
 /// Jobs that a shipped time or price is worth: the base gives amounts no weight of their own.

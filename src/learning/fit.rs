@@ -13,9 +13,9 @@ use super::selection;
 use super::shares::{Rates, odds_of_two, prevalence, scale_from_pairs};
 use super::strength::{Evidence, Strength, Strengths};
 use super::tally::Tally;
-use crate::inference::gamma::Sampler;
-use crate::inference::rng::Rng;
-use crate::knowledge::base::Base;
+use inference::Rng;
+use inference::gamma::Sampler;
+use knowledge::base::Base;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

@@ -2,10 +2,10 @@
 
 use super::job::{Cause, ClosedJob};
 use super::model::Model;
-use crate::evidence::{Epoch, History, Told};
-use crate::knowledge::base::Base;
-use crate::network::Network;
-use crate::network::build::build;
+use evidence::{Epoch, History, Told};
+use knowledge::base::Base;
+use network::Network;
+use network::build::build;
 use std::collections::{BTreeMap, HashMap};
 
 /// The network of the job's car, and what was known at intake; nothing when the base knows none of its codes or calls
@@ -109,7 +109,7 @@ impl Rate {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     #[test]
     fn forecasts_are_the_single_explanations_of_exact_inference() {
@@ -120,8 +120,7 @@ mod tests {
         let network = build(&base, &job.vehicle);
         let present = Epoch { codes: job.codes.clone(), codes_complete: true, ..Epoch::default() };
         let told = History::visit(Vec::new(), present).tell(&base, &network).unwrap();
-        let all =
-            crate::inference::worlds(&network, &told.evidence, crate::inference::Scope::Relevant, 400, 0.0).unwrap();
+        let all = inference::worlds(&network, &told.evidence, inference::Scope::Relevant, 400, 0.0).unwrap();
         let single: Vec<(usize, f64)> =
             all.list.iter().filter(|w| w.suspects.len() == 1).map(|w| (w.suspects[0], w.probability)).collect();
         // A forecast takes a suspect at its usual mix of sizes and by itself: exact where neither sizes nor causes come in.

@@ -6,7 +6,7 @@ use super::fit::{GroupNumber, LEVEL, Learned, Pooled};
 use super::model::Model;
 use super::pooling::{STRONGEST, strength};
 use super::proportion::Beta;
-use crate::knowledge::base::NOT_LISTED_PREFIX;
+use knowledge::base::NOT_LISTED_PREFIX;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Evidence, as ln of a likelihood ratio, from which groups are told apart. With some thirty parts looked at, chance
@@ -63,9 +63,9 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::counts::Counter;
-    use crate::learning::job::{Cause, ClosedJob};
-    use crate::shipped;
+    use crate::counts::Counter;
+    use crate::job::{Cause, ClosedJob};
+    use shipped;
 
     fn learned(of_heron: usize) -> Learned {
         let mut counter = Counter::default();

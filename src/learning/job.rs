@@ -1,7 +1,7 @@
 //! A closed job as learning sees it, wherever it was recorded: in a spreadsheet of the past or with `job`.
 
-use crate::knowledge::base::Vehicle;
 use jiff::civil::Date;
+use knowledge::base::Vehicle;
 
 /// What was found to be at fault.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,9 +2,9 @@
 
 use super::readings::Qualities;
 use super::selection::{self, Learned, Sets};
-use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, Vehicle};
-use crate::network::build::build;
-use crate::network::{FindingKind, Network};
+use knowledge::base::{Base, NOT_LISTED_PREFIX, Vehicle};
+use network::build::build;
+use network::{FindingKind, Network};
 use std::collections::{BTreeMap, HashMap};
 
 /// What one suspect alone does to one monitor.

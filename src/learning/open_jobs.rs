@@ -108,14 +108,14 @@ impl OpenJobs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::counts::Counter;
-    use crate::learning::fit::{Number, What, fit_trusting};
-    use crate::learning::job::{Cause, ClosedJob};
-    use crate::learning::readings::{Seen, means};
-    use crate::learning::selection;
-    use crate::learning::strength::Strengths;
-    use crate::learning::world::{Manner, World};
-    use crate::shipped;
+    use crate::counts::Counter;
+    use crate::fit::{Number, What, fit_trusting};
+    use crate::job::{Cause, ClosedJob};
+    use crate::readings::{Seen, means};
+    use crate::selection;
+    use crate::strength::Strengths;
+    use crate::world::{Manner, World};
+    use shipped;
 
     /// What the jobs teach, whether or not they speak for a shop of its own: that is looked at elsewhere.
     fn numbers(jobs: &[ClosedJob]) -> Vec<Number> {
@@ -192,7 +192,7 @@ mod tests {
             .suspects
             .iter()
             .map(|s| {
-                let told = |l: &crate::learning::model::Link| selection::Told {
+                let told = |l: &crate::model::Link| selection::Told {
                     levels: l.levels.clone(),
                     weight: l.weight,
                     jobs: vec![0.0; l.levels.len()],

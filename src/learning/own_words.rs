@@ -3,10 +3,10 @@
 //! stored has to be kept in step with them.
 
 use super::past::Written;
-use crate::jobs::store::Said;
-use crate::knowledge::base::Base;
-use crate::search::{Excerpt, ways};
+use jobs::store::Said;
+use knowledge::base::Base;
 use rusqlite::{Connection, params};
+use search::{Excerpt, ways};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Where words come from.
@@ -189,7 +189,7 @@ mod tests {
 
     #[test]
     fn own_words_are_found_by_other_words_for_the_same_and_by_code() {
-        let base = crate::shipped::base().unwrap();
+        let base = shipped::base().unwrap();
         let texts = [
             own("gas cap seal perished", "2024-01-02"),
             own("purge valve stuck open, replaced", "2024-01-03"),

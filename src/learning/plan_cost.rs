@@ -5,8 +5,8 @@ use super::fit::{Number, What};
 use super::forecast::intake;
 use super::job::ClosedJob;
 use super::model::Model;
-use crate::knowledge::base::Base;
-use crate::planning::{Detail, Effort, KnownFault, Posed, Question, Shop, Spend, followed, plan, pose, pose_believing};
+use knowledge::base::Base;
+use planning::{Detail, Effort, KnownFault, Posed, Question, Shop, Spend, followed, plan, pose, pose_believing};
 
 /// What is paid, whoever plans.
 #[derive(Debug)]

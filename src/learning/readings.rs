@@ -4,8 +4,8 @@ use super::counts::{Counts, Kind};
 use super::fit::{Number, What, around, interval};
 use super::model::Model;
 use super::strength::{Evidence, Strengths};
-use crate::inference::gamma::Sampler;
-use crate::inference::rng::Rng;
+use inference::Rng;
+use inference::gamma::Sampler;
 use std::collections::{BTreeMap, HashMap};
 
 /// Jobs by finding, suspect and level; those of all suspects that a finding does not touch tell of false alarms

@@ -1,8 +1,8 @@
 //! Jobs recorded with `job`, as learning sees them.
 
 use super::job::{Cause, ClosedJob};
-use crate::jobs::{Event, Job, Status, Verdict};
-use crate::knowledge::base::Base;
+use jobs::{Event, Job, Status, Verdict};
+use knowledge::base::Base;
 
 /// The closed job; nothing while it is open, handed on, or without a code that the base knows.
 ///
@@ -36,8 +36,7 @@ pub fn closed(job: &Job, base: &Base) -> Option<ClosedJob> {
     out.symptoms = first.symptoms.iter().filter(|s| base.symptom(s).is_some()).cloned().collect();
     // Results before the first repair speak of the car as it came in.
     for r in &first.results {
-        let (Some((_, reading)), Ok(outcome)) =
-            (base.reading(&r.reading), r.outcome.parse::<crate::evidence::Outcome>())
+        let (Some((_, reading)), Ok(outcome)) = (base.reading(&r.reading), r.outcome.parse::<evidence::Outcome>())
         else {
             continue;
         };
@@ -64,9 +63,9 @@ pub fn closed(job: &Job, base: &Base) -> Option<ClosedJob> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::{Closed, Found, Opened, Repaired, Spent};
-    use crate::shipped;
     use jiff::Timestamp;
+    use jobs::{Closed, Found, Opened, Repaired, Spent};
+    use shipped;
 
     #[test]
     fn a_closed_job_counts_and_an_open_one_does_not() {

@@ -10,9 +10,9 @@ use super::model::Model;
 use super::overlay::Overlay;
 use super::plan_cost::{Beliefs, Prices, Recorded, plan_costs};
 use super::scores::{Bin, Cut, Mean, Scored, bootstrap, calibration, score};
-use crate::inference::rng::Rng;
-use crate::knowledge::base::Base;
-use crate::planning::{Shop, Spend};
+use inference::Rng;
+use knowledge::base::Base;
+use planning::{Shop, Spend};
 use rayon::prelude::*;
 use std::collections::{BTreeSet, HashMap};
 
@@ -342,9 +342,9 @@ fn predict(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::world::{Manner, World};
-    use crate::shipped;
+    use crate::world::{Manner, World};
     use jiff::ToSpan as _;
+    use shipped;
 
     fn jobs(world: &mut World, manner: Manner, n: i64) -> Vec<ClosedJob> {
         let start = jiff::civil::date(2020, 1, 2);

@@ -1,7 +1,7 @@
 //! How good were predictions? Log score, Brier score, top-k, calibration, and intervals on differences. Knows shares
 //! and what happened, not where they come from.
 
-use crate::inference::rng::Rng;
+use inference::Rng;
 use rayon::prelude::*;
 
 /// What one prediction scored.

@@ -1,8 +1,8 @@
 //! How likely is a suspect to set each code, learned from cars that all had some code? Cars on which it set nothing
 //! never came in, so the counts are cut off; this undoes the cut. Knows levels only, not codes.
 
-use crate::inference::gamma::Sampler;
-use crate::inference::rng::Rng;
+use inference::Rng;
+use inference::gamma::Sampler;
 
 /// What one monitor does when one suspect alone is present: pseudo-counts and jobs.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! Which share of the jobs does each suspect have, and what prevalence on the road follows? A shop sees only cars
 //! whose code was set; that is corrected here. How likely a suspect is to set a code comes from `selection`.
 
-use crate::inference::gamma::{Sampler, Shape};
+use inference::gamma::{Sampler, Shape};
 
 /// What is known of how often each suspect brings a car in.
 ///

@@ -8,8 +8,8 @@ use super::model::Model;
 use super::overlay::Overlay;
 use super::scores::score;
 use super::strength::Strengths;
-use crate::knowledge::base::{Base, Vehicle};
-use crate::network::build::build;
+use knowledge::base::{Base, Vehicle};
+use network::build::build;
 use std::collections::HashMap;
 
 /// Gains in log score over the shipped base on each of the later jobs that can be asked about, above 0 where what was learned from

@@ -6,11 +6,11 @@ use super::job::{Cause, ClosedJob};
 use super::model::Model;
 use super::overlay::Overlay;
 use super::shares::{Rates, prevalence};
-use crate::inference::gamma::Sampler;
-use crate::inference::rng::Rng;
-use crate::knowledge::base::{Base, Vehicle};
-use crate::network::build::build;
-use crate::network::{Finding, FindingKind};
+use inference::Rng;
+use inference::gamma::Sampler;
+use knowledge::base::{Base, Vehicle};
+use network::build::build;
+use network::{Finding, FindingKind};
 
 /// A world: a base that holds the truth, and what it takes to draw jobs from it.
 #[derive(Debug)]
@@ -217,9 +217,9 @@ pub fn coverage(world: &World, learned: &[Number], least_jobs: f64) -> [(usize, 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::counts::Counter;
-    use crate::learning::fit::fit;
-    use crate::shipped;
+    use crate::counts::Counter;
+    use crate::fit::fit;
+    use shipped;
 
     /// A few worlds here; the bench runs 100.
     #[test]

@@ -2,7 +2,7 @@
 //! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
 
 use super::{Bring, Finding, FindingKind, Link, Network, Suspect, Unsure, openings};
-use crate::knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Senses, Symptom, Test, Vehicle, When};
+use knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Senses, Symptom, Test, Vehicle, When};
 use std::collections::HashMap;
 
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.

@@ -6,7 +6,7 @@
 //! limits are in holes follows from the orifice equation; `tests/outside` compares them with it.
 
 use super::Grade;
-use crate::knowledge::base::{Opening, Senses};
+use knowledge::base::{Opening, Senses};
 use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::erf::erf;
 
@@ -137,8 +137,8 @@ pub fn by_grade(senses: &Senses, opening: &Opening, levels: usize, beyond: &[f64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knowledge::base::Section;
-    use crate::knowledge::number::Probability;
+    use knowledge::base::Section;
+    use knowledge::number::Probability;
 
     fn opening(median_mm: f64) -> Opening {
         Opening { median_mm, spread: 2.0, at: Section::Cap }

@@ -2,8 +2,8 @@
 
 use super::draw::{Line, alone, px};
 use super::metrics::Font;
-use crate::screens::text::{harmless, percent};
 use maud::{Markup, html};
+use screens::text::{harmless, percent};
 
 /// One bar.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,8 +2,8 @@
 //! Knows nothing of what is drawn.
 
 use super::metrics::{Font, known};
-use crate::screens::text::harmless;
 use maud::{Markup, PreEscaped, html};
+use screens::text::harmless;
 
 /// Colours by name: name, on white paper, on a dark screen. Text on each of the grounds has a contrast of 4.5 to 1 or
 /// more (WCAG 2.1, 1.4.3); the browser's check measures it.

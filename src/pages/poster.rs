@@ -4,9 +4,9 @@
 
 use super::draw::{Line, alone, px};
 use super::metrics::Font;
-use crate::screens::plan::{Drawn, Outcome, Poster, Sort};
-use crate::screens::text::{harmless, percent};
 use maud::{Markup, html};
+use screens::plan::{Drawn, Outcome, Poster, Sort};
+use screens::text::{harmless, percent};
 
 /// Width and height of what is drawn on one sheet, in pixels of 1/96 inch: A4 within margins of about 12 mm.
 pub const WIDE: f64 = 700.0;

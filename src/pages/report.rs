@@ -3,15 +3,15 @@
 use super::metrics::Font;
 use super::poster::WIDE;
 use super::shell::{Page, said};
-use crate::jobs::{Job, Standing};
-use crate::knowledge::Base;
-use crate::planning::Shop;
-use crate::screens::job::{car_words, day};
-use crate::screens::sheet;
-use crate::screens::text::{cut_words, harmless, minutes, percent};
-use crate::screens::workshop::{self, Story};
 use jiff::ZonedDateTime;
+use jobs::{Job, Standing};
+use knowledge::Base;
 use maud::{Markup, html};
+use planning::Shop;
+use screens::job::{car_words, day};
+use screens::sheet;
+use screens::text::{cut_words, harmless, minutes, percent};
+use screens::workshop::{self, Story};
 
 /// What a report is made of.
 #[derive(Debug)]

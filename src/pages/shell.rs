@@ -1,9 +1,9 @@
 //! What every page has around its content: head, style, policy, data and script. Knows nothing of what it shows.
 
 use super::draw::{Theme, colours, shapes};
-use crate::screens::text::harmless;
 use base64::{Engine as _, engine::general_purpose::STANDARD};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use screens::text::harmless;
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 

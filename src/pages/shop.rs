@@ -3,15 +3,15 @@
 
 use super::bars::{self, Bar, Bars};
 use super::shell::{Page, said};
-use crate::knowledge::Base;
-use crate::learning::fit::Learned;
-use crate::learning::proportion::Beta;
-use crate::learning::replay::{Measure, Replayed};
-use crate::learning::scores::Mean;
-use crate::learning::year::{FEWEST, Took, Year};
-use crate::screens::reliability;
-use crate::screens::text::{harmless, minutes, percent};
+use knowledge::Base;
+use learning::fit::Learned;
+use learning::proportion::Beta;
+use learning::replay::{Measure, Replayed};
+use learning::scores::Mean;
+use learning::year::{FEWEST, Took, Year};
 use maud::{Markup, PreEscaped, html};
+use screens::reliability;
+use screens::text::{harmless, minutes, percent};
 use serde_json::{Value, json};
 
 /// What a tool would have saved on the shop's jobs.

@@ -4,7 +4,7 @@
 use super::pose::Posed;
 use super::tree::{Node, Plan, Shows};
 use super::{Spend, Step};
-use crate::network::Network;
+use network::Network;
 
 /// The fault that was there, and what it does.
 #[derive(Clone, Copy)]
@@ -111,12 +111,12 @@ fn levels(fault: &KnownFault<'_>, reading: &str) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use crate::evidence::{Epoch, History};
-    use crate::knowledge::base::Vehicle;
-    use crate::network::build::build;
-    use crate::planning::simulate::{Car, work};
-    use crate::planning::{Detail, Effort, KnownFault, Question, Shop, Spend, followed, plan, pose, pose_believing};
-    use crate::shipped;
+    use crate::simulate::{Car, work};
+    use crate::{Detail, Effort, KnownFault, Question, Shop, Spend, followed, plan, pose, pose_believing};
+    use evidence::{Epoch, History};
+    use knowledge::base::Vehicle;
+    use network::build::build;
+    use shipped;
 
     fn small() -> Detail {
         Detail { full: 0.05, ahead: 0.01, work: 2_000_000, ..Detail::quick() }

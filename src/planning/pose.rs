@@ -4,9 +4,9 @@ use super::Shop;
 use super::problem::{Backing, MOST, Problem, ReadingModel, RepairStep, Return, TestStep, bits};
 use super::split::{Complaint, needed};
 use super::universe::{Truth, Universe};
-use crate::inference::{Evidence, InferenceError, Posterior, Prepared, RepairEvent, Scope};
-use crate::knowledge::base::Base;
-use crate::network::{FindingKind, LIKELY_TO_FIT, Network};
+use inference::{Evidence, InferenceError, Posterior, Prepared, RepairEvent, Scope};
+use knowledge::base::Base;
+use network::{FindingKind, LIKELY_TO_FIT, Network};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Why no problem could be posed.

@@ -3,7 +3,7 @@
 use super::problem::{Backing, Problem, ReadingModel, RepairStep, TestStep};
 use super::universe::{Truth, Universe};
 use super::{Aim, Spend};
-use crate::inference::Rng;
+use inference::Rng;
 use std::ops::RangeInclusive;
 
 /// Cost of a re-test alone.

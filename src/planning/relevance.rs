@@ -4,7 +4,7 @@
 use super::pose::Question;
 use super::problem::{Backing, Problem, bits};
 use super::universe::Truth;
-use crate::network::{FindingKind, Link};
+use network::{FindingKind, Link};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A suspect with less than this chance to keep the complaint up is not in question.

@@ -1,6 +1,6 @@
 //! What is true of one shop: its rates, prices and tools. Reading it from a file is not done here.
 
-use crate::knowledge::base::{Base, Repair, Setup, Test};
+use knowledge::base::{Base, Repair, Setup, Test};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What is to be kept small.

@@ -6,8 +6,8 @@
 use super::pose::{Posed, with_causes};
 use super::tree::{Node, Plan, Shows};
 use super::{Spend, Step};
-use crate::inference::{Evidence, Rng};
-use crate::network::{Bring, Finding, Network};
+use inference::{Evidence, Rng};
+use network::{Bring, Finding, Network};
 use rayon::prelude::*;
 
 /// A drawn car, at the point at which the evidence ends.

@@ -1,6 +1,6 @@
 //! Which of the present suspects keep the complaint up? From a world to what must go before the complaint is gone.
 
-use crate::network::{Finding, Network};
+use network::{Finding, Network};
 use std::collections::BTreeMap;
 
 /// A finding that makes up the complaint, at the level at which it was read.
@@ -82,7 +82,7 @@ fn own(finding: &Finding, level: usize, present: &[usize]) -> Vec<(usize, f64)> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::{FindingKind, Link};
+    use network::{FindingKind, Link};
 
     fn network() -> Network {
         let link = |suspect, levels: &[f64]| Link::plain(suspect, levels.to_vec(), 10.0);

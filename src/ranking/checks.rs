@@ -1,9 +1,9 @@
 //! The first checks worth doing: the cheapest informative ones, one test ahead. What comes after them, and whether a
 //! repair would be cheaper, is for the plan.
 
-use crate::inference::{InferenceError, Prepared, Scope, World};
-use crate::knowledge::base::{Base, Test};
-use crate::network::{Finding, LIKELY_TO_FIT, Network};
+use inference::{InferenceError, Prepared, Scope, World};
+use knowledge::base::{Base, Test};
+use network::{Finding, LIKELY_TO_FIT, Network};
 use std::collections::{BTreeSet, HashMap};
 
 /// Worlds looked at: they hold nearly all of the probability of one or two codes.
@@ -166,7 +166,7 @@ fn entropy(levels: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::{FindingKind, Link};
+    use network::{FindingKind, Link};
 
     #[test]
     fn a_perfect_reading_of_an_even_chance_is_worth_one_bit() {

@@ -1,9 +1,9 @@
 //! What a symptom speaks for: the suspects it raises most and the codes it usually comes with. Computed on the network,
 //! never typed in.
 
-use crate::evidence::is_not_listed;
-use crate::inference::{Evidence, InferenceError, Observation, Prepared};
-use crate::network::{FindingKind, Link, Network};
+use evidence::is_not_listed;
+use inference::{Evidence, InferenceError, Observation, Prepared};
+use network::{FindingKind, Link, Network};
 use std::collections::BTreeMap;
 
 /// Something that a symptom makes more probable.
@@ -127,20 +127,20 @@ fn most_raised(mut list: Vec<Raised>, most: usize) -> Vec<Raised> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::build::build;
+    use network::build::build;
 
     #[test]
     fn what_a_symptom_raises_follows_bayes_and_every_symptom_raises_something() {
-        let base = crate::shipped::base().unwrap();
-        let network = build(&base, &crate::knowledge::base::Vehicle::default());
+        let base = shipped::base().unwrap();
+        let network = build(&base, &knowledge::base::Vehicle::default());
         let mut relations = Relations::new(&network).unwrap();
         let related = relations.of("hard-start-after-refuel", 3).unwrap();
         assert_eq!(related.suspects.len(), 3);
         // The same by the exact engine: what is likely once the symptom alone is known.
         let finding = network.finding("symptom:hard-start-after-refuel").unwrap();
-        let present = crate::inference::Observation { finding, epoch: 0, likelihood: vec![0.0, 1.0] };
-        let evidence = crate::inference::Evidence { observations: vec![present], ..Default::default() };
-        let now = crate::inference::posterior(&network, &evidence).unwrap().now;
+        let present = inference::Observation { finding, epoch: 0, likelihood: vec![0.0, 1.0] };
+        let evidence = inference::Evidence { observations: vec![present], ..Default::default() };
+        let now = inference::posterior(&network, &evidence).unwrap().now;
         for r in &related.suspects {
             let expected = now[network.suspect(&r.id).unwrap()];
             assert!((r.after - expected).abs() < 1e-12, "{}: {} and {expected}", r.id, r.after);
@@ -160,15 +160,15 @@ mod tests {
 
     #[test]
     fn looking_at_the_likeliest_monitors_finds_what_looking_at_all_finds() {
-        let base = crate::shipped::base().unwrap();
-        let network = build(&base, &crate::knowledge::base::Vehicle::default());
+        let base = shipped::base().unwrap();
+        let network = build(&base, &knowledge::base::Vehicle::default());
         let mut relations = Relations::new(&network).unwrap();
-        let nothing = crate::inference::predict_all(&network, &Evidence::default()).unwrap();
+        let nothing = inference::predict_all(&network, &Evidence::default()).unwrap();
         for s in base.symptoms.iter().step_by(4) {
             let finding = network.finding(&format!("symptom:{}", s.id)).unwrap();
             let there = Observation::hard(finding, 0, 1, network.findings[finding].levels.len());
             let evidence = Evidence { observations: vec![there], repairs: Vec::new() };
-            let with = crate::inference::predict_all(&network, &evidence).unwrap();
+            let with = inference::predict_all(&network, &evidence).unwrap();
             let mut all = Vec::new();
             for (i, f) in network.findings.iter().enumerate().filter(|(_, f)| f.kind == FindingKind::Monitor) {
                 for (level, (before, after)) in f.levels.iter().zip(nothing[i].iter().zip(&with[i])).skip(1) {

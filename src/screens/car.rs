@@ -4,8 +4,8 @@ use super::Look;
 use super::car_words::{note, number, test_words};
 use super::paint::{HEADING, ID, QUIET, WRONG, paint};
 use super::text::{columns, hanging, harmless, left};
-use crate::car::{CheckState, CodeText, Frozen, Outcome, Readiness, Report, Unit, UnitReport, Value};
-use crate::knowledge::base::Base;
+use car::{CheckState, CodeText, Frozen, Outcome, Readiness, Report, Unit, UnitReport, Value};
+use knowledge::base::Base;
 use std::fmt::Write as _;
 
 /// A report to be shown.

@@ -1,7 +1,7 @@
 //! `faultodds.car/1`: the car's own words for scripts. Lists that were not read are absent, not empty.
 
 use super::car_words::note;
-use crate::car::{CheckState, CodeText, MonitorTest, Outcome, Readiness, Report, UnitReport};
+use car::{CheckState, CodeText, MonitorTest, Outcome, Readiness, Report, UnitReport};
 use serde_json::{Map, Value, json};
 
 /// The report.

@@ -2,9 +2,9 @@
 
 use super::Look;
 use super::text::hanging;
-use crate::car::Check;
-use crate::evidence::{CarSaid, Outcome};
-use crate::knowledge::base::Base;
+use car::Check;
+use evidence::{CarSaid, Outcome};
+use knowledge::base::Base;
 use serde_json::{Value, json};
 
 /// Test results told one by one; those that passed with room are counted.
@@ -54,7 +54,7 @@ fn facts(said: &CarSaid, base: &Base) -> Vec<String> {
         let names: Vec<&str> = said.waiting.iter().map(|c| Check::name(*c)).collect();
         out.push(format!("not run since clearing, so without a word: {}", names.join(", ")));
     }
-    let told = |r: &&crate::evidence::MonitorResult| r.margin.is_none_or(|m| m.fails_again > NEAR);
+    let told = |r: &&evidence::MonitorResult| r.margin.is_none_or(|m| m.fails_again > NEAR);
     for result in said.results.iter().filter(told) {
         out.push(result.words.clone());
     }

@@ -1,7 +1,7 @@
 //! What a capture holds, in words: numbers, test results, and what was lost or refused.
 
 use super::text::harmless;
-use crate::car::{Lost, MonitorTest, Note, Outcome};
+use car::{Lost, MonitorTest, Note, Outcome};
 
 /// A number as a person reads it: three digits that count, and no false zeros.
 #[must_use]

@@ -2,11 +2,11 @@
 
 use super::paint::{WRONG, paint};
 use super::text::{hanging, harmless};
-use crate::evidence::EvidenceError;
-use crate::gauge::GaugeError;
-use crate::inference::InferenceError;
-use crate::knowledge::near::did_you_mean;
-use crate::network::Network;
+use evidence::EvidenceError;
+use gauge::GaugeError;
+use inference::InferenceError;
+use knowledge::near::did_you_mean;
+use network::Network;
 
 /// A failure with what to do about it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -4,9 +4,9 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{columns, cut_words, hanging, minutes, paragraph};
-use crate::knowledge::Base;
-use crate::knowledge::base::{Repair, Test};
-use crate::knowledge::procedure::Procedure;
+use knowledge::Base;
+use knowledge::base::{Repair, Test};
+use knowledge::procedure::Procedure;
 use std::fmt::Write as _;
 
 /// Cautions by what they are for, the one that can kill most surely first: electricity, fire, a car that falls, then what

@@ -3,10 +3,10 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, ID, QUIET, paint};
 use super::text::{hanging, paragraph};
-use crate::gauge::Answer;
-use crate::gauge::answer::Basis;
-use crate::gauge::digits::rough;
-use crate::gauge::fit::{Comparison, Shape};
+use gauge::Answer;
+use gauge::answer::Basis;
+use gauge::digits::rough;
+use gauge::fit::{Comparison, Shape};
 
 /// The whole screen.
 #[must_use]

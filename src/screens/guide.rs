@@ -4,10 +4,10 @@ use super::Look;
 use super::job::{headline, leaders};
 use super::paint::{CAUTION, HEADING, QUIET, paint};
 use super::text::{columns, hanging, harmless, left, minutes, paragraph, percent};
-use crate::jobs::{Job, Standing};
-use crate::knowledge::Base;
-use crate::knowledge::base::{Reading, Repair, Test, Vehicle};
-use crate::knowledge::procedure::{self, Procedure};
+use jobs::{Job, Standing};
+use knowledge::Base;
+use knowledge::base::{Reading, Repair, Test, Vehicle};
+use knowledge::procedure::{self, Procedure};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 

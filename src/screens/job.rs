@@ -3,10 +3,10 @@
 use super::Look;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{bar, cut_words, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
-use crate::jobs::store::Changed;
-use crate::jobs::{Arranged, Change, Entry, Event, Found, Job, Move, Passed, Spent, Standing, Status, Verdict, Why};
-use crate::knowledge::Base;
 use jiff::{Timestamp, ZonedDateTime};
+use jobs::store::Changed;
+use jobs::{Arranged, Change, Entry, Event, Found, Job, Move, Passed, Spent, Standing, Status, Verdict, Why};
+use knowledge::Base;
 use std::fmt::Write as _;
 
 /// Suspects shown after an event.

@@ -1,7 +1,7 @@
 //! Jobs for scripts: the documented JSON shapes of `job show` and `job list`.
 
-use crate::jobs::store::{Page, Row};
-use crate::jobs::{Job, Standing, Status};
+use jobs::store::{Page, Row};
+use jobs::{Job, Standing, Status};
 use serde_json::{Value, json};
 
 /// `faultodds.job-show/2`.

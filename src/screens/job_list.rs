@@ -4,8 +4,8 @@ use super::Look;
 use super::job::{day, time};
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{cut, cut_words, left, right};
-use crate::jobs::store::{Page, Row};
 use jiff::ZonedDateTime;
+use jobs::store::{Page, Row};
 use std::fmt::Write as _;
 
 /// The table, newest first.

@@ -1,11 +1,11 @@
 //! The JSON shapes that scripts rely on. Each names its schema; a change of meaning changes the number behind it.
 
-use crate::evidence::Told;
-use crate::gauge::Answer;
-use crate::knowledge::Problem;
-use crate::knowledge::base::Base;
-use crate::network::{FindingKind, Link, Network};
-use crate::ranking::{Check, Ranking};
+use evidence::Told;
+use gauge::Answer;
+use knowledge::Problem;
+use knowledge::base::Base;
+use network::{FindingKind, Link, Network};
+use ranking::{Check, Ranking};
 use serde_json::{Value, json};
 
 /// `faultodds.network/2`: the very network that inference uses. A suspect has `grades` where it matters how grave it is,

@@ -2,8 +2,8 @@
 
 use super::paint::{HEADING, ID, paint};
 use super::text::{columns, hanging, left};
-use crate::evidence::vehicle_meanings;
-use crate::knowledge::base::Base;
+use evidence::vehicle_meanings;
+use knowledge::base::Base;
 use std::fmt::Write as _;
 
 /// Kinds that can be listed, with what the list is called.

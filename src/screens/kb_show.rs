@@ -3,10 +3,10 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{hanging, minutes, paragraph, percent, right};
-use crate::knowledge::base::{
+use knowledge::base::{
     Base, Basis, Code, Monitor, Part, Reading, Repair, Senses, Suspect, Symptom, Test, Vehicle, When,
 };
-use crate::knowledge::procedure::{self, Procedure};
+use knowledge::procedure::{self, Procedure};
 use std::fmt::Write as _;
 
 /// A share of a suspect, computed.
@@ -316,7 +316,7 @@ fn sensed(out: &mut String, base: &Base, senses: &Senses, look: Look) {
 }
 
 fn reveals(out: &mut String, base: &Base, r: &Reading, look: Look) {
-    let levels = |p: &[crate::knowledge::number::Probability]| -> String {
+    let levels = |p: &[knowledge::number::Probability]| -> String {
         let each: Vec<String> = p.iter().map(|p| percent(p.get())).collect();
         each.join(" / ")
     };

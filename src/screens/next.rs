@@ -6,8 +6,8 @@ use super::Look;
 use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
-use crate::knowledge::base::{Base, Vehicle};
-use crate::planning::{Aim, EQUAL, Posed, Scored, Shop, Step, Steps};
+use knowledge::base::{Base, Vehicle};
+use planning::{Aim, EQUAL, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -313,7 +313,7 @@ impl NextScreen<'_> {
 
     /// Closing the job, or what shows that the repair holds.
     fn repaired_json(&self, after: &Repaired<'_>) -> Vec<Value> {
-        let step = |kind: &str, id: &str, spend: crate::planning::Spend| {
+        let step = |kind: &str, id: &str, spend: planning::Spend| {
             let cost = spend.cost(self.shop.aim);
             json!({
                 "kind": kind, "id": id, "cost": cost, "expected_total": cost, "money": spend.money,
@@ -321,7 +321,7 @@ impl NextScreen<'_> {
             })
         };
         if after.close || after.tests.is_empty() {
-            return vec![step("close", "close", crate::planning::Spend::default())];
+            return vec![step("close", "close", planning::Spend::default())];
         }
         let tests = after.tests.iter().filter_map(|t| self.base.test(t));
         tests.map(|t| step("test", &t.id, self.shop.test(t))).collect()

@@ -3,10 +3,10 @@
 use super::Look;
 use super::paint::{CAUTION, HEADING, QUIET, paint};
 use super::text::{hanging, harmless};
-use crate::knowledge::base::Base;
-use crate::learning::past::Report;
-use crate::learning::past::cause::SURE;
-use crate::learning::past::wordings::{Import, Shown, Wording};
+use knowledge::base::Base;
+use learning::past::Report;
+use learning::past::cause::SURE;
+use learning::past::wordings::{Import, Shown, Wording};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -166,7 +166,8 @@ pub fn words_json(all: &[(Wording, Vec<Shown>)], base: &Base) -> Value {
 /// The report as JSON.
 #[must_use]
 pub fn json(r: &Report) -> Value {
-    let remark = |r: &crate::learning::past::report::Remark| json!({"row": r.row, "line": r.line, "job": r.job, "reason": r.reason});
+    let remark =
+        |r: &learning::past::report::Remark| json!({"row": r.row, "line": r.line, "job": r.job, "reason": r.reason});
     json!({
         "schema": "faultodds.past-import/1",
         "rows": r.rows, "kept": r.kept, "held": r.held, "known": r.known, "changed": r.changed, "refused": r.refused,

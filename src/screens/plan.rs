@@ -4,8 +4,8 @@ use super::Look;
 use super::next::{amount, kind, name, unit};
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{minutes, paragraph, percent};
-use crate::knowledge::base::Base;
-use crate::planning::{Branch, Node, Plan, Posed, Shop, Shows, Step};
+use knowledge::base::Base;
+use planning::{Branch, Node, Plan, Posed, Shop, Shows, Step};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

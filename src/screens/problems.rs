@@ -1,9 +1,9 @@
 //! Problems of a base as reports: file, line, column, the line shown, what to do.
 
 use super::text::harmless;
-use crate::knowledge::Problem;
-use crate::knowledge::files::KbFile;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use knowledge::Problem;
+use knowledge::files::KbFile;
 use std::collections::HashMap;
 
 /// All problems, one after another, with the lines they stand in.

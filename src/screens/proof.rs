@@ -3,9 +3,9 @@
 use super::Look;
 use super::paint::{HEADING, paint};
 use super::text::{hanging, left, paragraph, percent, right};
-use crate::jobs::{CodeProof, ProofTest};
-use crate::knowledge::Base;
-use crate::knowledge::base::{Basis, Runs, SourceKind};
+use jobs::{CodeProof, ProofTest};
+use knowledge::Base;
+use knowledge::base::{Basis, Runs, SourceKind};
 use std::fmt::Write as _;
 
 /// What clearing does, in the trade's general words (OBD readiness; SAE J1979 service 04, from memory).

@@ -5,8 +5,8 @@ use super::next::unit;
 use super::paint::{HEADING, QUIET, paint};
 use super::plan::roughness;
 use super::text::{harmless, left, minutes, paragraph, percent, right};
-use crate::knowledge::base::Base;
-use crate::planning::{Aim, Posed, Quote, Shop};
+use knowledge::base::Base;
+use planning::{Aim, Posed, Quote, Shop};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -160,7 +160,7 @@ impl QuoteScreen<'_> {
     /// `faultodds.quote/1`.
     #[must_use]
     pub fn json(&self) -> Value {
-        let spread = |s: crate::planning::Spread| json!({"mean": s.mean, "median": s.median, "p90": s.p90});
+        let spread = |s: planning::Spread| json!({"mean": s.mean, "median": s.median, "p90": s.p90});
         let within: Vec<Value> =
             self.within.iter().map(|m| json!({"minutes": m, "probability": self.quote.within(*m)})).collect();
         let repairs: Vec<Value> = self

@@ -7,11 +7,11 @@ mod readings;
 use super::Look;
 use super::job::headline;
 use super::text::percent;
-use crate::evidence::{Stranger, Told};
-use crate::jobs::Job;
-use crate::knowledge::base::Base;
-use crate::network::Network;
-use crate::ranking::{Check, Ranking};
+use evidence::{Stranger, Told};
+use jobs::Job;
+use knowledge::base::Base;
+use network::Network;
+use ranking::{Check, Ranking};
 
 /// What the screen shows.
 #[derive(Debug)]

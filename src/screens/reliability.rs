@@ -1,8 +1,8 @@
 //! The reliability plot: what was said against what happened, as SVG that prints in black and white.
 
-use crate::learning::proportion::Beta;
-use crate::learning::replay::FORECASTS;
-use crate::learning::scores::Bin;
+use learning::proportion::Beta;
+use learning::replay::FORECASTS;
+use learning::scores::Bin;
 use std::fmt::Write as _;
 
 const SIDE: f64 = 420.0;

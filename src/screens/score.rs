@@ -3,8 +3,8 @@
 use super::Look;
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{hanging, left, percent, right};
-use crate::learning::replay::{FORECASTS, Measure, Replayed, Spent, TOO_FEW, Verdict};
-use crate::learning::scores::Mean;
+use learning::replay::{FORECASTS, Measure, Replayed, Spent, TOO_FEW, Verdict};
+use learning::scores::Mean;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

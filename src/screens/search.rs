@@ -4,9 +4,9 @@
 use super::Look;
 use super::paint::{FOUND, ID, QUIET, paint};
 use super::text::{columns, hanging, harmless, left, percent};
-use crate::knowledge::base::Base;
-use crate::ranking::{Raised, Related};
-use crate::search::{EntryKind, Excerpt, Found, Hit};
+use knowledge::base::Base;
+use ranking::{Raised, Related};
+use search::{EntryKind, Excerpt, Found, Hit};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

@@ -5,7 +5,7 @@ use super::Look;
 use super::paint::{QUIET, paint};
 use super::search::{KIND, marked, marks_in_characters};
 use super::text::{cut, hanging, left};
-use crate::learning::own_words::{OwnHit, OwnText, Source};
+use learning::own_words::{OwnHit, OwnText, Source};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

@@ -4,10 +4,10 @@
 use super::Look;
 use super::job::{car_words, day, verdict_sentence};
 use super::text::{harmless, minutes, paragraph};
-use crate::evidence::Outcome;
-use crate::jobs::{Event, Job, LookOutcome, Showed, Span, Standing, Status, code_proofs};
-use crate::knowledge::Base;
+use evidence::Outcome;
 use jiff::ZonedDateTime;
+use jobs::{Event, Job, LookOutcome, Showed, Span, Standing, Status, code_proofs};
+use knowledge::Base;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 

@@ -3,8 +3,8 @@
 use super::Look;
 use super::paint::{HEADING, paint};
 use super::text::{hanging, minutes, paragraph};
-use crate::knowledge::Base;
-use crate::planning::{Aim, Shop};
+use knowledge::Base;
+use planning::{Aim, Shop};
 use std::fmt::Write as _;
 use std::path::Path;
 

@@ -3,9 +3,9 @@
 use super::Look;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{columns, cut, hanging, harmless, left, percent, right};
-use crate::knowledge::base::Base;
-use crate::learning::fit::{Learned, Number, What};
-use crate::learning::overlay::Overlay;
+use knowledge::base::Base;
+use learning::fit::{Learned, Number, What};
+use learning::overlay::Overlay;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

@@ -4,10 +4,10 @@ use super::Look;
 use super::job::{car_words, day, found_words, freeze_words, verdict_sentence};
 use super::proof::CLEARING;
 use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
-use crate::evidence::Outcome;
-use crate::jobs::{Event, Job, Standing, Status, code_proofs};
-use crate::knowledge::{Base, procedure};
+use evidence::Outcome;
 use jiff::ZonedDateTime;
+use jobs::{Event, Job, Standing, Status, code_proofs};
+use knowledge::{Base, procedure};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
@@ -157,7 +157,7 @@ pub fn steps(job: &Job, story: &Story, base: &Base, now: &ZonedDateTime) -> Vec<
         let gone = |what: Option<&str>| job.is_retracted(entry.number, what);
         match &entry.event {
             Event::Found(f) | Event::Retested(f) if !gone(None) => {
-                let plain = crate::jobs::Found { results: Vec::new(), spent: Default::default(), ..f.clone() };
+                let plain = jobs::Found { results: Vec::new(), spent: Default::default(), ..f.clone() };
                 if !plain.is_empty() {
                     lines.push(found_words(&plain, base));
                 }

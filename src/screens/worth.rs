@@ -4,8 +4,8 @@ use super::Look;
 use super::next::{amount, unit};
 use super::paint::{HEADING, paint};
 use super::text::{cut, left, paragraph, percent, right};
-use crate::knowledge::base::Base;
-use crate::planning::{Aim, Shop};
+use knowledge::base::Base;
+use planning::{Aim, Shop};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

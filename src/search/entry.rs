@@ -1,10 +1,10 @@
 //! What can be found: the entries of a base with all their wordings. Does not search.
 
 use super::gauge_questions::QUESTIONS;
-use crate::knowledge::base::{
+use knowledge::base::{
     Base, Caution, Code, Covers, Equipment, EquipmentOption, Factor, FactorInput, Part, Repair, Suspect, Symptom, Test,
-    words,
 };
+use knowledge::words;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
@@ -298,7 +298,7 @@ mod tests {
 
     #[test]
     fn a_suspect_answers_to_every_name_of_its_part() {
-        let base = crate::knowledge::check(&crate::knowledge::files::Folder(std::path::Path::new("kb"))).base;
+        let base = knowledge::check(&knowledge::files::Folder(std::path::Path::new("kb"))).base;
         let all = entries(&base);
         let open = all.iter().find(|e| e.id == "purge-valve/stuck-open").unwrap();
         assert!(open.wordings.iter().any(|w| w.text == "purge solenoid, stuck open"));

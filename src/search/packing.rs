@@ -5,7 +5,7 @@ use super::error::SearchError;
 use super::lexicon::{Lexicon, StemId, Word};
 use super::packed::{Head, Numbers, Packed, Strings};
 use super::recall::Builder;
-use crate::knowledge::base::Base;
+use knowledge::base::Base;
 use std::collections::BTreeSet;
 
 /// The index of a base, as bytes that `Packed::read` reads.

@@ -4,7 +4,7 @@
 use super::english;
 use super::lexicon::StemId;
 use super::packed::Packed;
-use crate::knowledge::near::distance;
+use knowledge::near::distance;
 
 /// Most words that a mistyped one may stand for.
 const MOST: usize = 3;
@@ -95,7 +95,7 @@ fn pairs_of(word: &str) -> Vec<(char, char)> {
 mod tests {
     use super::super::packing::pack;
     use super::*;
-    use crate::knowledge::base::Base;
+    use knowledge::base::Base;
 
     fn with_words(use_it: impl Fn(&Packed)) {
         let words = "purge valve canister hose nose cap solenoid handle bad time".split(' ').map(str::to_owned);

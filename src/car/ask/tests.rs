@@ -1,8 +1,8 @@
 //! Questions on a simulated car: what is sent, what flows, what is left alone.
 
 use super::*;
-use crate::car::CodeText;
-use crate::car::simulated::SimulatedCar;
+use crate::CodeText;
+use crate::simulated::SimulatedCar;
 use std::collections::BTreeSet;
 
 fn car() -> SimulatedCar {
@@ -32,14 +32,14 @@ fn a_car_is_asked_and_its_long_answers_flow() {
     let engine = &done.report.units[&Unit::Short(0xE8)];
     assert_eq!(engine.tests.len(), 2);
     assert_eq!(engine.frozen[&0].code.unwrap().to_string(), "P0455");
-    assert!(done.report.notes.iter().any(|(_, n)| *n == crate::car::Note::Refused(Unit::Short(0xE9), 0x0A, 0x11)));
+    assert!(done.report.notes.iter().any(|(_, n)| *n == crate::Note::Refused(Unit::Short(0xE9), 0x0A, 0x11)));
 }
 
 #[test]
 fn what_was_asked_and_logged_reads_the_same_again() {
     let mut bus = car();
     let done = ask(&mut bus, PLAIN).unwrap();
-    let again = crate::car::read(bus.log().lines(), Wanted::default());
+    let again = crate::read(bus.log().lines(), Wanted::default());
     assert_eq!(again.units, done.report.units);
 }
 

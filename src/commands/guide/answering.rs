@@ -5,12 +5,12 @@ use super::ending::{closed, repaired_causes};
 use super::question::{Doubt, Question};
 use super::steps::next_reading;
 use super::talk::{Asked, Goes, Talk};
-use crate::commands::Stop;
-use crate::commands::advice::Step;
-use crate::commands::job::still_stored;
-use crate::commands::job_input::results;
-use crate::jobs::{Event, Found, Noted, Repaired, Verdict, code_proofs, made_by_the_way};
-use crate::screens::guide as screen;
+use crate::Stop;
+use crate::advice::Step;
+use crate::job::still_stored;
+use crate::job_input::results;
+use jobs::{Event, Found, Noted, Repaired, Verdict, code_proofs, made_by_the_way};
+use screens::guide as screen;
 
 impl Talk<'_> {
     pub(super) fn answer(&mut self, question: Question, answer: Answer) -> Result<Goes, Stop> {

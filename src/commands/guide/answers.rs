@@ -3,12 +3,12 @@
 
 use super::circumstances::{Circumstance, circumstances};
 use super::question::{Doubt, Question, options};
-use crate::commands::advice::Step;
-use crate::evidence::Outcome;
-use crate::jobs::{LookOutcome, Spent};
-use crate::knowledge::Base;
-use crate::knowledge::base::Reading;
-use crate::screens::failure::Failure;
+use crate::advice::Step;
+use evidence::Outcome;
+use jobs::{LookOutcome, Spent};
+use knowledge::Base;
+use knowledge::base::Reading;
+use screens::failure::Failure;
 
 /// What a line was.
 #[derive(Clone, Debug, PartialEq)]
@@ -145,7 +145,7 @@ fn refused(why: impl Into<String>) -> Heard {
 }
 
 fn not_taken(line: &str, question: &Question, base: &Base) -> Heard {
-    let shown = crate::screens::text::cut(&crate::screens::text::harmless(line), 40);
+    let shown = screens::text::cut(&screens::text::harmless(line), 40);
     let why = match line.to_lowercase().as_str() {
         "y" | "yes" | "n" | "no" => format!("`{shown}` could mean either here, so it is not taken"),
         _ => format!("`{shown}` is no answer here"),

@@ -1,14 +1,14 @@
 //! What is known of the car, the tools and the limit, as typed at a prompt: `9 years, capless, no smoke machine, limit
 //! 200`. Also which of it decides most on a job, and which suspects some words mean.
 
-use crate::commands::Stop;
-use crate::commands::job_input::merge;
-use crate::evidence::parse_vehicle;
-use crate::jobs::{Arranged, Car, Job, Standing};
-use crate::knowledge::Base;
-use crate::knowledge::base::Vehicle;
-use crate::screens::failure::Failure;
-use crate::search::EntryKind;
+use crate::Stop;
+use crate::job_input::merge;
+use evidence::parse_vehicle;
+use jobs::{Arranged, Car, Job, Standing};
+use knowledge::Base;
+use knowledge::base::Vehicle;
+use screens::failure::Failure;
+use search::EntryKind;
 
 /// One thing said.
 #[derive(Clone, Debug, PartialEq)]
@@ -101,7 +101,7 @@ pub fn tool_called(words: &str, base: &Base) -> Option<String> {
     if said.is_empty() {
         return None;
     }
-    let names = |t: &crate::knowledge::base::Tool| -> Vec<String> {
+    let names = |t: &knowledge::base::Tool| -> Vec<String> {
         [&t.id, &t.name].into_iter().chain(&t.also).map(|n| plain(n)).collect()
     };
     if let Some(tool) = base.tools.iter().find(|t| names(t).iter().any(|n| n == said)) {
@@ -178,7 +178,7 @@ pub fn topics(job: &Job, standing: &Standing, base: &Base) -> Vec<(String, Strin
     if job.car.age.is_none() {
         out.push(("age".to_owned(), "such as: 9 years, or year 2017".to_owned()));
     }
-    let mut choices: Vec<(f64, &crate::knowledge::base::Equipment)> = Vec::new();
+    let mut choices: Vec<(f64, &knowledge::base::Equipment)> = Vec::new();
     for choice in &base.equipment {
         if choice.options.iter().any(|o| job.car.equipment.contains(&o.id)) {
             continue;
@@ -221,9 +221,9 @@ const SUSPECTS: usize = 5;
 /// The search cannot be made.
 pub fn suspects_called(words: &str, standing: &Standing, base: &Base) -> Result<Vec<String>, Stop> {
     // A conversation does not know which base it is about; packing it takes less than a person notices.
-    let index = crate::search::pack(base).map_err(crate::commands::search::failed)?;
-    let finder = crate::commands::search::finder(&index)?;
-    let found = finder.search(words, &[EntryKind::Suspect], 20).map_err(crate::commands::search::failed)?;
+    let index = search::pack(base).map_err(crate::search::failed)?;
+    let finder = crate::search::finder(&index)?;
+    let found = finder.search(words, &[EntryKind::Suspect], 20).map_err(crate::search::failed)?;
     let here = |id: &String| standing.network.suspect(id).is_some();
     Ok(found.hits.into_iter().map(|h| h.id).filter(here).take(SUSPECTS).collect())
 }
@@ -231,7 +231,7 @@ pub fn suspects_called(words: &str, standing: &Standing, base: &Base) -> Result<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     #[test]
     fn circumstances_are_read_as_people_type_them_and_all_or_none() {

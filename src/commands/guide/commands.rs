@@ -6,14 +6,14 @@ use super::question::{Doubt, Question};
 use super::steps::skipped_steps;
 use super::talk::{Asked, Goes, Talk};
 use super::why::why;
-use crate::commands::Stop;
-use crate::commands::advice::{Step, best_repair};
-use crate::commands::job_input::known_repair;
-use crate::evidence::{EvidenceError, Kind, codes_said, looks_said};
-use crate::jobs::{Amended, Arranged, Event, Found, LookOutcome, Looked, Noted, code_proofs, proof_tests};
-use crate::screens::failure::Failure;
-use crate::screens::text::{cut, harmless};
-use crate::screens::{guide as screen, proof};
+use crate::Stop;
+use crate::advice::{Step, best_repair};
+use crate::job_input::known_repair;
+use evidence::{EvidenceError, Kind, codes_said, looks_said};
+use jobs::{Amended, Arranged, Event, Found, LookOutcome, Looked, Noted, code_proofs, proof_tests};
+use screens::failure::Failure;
+use screens::text::{cut, harmless};
+use screens::{guide as screen, proof};
 
 impl Talk<'_> {
     pub(super) fn command(&mut self, question: &Question, command: Command) -> Result<Goes, Stop> {

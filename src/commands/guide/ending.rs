@@ -1,7 +1,7 @@
 //! How a job that is closed in the conversation ends: its causes, and what proved the repair.
 
-use crate::jobs::{Closed, Job, Spent, Standing, Verdict};
-use crate::knowledge::Base;
+use jobs::{Closed, Job, Spent, Standing, Verdict};
+use knowledge::Base;
 use std::collections::BTreeSet;
 
 /// The job closed with what its record says.

@@ -1,9 +1,9 @@
 //! What the conversation can ask. A question knows which answers it takes and prints them; it stores nothing.
 
-use crate::commands::advice::Step;
-use crate::jobs::LookOutcome;
-use crate::knowledge::Base;
-use crate::knowledge::base::Reading;
+use crate::advice::Step;
+use jobs::LookOutcome;
+use knowledge::Base;
+use knowledge::base::Reading;
 
 /// Something asked, and not answered yet.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,9 +1,9 @@
 //! Where the conversation keeps what it hears: a job of the store, or in tests a job in memory.
 
-use crate::commands::advice::{Advice, Adviser, Step};
-use crate::jobs::store::Changed;
-use crate::jobs::{Event, Job, JobError, Standing, Store, StoreError};
-use crate::knowledge::Base;
+use crate::advice::{Advice, Adviser, Step};
+use jobs::store::Changed;
+use jobs::{Event, Job, JobError, Standing, Store, StoreError};
+use knowledge::Base;
 use std::collections::BTreeSet;
 
 /// The record of one job.
@@ -48,7 +48,7 @@ impl Record for Job {
 
     fn add(&mut self, event: Event) -> Result<Changed, StoreError> {
         let before = self.clone();
-        let event = event.tidy().map_err(crate::jobs::Refused::from)?;
+        let event = event.tidy().map_err(jobs::Refused::from)?;
         let event = self.push(jiff::Timestamp::UNIX_EPOCH, event)?;
         Ok(Changed { before, after: self.clone(), event })
     }

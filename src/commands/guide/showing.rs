@@ -4,10 +4,10 @@ use super::ending::repaired_causes;
 use super::question::{Question, options};
 use super::steps::in_doubt;
 use super::talk::Talk;
-use crate::commands::advice::Step;
-use crate::jobs::{Job, Standing};
-use crate::screens::guide as screen;
-use crate::screens::text::{paragraph, percent};
+use crate::advice::Step;
+use jobs::{Job, Standing};
+use screens::guide as screen;
+use screens::text::{paragraph, percent};
 
 impl Talk<'_> {
     pub(super) fn show(&mut self, question: &Question, job: &Job, standing: &Standing) {

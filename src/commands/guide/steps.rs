@@ -2,10 +2,10 @@
 
 use super::answers::step_called;
 use super::question::{Doubt, Question};
-use crate::commands::advice::Step;
-use crate::jobs::{Event, Job, Standing};
-use crate::knowledge::Base;
-use crate::knowledge::base::Test;
+use crate::advice::Step;
+use jobs::{Event, Job, Standing};
+use knowledge::Base;
+use knowledge::base::Test;
 
 /// Steps that were skipped on the job and exist in this base.
 pub fn skipped_steps(job: &Job, base: &Base) -> Vec<Step> {

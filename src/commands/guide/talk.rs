@@ -9,13 +9,13 @@ use super::circumstances::topics;
 use super::question::Question;
 use super::record::{Advises, Record};
 use super::steps::{next_reading, skipped_steps, unfinished};
-use crate::commands::Stop;
-use crate::commands::advice::Step;
-use crate::jobs::{Change, Event, Job, Skipped, Standing, Status, StoreError, Undone};
-use crate::knowledge::Base;
-use crate::screens::failure::Failure;
-use crate::screens::text::paragraph;
-use crate::screens::{Look, guide as screen, job as job_screen};
+use crate::Stop;
+use crate::advice::Step;
+use jobs::{Change, Event, Job, Skipped, Standing, Status, StoreError, Undone};
+use knowledge::Base;
+use screens::failure::Failure;
+use screens::text::paragraph;
+use screens::{Look, guide as screen, job as job_screen};
 use std::collections::BTreeSet;
 
 /// Whether there is more to hear.

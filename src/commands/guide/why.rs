@@ -1,11 +1,11 @@
 //! Why a step is asked for: what it is good for, what it costs against the others, and what the last event changed.
 
-use crate::commands::advice::Step;
-use crate::jobs::{Change, Event, Job, JobError, Standing};
-use crate::knowledge::Base;
-use crate::screens::Look;
-use crate::screens::job as job_screen;
-use crate::screens::text::paragraph;
+use crate::advice::Step;
+use jobs::{Change, Event, Job, JobError, Standing};
+use knowledge::Base;
+use screens::Look;
+use screens::job as job_screen;
+use screens::text::paragraph;
 
 /// The words for it; `because` is what the planner says of the step.
 pub fn why(

@@ -2,13 +2,13 @@
 
 use super::super::base::{check_folder, overlaid};
 use super::super::{Ending, Io, Stop};
-use crate::knowledge::Base;
-use crate::screens::failure::Failure;
-use crate::screens::paint::{HEADING, ID, paint};
-use crate::screens::problems;
-use crate::screens::text::{cut, harmless};
-use crate::shipped;
+use knowledge::Base;
+use screens::failure::Failure;
+use screens::paint::{HEADING, ID, paint};
+use screens::problems;
+use screens::text::{cut, harmless};
 use serde_json::{Value, json};
+use shipped;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;

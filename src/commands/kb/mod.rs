@@ -7,13 +7,13 @@ mod show;
 use super::base::{check_folder, check_shipped};
 use super::car_said::repair_said;
 use super::{Ending, Io, Loaded, Stop};
-use crate::cases;
-use crate::cli::{KbArgs, KbCommand};
-use crate::evidence::{Epoch, History, parse_vehicle};
-use crate::knowledge::near::{did_you_mean, near};
-use crate::network::build::build;
-use crate::screens::failure::Failure;
-use crate::screens::{json, kb_list, problems};
+use cli::{KbArgs, KbCommand};
+use evidence::{Epoch, History, parse_vehicle};
+use knowledge::near::{did_you_mean, near};
+use network::build::build;
+use planning::cases;
+use screens::failure::Failure;
+use screens::{json, kb_list, problems};
 use std::path::Path;
 
 pub(super) fn run(args: &KbArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {

@@ -1,10 +1,10 @@
 //! `kb schema`: the JSON Schema of the entries, made from the same table that the reader uses.
 
 use super::super::{Ending, Io, Stop};
-use crate::knowledge::entry_shapes;
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::shape::Shape;
-use crate::screens::failure::Failure;
+use knowledge::entry_shapes;
+use knowledge::near::{did_you_mean, near};
+use knowledge::shape::Shape;
+use screens::failure::Failure;
 use serde_json::{Value, json};
 
 pub(super) fn run(kind: Option<&str>, io: &mut Io) -> Result<Ending, Stop> {

@@ -1,15 +1,15 @@
 //! `kb show`: one entry of any kind by its id.
 
 use super::super::{Ending, Io, Loaded, Stop};
-use crate::evidence::{Epoch, EvidenceError, History, Kind};
-use crate::inference::posterior;
-use crate::knowledge::Base;
-use crate::knowledge::base::Vehicle;
-use crate::network::build::build;
-use crate::screens::failure::{self, Failure};
-use crate::screens::paint::{HEADING, paint};
-use crate::screens::text::{hanging, harmless};
-use crate::screens::{json, kb_show};
+use evidence::{Epoch, EvidenceError, History, Kind};
+use inference::posterior;
+use knowledge::Base;
+use knowledge::base::Vehicle;
+use network::build::build;
+use screens::failure::{self, Failure};
+use screens::paint::{HEADING, paint};
+use screens::text::{hanging, harmless};
+use screens::{json, kb_show};
 use std::path::Path;
 
 pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
@@ -69,7 +69,7 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
     page!("monitor", base.monitor(lower.strip_prefix("monitor:").unwrap_or(&lower)), |e| kb_show::monitor(
         base, e, look
     ));
-    page!("repair", base.repair(&lower).map(|(_, r)| r), |e: &crate::knowledge::base::Repair| kb_show::plain(
+    page!("repair", base.repair(&lower).map(|(_, r)| r), |e: &knowledge::base::Repair| kb_show::plain(
         &e.id,
         &e.does,
         &[
@@ -82,13 +82,13 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
         ],
         look
     ));
-    page!("tool", base.tool(&lower), |e: &crate::knowledge::base::Tool| kb_show::plain(
+    page!("tool", base.tool(&lower), |e: &knowledge::base::Tool| kb_show::plain(
         &e.id,
         &e.name,
         &[("also", e.also.join(", ")), ("for", e.what.clone()), ("price (judgement)", e.price.to_string())],
         look
     ));
-    page!("setup", base.setup(&lower), |e: &crate::knowledge::base::Setup| kb_show::plain(
+    page!("setup", base.setup(&lower), |e: &knowledge::base::Setup| kb_show::plain(
         &e.id,
         &e.name,
         &[
@@ -100,28 +100,28 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
         ],
         look
     ));
-    page!("caution", base.caution(&lower), |e: &crate::knowledge::base::Caution| kb_show::plain(
+    page!("caution", base.caution(&lower), |e: &knowledge::base::Caution| kb_show::plain(
         &e.id,
         &e.name,
         &[("caution", e.text.clone())],
         look
     ));
-    page!("source", base.source(&lower), |e: &crate::knowledge::base::Source| kb_show::plain(
+    page!("source", base.source(&lower), |e: &knowledge::base::Source| kb_show::plain(
         &e.id,
         &e.title,
         &[("kind", e.kind.word().to_owned()), ("where", e.place.clone()), ("note", e.note.clone().unwrap_or_default())],
         look
     ));
-    page!("factor", base.factor(&lower), |e: &crate::knowledge::base::Factor| {
+    page!("factor", base.factor(&lower), |e: &knowledge::base::Factor| {
         let bands: Vec<String> = e.bands.iter().map(|b| format!("{:?} ×{}", b.covers, b.times)).collect();
         kb_show::plain(&e.id, &e.name, &[("reads", e.input.word().to_owned()), ("bands", bands.join("; "))], look)
     });
-    page!("equipment", base.equipment_choice(&lower), |e: &crate::knowledge::base::Equipment| {
+    page!("equipment", base.equipment_choice(&lower), |e: &knowledge::base::Equipment| {
         let options: Vec<String> =
             e.options.iter().map(|o| format!("{} ({}), share {}", o.id, o.name, o.share)).collect();
         kb_show::plain(&e.id, &e.name, &[("ask", e.question.clone()), ("options", options.join("; "))], look)
     });
-    page!("case", base.cases.iter().find(|c| c.id == lower), |e: &crate::knowledge::base::Case| kb_show::plain(
+    page!("case", base.cases.iter().find(|c| c.id == lower), |e: &knowledge::base::Case| kb_show::plain(
         &e.id,
         &e.title,
         &[("why", e.why.clone()), ("file", e.path.clone())],

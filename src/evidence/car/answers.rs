@@ -2,8 +2,8 @@
 
 use super::super::outcome::Outcome;
 use super::Answer;
-use crate::car::{Check, CheckState, Frozen, Report, UnitReport};
-use crate::knowledge::base::{Base, CarAnswer, CarRule, CarWindow, Test};
+use car::{Check, CheckState, Frozen, Report, UnitReport};
+use knowledge::base::{Base, CarAnswer, CarRule, CarWindow, Test};
 
 /// Coolant from here on is warm, in °C.
 const WARM: f64 = 70.0;
@@ -84,7 +84,7 @@ fn windows(windows: &[CarWindow], value: impl Fn(&str) -> Option<f64>) -> Option
 }
 
 fn in_words(id: &str, number: f64) -> String {
-    let (name, unit) = crate::car::quantity(id).map_or((id, ""), |q| (q.name, q.kind.unit()));
+    let (name, unit) = car::quantity(id).map_or((id, ""), |q| (q.name, q.kind.unit()));
     format!("{name} {:.0} {unit}", number.round()).trim_end().to_owned()
 }
 

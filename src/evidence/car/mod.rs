@@ -8,8 +8,8 @@ pub use monitors::{Margin, MonitorResult};
 
 use super::Epoch;
 use super::outcome::Outcome;
-use crate::car::{Check, CheckState, Frozen, Ignition, Note, Report, Unit, UnitReport};
-use crate::knowledge::base::{Base, Vehicle};
+use car::{Check, CheckState, Frozen, Ignition, Note, Report, Unit, UnitReport};
+use knowledge::base::{Base, Vehicle};
 use std::collections::BTreeSet;
 
 /// When the capture was taken.
@@ -104,7 +104,7 @@ impl CarSaid {
 #[must_use]
 pub fn car_said(report: &Report, base: &Base, taken: Taken) -> CarSaid {
     let mut said = CarSaid { codes_complete: complete(report), ..CarSaid::default() };
-    let words = |list: Vec<crate::car::CodeText>| list.iter().map(ToString::to_string).collect::<Vec<_>>();
+    let words = |list: Vec<car::CodeText>| list.iter().map(ToString::to_string).collect::<Vec<_>>();
     said.codes = words(report.codes(|u| u.stored.as_ref()));
     for code in words(report.codes(|u| u.permanent.as_ref()))
         .into_iter()
@@ -155,11 +155,7 @@ fn complete(report: &Report) -> bool {
 }
 
 /// Where a group of checks stands over all units: not run where any unit has it open.
-fn state(
-    report: &Report,
-    check: Check,
-    of: impl Fn(&UnitReport) -> Option<crate::car::Readiness>,
-) -> Option<CheckState> {
+fn state(report: &Report, check: Check, of: impl Fn(&UnitReport) -> Option<car::Readiness>) -> Option<CheckState> {
     let mut states = report.units.values().filter_map(of).map(|r| r.state(check)).peekable();
     states.peek()?;
     Some(states.fold(CheckState::Absent, |all, one| match (all, one) {
@@ -206,7 +202,7 @@ fn strangers(report: &Report, base: &Base, said: &CarSaid) -> Vec<String> {
     let unknown = said.codes.iter().chain(&said.pending_only).filter(|c| base.code(c).is_none()).cloned();
     let known = |monitor: u8| base.monitors.iter().any(|m| m.test_results.iter().any(|t| t.test == monitor));
     let tests = report.units.values().flat_map(|u| u.tests.values());
-    let own = tests.filter(|t| t.outcome() == crate::car::Outcome::Failed && !known(t.monitor)).map(|t| {
+    let own = tests.filter(|t| t.outcome() == car::Outcome::Failed && !known(t.monitor)).map(|t| {
         format!("a failed test result of {}", t.name().unwrap_or_else(|| format!("monitor {:02X}", t.monitor)))
     });
     let mut out: Vec<String> = unknown.chain(own).collect();

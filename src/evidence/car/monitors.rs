@@ -2,8 +2,8 @@
 //! their limits the test results lie.
 
 use super::{CarSaid, state};
-use crate::car::{Check, CheckState, MonitorTest, Outcome, Report};
-use crate::knowledge::base::{Base, Monitor, ReadyGroup, Runs};
+use car::{Check, CheckState, MonitorTest, Outcome, Report};
+use knowledge::base::{Base, Monitor, ReadyGroup, Runs};
 use statrs::function::erf::erf;
 
 /// What is known of a monitor beside its codes.

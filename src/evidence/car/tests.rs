@@ -1,13 +1,13 @@
 //! What captures of simulated cars say: silence, margins, lists and what they are worth.
 
 use super::*;
-use crate::car::simulated::SimulatedCar;
-use crate::car::{CodeText, Questions, Wanted, ask, read};
-use crate::evidence::History;
-use crate::inference::Prepared;
-use crate::knowledge::base::Vehicle;
-use crate::network::build::build;
-use crate::shipped;
+use crate::History;
+use car::simulated::SimulatedCar;
+use car::{CodeText, Questions, Wanted, ask, read};
+use inference::Prepared;
+use knowledge::base::Vehicle;
+use network::build::build;
+use shipped;
 
 const ENGINE: Unit = Unit::Short(0xE8);
 
@@ -46,15 +46,15 @@ fn every_word_of_the_base_is_a_word_of_the_car() {
     for m in &base.monitors {
         assert!(m.readiness.is_some(), "{}: under which bit of readiness does it report?", m.id);
         for t in &m.test_results {
-            assert!(crate::car::component(t.test).is_some(), "{}: {:02X}", m.id, t.test);
+            assert!(car::component(t.test).is_some(), "{}: {:02X}", m.id, t.test);
         }
     }
-    for word in crate::knowledge::base::ReadyGroup::WORDS {
+    for word in knowledge::base::ReadyGroup::WORDS {
         assert!(Check::ALL.iter().any(|c| c.word() == *word), "{word}");
     }
     let windows = base.tests.iter().flat_map(|t| &t.readings).filter_map(|r| r.car.as_ref()).flat_map(|c| &c.windows);
     for value in windows.flat_map(|w| &w.values) {
-        assert!(crate::car::quantity(value).is_some(), "{value}");
+        assert!(car::quantity(value).is_some(), "{value}");
     }
 }
 

@@ -1,9 +1,9 @@
 //! Numbers in the terms of the shipped tests: what is read, what is carried over, what is refused.
 
 use super::*;
-use crate::evidence::Outcome;
-use crate::knowledge::base::Base;
-use crate::shipped;
+use crate::Outcome;
+use knowledge::base::Base;
+use shipped;
 
 fn read(base: &Base, reading: &str, text: &str) -> Result<Number, EvidenceError> {
     let (_, found) = base.reading(reading).unwrap();
@@ -25,10 +25,10 @@ fn at_least_fifteen_tests_take_numbers_and_every_measure_can_be_used() {
             let Some(measure) = &reading.measure else { continue };
             numbers += 1;
             let typical = match measure.when[0] {
-                crate::knowledge::base::Distribution::Normal { mean, .. }
-                | crate::knowledge::base::Distribution::Exponential { mean } => mean,
-                crate::knowledge::base::Distribution::LogNormal { median, .. } => median,
-                crate::knowledge::base::Distribution::Uniform { low, high } => 0.5 * (low + high),
+                knowledge::base::Distribution::Normal { mean, .. }
+                | knowledge::base::Distribution::Exponential { mean } => mean,
+                knowledge::base::Distribution::LogNormal { median, .. } => median,
+                knowledge::base::Distribution::Uniform { low, high } => 0.5 * (low + high),
             };
             let text = format!("{typical} {}", measure.unit);
             let found = number(&text, reading).unwrap().unwrap();

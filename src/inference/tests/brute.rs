@@ -1,8 +1,8 @@
 //! Enumeration of every combination of life variants: the reference for small networks.
 
-use crate::inference::grouping::max_with;
-use crate::inference::{Evidence, Observation};
-use crate::network::Network;
+use crate::grouping::max_with;
+use crate::{Evidence, Observation};
+use network::Network;
 
 /// One combination: the epochs in which each suspect is present, as bits, its grade, and the weight of it all, prior times
 /// likelihood.

@@ -5,9 +5,9 @@ use proptest::prelude::*;
 
 use super::brute::{cases, level_distribution, probability, there};
 use super::nets::{close, evidence, tangled};
-use crate::inference::rng::Rng;
-use crate::inference::{Evidence, InferenceError, Prepared, RepairEvent, Scope, When, intervals, posterior};
-use crate::network::{Bring, Network, Suspect};
+use crate::rng::Rng;
+use crate::{Evidence, InferenceError, Prepared, RepairEvent, Scope, When, intervals, posterior};
+use network::{Bring, Network, Suspect};
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(1000))]

@@ -4,9 +4,9 @@ use proptest::prelude::*;
 
 use super::brute::{cases, level_distribution, probability, there};
 use super::nets::{close, evidence, network};
-use crate::inference::rng::Rng;
-use crate::inference::{Evidence, InferenceError, Observation, Prepared, Scope, When, posterior};
-use crate::network::{Finding, FindingKind, Link, Network, Suspect};
+use crate::rng::Rng;
+use crate::{Evidence, InferenceError, Observation, Prepared, Scope, When, posterior};
+use network::{Finding, FindingKind, Link, Network, Suspect};
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]

@@ -3,13 +3,13 @@
 use proptest::prelude::*;
 
 use super::nets::{close, evidence, network};
-use crate::inference::layout::Layout;
-use crate::inference::rng::Rng;
-use crate::inference::{
+use crate::layout::Layout;
+use crate::rng::Rng;
+use crate::{
     Evidence, InferenceError, Observation, Posterior, Prepared, RepairEvent, Scope, Worlds, intervals, posterior,
     worlds,
 };
-use crate::network::{Finding, FindingKind, Link, Network, Suspect};
+use network::{Finding, FindingKind, Link, Network, Suspect};
 
 fn same(a: &Posterior, b: &Posterior) -> bool {
     let all_close = |x: &[f64], y: &[f64]| x.len() == y.len() && x.iter().zip(y).all(|(a, b)| close(*a, *b));

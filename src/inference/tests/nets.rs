@@ -1,8 +1,8 @@
 //! Random networks and evidence for property tests and timing.
 
-use crate::inference::rng::Rng;
-use crate::inference::{Evidence, Observation, RepairEvent};
-use crate::network::{Bring, Finding, FindingKind, Grade, Link, Network, Suspect};
+use crate::rng::Rng;
+use crate::{Evidence, Observation, RepairEvent};
+use network::{Bring, Finding, FindingKind, Grade, Link, Network, Suspect};
 
 fn distribution(rng: &mut Rng, levels: usize) -> Vec<f64> {
     // Every fifth level is impossible, so that hard zeros are met too.

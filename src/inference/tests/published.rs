@@ -1,7 +1,7 @@
 //! Values worked out or printed elsewhere.
 
-use crate::inference::{Evidence, Observation, posterior, predict};
-use crate::network::{Finding, FindingKind, Link, Network, Suspect};
+use crate::{Evidence, Observation, posterior, predict};
+use network::{Finding, FindingKind, Link, Network, Suspect};
 
 fn binary(priors: &[f64], leak: f64, w: &[f64]) -> Network {
     let suspects = priors.iter().enumerate().map(|(i, &prior)| Suspect::plain(format!("s{i}"), prior, 1.0));

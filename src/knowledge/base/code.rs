@@ -1,7 +1,7 @@
 //! Stored codes and the checks of the engine computer that end in them.
 
 use super::{Basis, CodeKind, ReadyGroup, Runs, Senses, SuspectLink, SymptomLink, TitleBasis};
-use crate::knowledge::number::{Probability, Weight};
+use crate::number::{Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// A stored trouble code.

@@ -1,6 +1,6 @@
 //! How strongly one suspect shows in one effect, and where such a number comes from.
 
-use crate::knowledge::number::{Probability, Weight};
+use crate::number::{Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// Where a number comes from: plain judgement, or a source of the base.

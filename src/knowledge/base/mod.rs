@@ -19,7 +19,6 @@ pub use part::{Part, Repair, Seen, Suspect};
 pub use shared::{Caution, Setup, Source, Symptom, Tool};
 pub use test::{CarAnswer, CarWindow, Distribution, Measure, Reading, Test};
 pub use vehicle::{Band, Covers, Equipment, EquipmentOption, Factor, Vehicle};
-pub(crate) use words::words;
 pub use words::{
     Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, Section,
     SourceKind, TitleBasis, When,

@@ -2,7 +2,7 @@
 
 use super::links::Basis;
 use super::{Section, When};
-use crate::knowledge::number::{Probability, Weight};
+use crate::number::{Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// The hole that a leaking suspect makes, as a round sharp-edged one of the same flow.

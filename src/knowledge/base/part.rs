@@ -1,8 +1,8 @@
 //! Parts, the ways they fail and the repairs that help.
 
 use super::{Basis, Brings, Open, Opening, SymptomLink};
-use crate::knowledge::acts::Act;
-use crate::knowledge::number::{Minutes, Money, Probability, Weight};
+use crate::acts::Act;
+use crate::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// What a look at the very place tells, apart from any test: how a suspect is found, or held to be sound.

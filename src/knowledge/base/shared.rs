@@ -1,8 +1,8 @@
 //! What entries of every family refer to: symptoms, setups, tools, cautions, sources.
 
 use super::{Basis, Hazard, SourceKind};
-use crate::knowledge::acts::Act;
-use crate::knowledge::number::{Minutes, Money, Probability, Weight};
+use crate::acts::Act;
+use crate::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// Something noticed at intake.

@@ -1,8 +1,8 @@
 //! Tests, their readings, and the numbers that a reading may be.
 
 use super::{Adjust, Basis, CarRule, Quantity, Senses, SuspectLink};
-use crate::knowledge::acts::Act;
-use crate::knowledge::number::{Minutes, Money, Probability, Weight};
+use crate::acts::Act;
+use crate::number::{Minutes, Money, Probability, Weight};
 use serde::{Deserialize, Serialize};
 
 /// A distribution of a measured number, in the unit of its measure.

@@ -1,7 +1,7 @@
 //! What a vehicle has and what is known of it, and what multiplies priors accordingly.
 
 use super::{Basis, FactorInput};
-use crate::knowledge::number::{Probability, Times};
+use crate::number::{Probability, Times};
 use serde::{Deserialize, Serialize};
 
 /// One of the things a vehicle may have.

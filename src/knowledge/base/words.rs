@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-// An enum whose variants are words of the base.
+/// An enum whose variants are words of the base. Where it is used, `serde::{Deserialize, Serialize}` are in scope.
+#[macro_export]
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident { $( $(#[$vdoc:meta])* $variant:ident = $word:literal, )* }) => {
         $(#[$doc])*
@@ -27,7 +28,6 @@ macro_rules! words {
         }
     };
 }
-pub(crate) use words;
 
 words! {
     /// What sort of fault a code reports.

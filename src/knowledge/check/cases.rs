@@ -1,10 +1,10 @@
 //! The rules for worked cases taken alone; whether they come out is computed elsewhere.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Case, CaseEpoch, Claim, Expect, Subject, Vehicle};
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{Many, RawBefore, RawCase, RawExpect, RawResult, RawVehicle};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::base::{Case, CaseEpoch, Claim, Expect, Subject, Vehicle};
+use crate::problem::ProblemCode;
+use crate::raw::{Many, RawBefore, RawCase, RawExpect, RawResult, RawVehicle};
+use crate::yaml::{Spanned, place};
 
 /// A worked case.
 pub(super) fn case(desk: &mut Desk, raw: &Spanned<RawCase>) -> Option<Case> {

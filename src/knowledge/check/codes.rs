@@ -2,14 +2,14 @@
 
 use super::desk::Desk;
 use super::openings;
-use crate::knowledge::base::{Basis, NOT_LISTED_PREFIX};
-use crate::knowledge::base::{
+use crate::base::{Basis, NOT_LISTED_PREFIX};
+use crate::base::{
     Code, CodeKind, Condition, Monitor, NotListed, ReadyGroup, Runs, SuspectLink, SymptomLink, TestResult, TitleBasis,
 };
-use crate::knowledge::number::Weight;
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{Many, RawCode, RawLink, RawMonitor, RawNotListed, RawSymptomLink};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::number::Weight;
+use crate::problem::ProblemCode;
+use crate::raw::{Many, RawCode, RawLink, RawMonitor, RawNotListed, RawSymptomLink};
+use crate::yaml::{Spanned, place};
 use std::collections::BTreeSet;
 
 /// A code.
@@ -209,7 +209,7 @@ fn not_listed(desk: &mut Desk, raw: &Spanned<RawNotListed>, weight: Weight, basi
     desk.missing(raw);
     let r = &raw.value;
     let prior = desk.probability(r.prior.as_ref());
-    let mut sets: Vec<(String, crate::knowledge::number::Probability)> = Vec::new();
+    let mut sets: Vec<(String, crate::number::Probability)> = Vec::new();
     for one in r.sets.as_ref().map_or(&[][..], |s| &s.value[..]) {
         desk.missing(one);
         let code = desk.reference("code", one.value.code.as_ref());

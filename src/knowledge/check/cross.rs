@@ -2,9 +2,9 @@
 //! repaired, sums over the codes of a monitor.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Base, FactorInput, NOT_LISTED_PREFIX, Section, Suspect};
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::problem::ProblemCode;
+use crate::base::{Base, FactorInput, NOT_LISTED_PREFIX, Section, Suspect};
+use crate::near::{did_you_mean, near};
+use crate::problem::ProblemCode;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 /// A prior above this with its strongest factors is beyond belief for anything on the road.

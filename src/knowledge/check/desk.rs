@@ -1,13 +1,13 @@
 //! The desk at which entries are checked: it knows the file under the eye, collects problems and hands out checked
 //! values. The rules of each kind of entry stand in its neighbours.
 
-use crate::knowledge::base::{Base, Basis};
-use crate::knowledge::files::KbFile;
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::number::{Minutes, Money, Probability, Times, Weight};
-use crate::knowledge::problem::{Problem, ProblemCode};
-use crate::knowledge::shape::Record;
-use crate::knowledge::yaml::{Num, Nums, Place, Spanned, place};
+use crate::base::{Base, Basis};
+use crate::files::KbFile;
+use crate::near::{did_you_mean, near};
+use crate::number::{Minutes, Money, Probability, Times, Weight};
+use crate::problem::{Problem, ProblemCode};
+use crate::shape::Record;
+use crate::yaml::{Num, Nums, Place, Spanned, place};
 use std::collections::HashMap;
 
 /// A reference from one entry to another, to be looked up once all entries are there.
@@ -215,7 +215,7 @@ impl Desk {
         &mut self,
         code: ProblemCode,
         field: Option<&Spanned<Num>>,
-        make: fn(f64) -> Result<T, crate::knowledge::number::Refused>,
+        make: fn(f64) -> Result<T, crate::number::Refused>,
     ) -> Option<T> {
         let value = self.number(field)?;
         match make(value) {

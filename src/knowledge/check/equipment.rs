@@ -1,10 +1,10 @@
 //! The rules for equipment and factors, taken alone.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Band, Covers, Equipment, EquipmentOption, Factor, FactorInput};
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{RawBand, RawEquipment, RawFactor};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::base::{Band, Covers, Equipment, EquipmentOption, Factor, FactorInput};
+use crate::problem::ProblemCode;
+use crate::raw::{RawBand, RawEquipment, RawFactor};
+use crate::yaml::{Spanned, place};
 
 /// How far shares may stray from 1 before they are refused.
 const SHARE_SLACK: f64 = 1e-6;
@@ -98,7 +98,7 @@ fn band(desk: &mut Desk, raw: &Spanned<RawBand>, input: FactorInput) -> Option<B
     Some(Band { covers, times: times?, share: share? })
 }
 
-fn check_bands(desk: &mut Desk, bands: &[Band], input: FactorInput, at: crate::knowledge::yaml::Place) {
+fn check_bands(desk: &mut Desk, bands: &[Band], input: FactorInput, at: crate::yaml::Place) {
     let sum: f64 = bands.iter().map(|b| b.share.get()).sum();
     match input {
         FactorInput::Circumstance => {

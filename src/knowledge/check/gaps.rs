@@ -3,8 +3,8 @@
 //! a word on what lies between.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Base, Reading};
-use crate::knowledge::problem::ProblemCode;
+use crate::base::{Base, Reading};
+use crate::problem::ProblemCode;
 
 const UP_TO: [&str; 5] = ["under ", "below ", "within ", "at most ", "less than "];
 const FROM: [&str; 3] = ["over ", "above ", "more than "];

@@ -1,11 +1,11 @@
 //! The rules for openings, for what senses them, and for what suspects bring about, taken alone.
 
 use super::desk::Desk;
-use crate::knowledge::base::{Basis, Brings, Opening, Section, Senses, When};
-use crate::knowledge::number::Weight;
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{Many, RawBrings, RawOpening, RawSenses};
-use crate::knowledge::yaml::{Num, Spanned, place};
+use crate::base::{Basis, Brings, Opening, Section, Senses, When};
+use crate::number::Weight;
+use crate::problem::ProblemCode;
+use crate::raw::{Many, RawBrings, RawOpening, RawSenses};
+use crate::yaml::{Num, Spanned, place};
 
 /// The hole of a suspect.
 pub(super) fn opening(desk: &mut Desk, raw: &Spanned<RawOpening>) -> Option<Opening> {

@@ -4,11 +4,11 @@ use super::codes::symptom_links;
 use super::desk::Desk;
 use super::openings;
 use super::shared::{acts, cautions};
-use crate::knowledge::base::{Basis, Open, Part, Repair, Seen, Suspect};
-use crate::knowledge::number::{Minutes, Probability, Weight};
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{RawPart, RawRepair, RawSeen, RawSuspect};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::base::{Basis, Open, Part, Repair, Seen, Suspect};
+use crate::number::{Minutes, Probability, Weight};
+use crate::problem::ProblemCode;
+use crate::raw::{RawPart, RawRepair, RawSeen, RawSuspect};
+use crate::yaml::{Spanned, place};
 
 /// A part.
 pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {

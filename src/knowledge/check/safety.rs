@@ -2,10 +2,10 @@
 //! caution needs a hazard; what the steps say must be among the acts; nothing is unplugged before it is dead.
 
 use super::desk::Desk;
-use crate::knowledge::acts::{Act, Said};
-use crate::knowledge::base::{Base, Hazard, Setup};
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::procedure;
+use crate::acts::{Act, Said};
+use crate::base::{Base, Hazard, Setup};
+use crate::problem::ProblemCode;
+use crate::procedure;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Words that make a plug dead.

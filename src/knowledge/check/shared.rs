@@ -1,10 +1,10 @@
 //! The rules for symptoms, setups, tools, cautions, sources and synonyms, taken alone.
 
 use super::desk::Desk;
-use crate::knowledge::acts::Act;
-use crate::knowledge::base::{Caution, Hazard, Setup, Source, SourceKind, Symptom, Tool};
-use crate::knowledge::raw::{RawCaution, RawSetup, RawSource, RawSymptom, RawSynonyms, RawTool, Texts};
-use crate::knowledge::yaml::{Spanned, place};
+use crate::acts::Act;
+use crate::base::{Caution, Hazard, Setup, Source, SourceKind, Symptom, Tool};
+use crate::raw::{RawCaution, RawSetup, RawSource, RawSymptom, RawSynonyms, RawTool, Texts};
+use crate::yaml::{Spanned, place};
 
 /// A symptom.
 pub(super) fn symptom(desk: &mut Desk, raw: &Spanned<RawSymptom>) -> Option<Symptom> {

@@ -4,13 +4,13 @@ use super::codes::links;
 use super::desk::Desk;
 use super::openings;
 use super::shared::{acts, cautions, steps};
-use crate::knowledge::base::{
+use crate::base::{
     Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading, Test,
 };
-use crate::knowledge::number::Weight;
-use crate::knowledge::problem::ProblemCode;
-use crate::knowledge::raw::{RawCarAnswer, RawDistribution, RawMeasure, RawReading, RawTest};
-use crate::knowledge::yaml::{Num, Place, Spanned, place};
+use crate::number::Weight;
+use crate::problem::ProblemCode;
+use crate::raw::{RawCarAnswer, RawDistribution, RawMeasure, RawReading, RawTest};
+use crate::yaml::{Num, Place, Spanned, place};
 
 /// A test.
 pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
@@ -268,8 +268,8 @@ fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distr
 
 #[cfg(test)]
 mod rules {
-    use crate::knowledge::check;
-    use crate::knowledge::files::{Files, Folder, InMemory};
+    use crate::check;
+    use crate::files::{Files, Folder, InMemory};
     use std::path::Path;
 
     /// The problems of the shipped base after one change to one file.

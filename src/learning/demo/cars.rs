@@ -1,8 +1,8 @@
 //! The demo shop's customers: invented makes and models, and what each leans to.
 
-use crate::knowledge::base::Vehicle;
-use crate::learning::world::World;
+use crate::world::World;
 use jiff::civil::Date;
+use knowledge::base::Vehicle;
 
 /// A car and who built it.
 #[derive(Clone, Debug)]

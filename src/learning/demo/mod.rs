@@ -13,10 +13,10 @@ use super::fit::Number;
 use super::job::{Cause, ClosedJob};
 use super::overlay::Trouble;
 use super::world::{Manner, World};
-use crate::knowledge::base::Base;
 use cars::Customer;
 use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
+use knowledge::base::Base;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use words::Pen;
@@ -258,15 +258,15 @@ fn cell(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::past::{Mapping, Request, Store, WordMatcher, import};
-    use crate::shipped;
+    use crate::past::{Mapping, Request, Store, WordMatcher, import};
+    use shipped;
     use std::collections::HashMap;
 
     #[test]
     #[ignore = "the demo is drawn around the shipped base, so it differs once that changes; run before a release"]
     fn the_files_in_the_repository_are_those_that_are_drawn() {
         let made = demo(&shipped::base().unwrap(), JOBS, SEED).unwrap();
-        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("data-demo");
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data-demo");
         for (name, content) in made.files {
             let there = std::fs::read(folder.join(name)).unwrap();
             assert!(there == content, "{name} differs; draw it again with: cargo run --example demo-shop -- data-demo");

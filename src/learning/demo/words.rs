@@ -1,8 +1,8 @@
 //! How the demo shop writes: other names, doubts, slips of the pen, units as they come; and the texts that go with
 //! the demo's files.
 
-use crate::inference::rng::Rng;
-use crate::knowledge::base::{Base, NOT_LISTED_PREFIX};
+use inference::Rng;
+use knowledge::base::{Base, NOT_LISTED_PREFIX};
 use std::collections::BTreeMap;
 
 /// Which column is what in the messy file.

@@ -1,8 +1,8 @@
 //! The overlay as YAML: one number a line, so that two overlays can be compared with any tool for texts.
 
 use super::{Overlay, Row, SCHEMA};
-use crate::knowledge::yaml::{Fault, Num, Spanned, parse_long, place};
-use crate::learning::fit::{GroupNumber, Number, What};
+use crate::fit::{GroupNumber, Number, What};
+use knowledge::yaml::{Fault, Num, Spanned, parse_long, place};
 use serde::Deserialize;
 use std::fmt::Write as _;
 

@@ -2,15 +2,15 @@
 //! is made in memory, and leaving the overlay away undoes it.
 
 mod file;
-pub(in crate::learning) mod slot;
+pub(crate) mod slot;
 
 pub(crate) use file::quoted;
 pub use file::{OverlayError, Trouble};
 
 use super::fit::{GroupNumber, Learned, Number, What};
-use crate::knowledge::base::Base;
-use crate::knowledge::number::Probability;
-use crate::network::build::JOBS_PER_FAULT;
+use knowledge::base::Base;
+use knowledge::number::Probability;
+use network::build::JOBS_PER_FAULT;
 
 /// Version of the file's shape.
 pub const SCHEMA: &str = "faultodds.overlay/1";
@@ -219,10 +219,10 @@ fn worth(n: &Number) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learning::counts::{Counter, Counts};
-    use crate::learning::fit::fit;
-    use crate::learning::job::{Cause, ClosedJob};
-    use crate::shipped;
+    use crate::counts::{Counter, Counts};
+    use crate::fit::fit;
+    use crate::job::{Cause, ClosedJob};
+    use shipped;
 
     fn some_counts() -> Counts {
         let mut counter = Counter::default();

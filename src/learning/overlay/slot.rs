@@ -1,8 +1,8 @@
 //! Where in a base a learned number stands: reading it, writing it, naming it.
 
-use crate::knowledge::base::{Base, NOT_LISTED_PREFIX, SuspectLink};
-use crate::knowledge::number::{Minutes, Money, Probability, Weight};
-use crate::learning::number::{Number, What};
+use crate::number::{Number, What};
+use knowledge::base::{Base, NOT_LISTED_PREFIX, SuspectLink};
+use knowledge::number::{Minutes, Money, Probability, Weight};
 
 fn prob(value: f64) -> Option<Probability> {
     Probability::new(value).ok()
@@ -40,7 +40,7 @@ pub(super) fn get(base: &Base, n: &Number) -> Option<f64> {
 
 /// Whether the base holds this very number as one of its own. Links that follow from the size of an opening are computed
 /// when the network is built, and what a file says of such a suspect means something else.
-pub(in crate::learning) fn stands(base: &Base, n: &Number) -> bool {
+pub(crate) fn stands(base: &Base, n: &Number) -> bool {
     get(base, n).is_some_and(|now| (now - n.old).abs() <= 1e-9 * n.old.abs().max(1e-9))
 }
 

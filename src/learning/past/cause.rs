@@ -132,9 +132,9 @@ fn sure(words: &str, found: &[(String, f64)], matcher: &dyn CauseMatcher) -> Opt
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
-    use crate::learning::past::words::WordMatcher;
+    use crate::past::words::WordMatcher;
 
     fn read(words: &str) -> Said {
         said(words, &WordMatcher::new(&shipped::base().unwrap())).0

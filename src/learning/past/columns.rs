@@ -3,7 +3,7 @@
 use super::error::PastError;
 use super::mapping::Mapping;
 use super::rows::Row;
-use crate::knowledge::base::Base;
+use knowledge::base::Base;
 use std::collections::BTreeMap;
 
 /// Where each field stands.

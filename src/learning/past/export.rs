@@ -3,9 +3,9 @@
 
 use super::error::PastError;
 use super::store::Store;
-use crate::learning::counts::{candidates_as_word, results_as_word};
-use crate::learning::job::{Cause, ClosedJob, age_band, plain};
-use crate::learning::spread::Histogram;
+use crate::counts::{candidates_as_word, results_as_word};
+use crate::job::{Cause, ClosedJob, age_band, plain};
+use crate::spread::Histogram;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io;

@@ -2,8 +2,8 @@
 
 use super::error::PastError;
 use super::store::{Store, beliefs};
-use crate::knowledge::base::Vehicle;
-use crate::learning::job::{Cause, ClosedJob};
+use crate::job::{Cause, ClosedJob};
+use knowledge::base::Vehicle;
 use rusqlite::Row;
 
 const COLUMNS: &str =

@@ -3,8 +3,8 @@
 
 use super::cells::DateOrder;
 use super::error::PastError;
-use crate::knowledge::yaml::{Fault, Place, Spanned, parse, place};
-use crate::learning::overlay::quoted;
+use crate::overlay::quoted;
+use knowledge::yaml::{Fault, Place, Spanned, parse, place};
 use serde::Deserialize;
 use std::fmt::Write as _;
 
@@ -180,7 +180,7 @@ impl Mapping {
 
     /// The readings and levels that the base does not know.
     #[must_use]
-    pub fn unknown(&self, base: &crate::knowledge::Base) -> Vec<String> {
+    pub fn unknown(&self, base: &knowledge::Base) -> Vec<String> {
         let mut out = Vec::new();
         for r in &self.results {
             match base.reading(&r.reading) {

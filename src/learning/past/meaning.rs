@@ -1,7 +1,7 @@
 //! From the words of one row to what is kept of them: a person's decision first, then what the matcher reads.
 
 use super::cause::{CauseMatcher, Said, said};
-use crate::learning::model::Model;
+use crate::model::Model;
 use std::collections::HashMap;
 
 /// What is kept of a row's words.

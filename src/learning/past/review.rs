@@ -2,10 +2,10 @@
 
 use super::error::PastError;
 use super::wordings::{Shown, Wording};
-use crate::knowledge::base::Base;
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::yaml::{Spanned, parse_long, place};
-use crate::learning::overlay::quoted;
+use crate::overlay::quoted;
+use knowledge::base::Base;
+use knowledge::near::{did_you_mean, near};
+use knowledge::yaml::{Spanned, parse_long, place};
 use serde::Deserialize;
 use std::fmt::Write as _;
 
@@ -129,7 +129,7 @@ pub fn unknown(cause: &str, base: &Base) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     #[test]
     fn what_is_written_is_read_back() {

@@ -6,7 +6,7 @@ use super::error::PastError;
 use super::rows::{Row, Rows, delimiter};
 use super::text::{self, Utf8};
 use super::workbook;
-use crate::knowledge::bounded::open_regular;
+use knowledge::bounded::open_regular;
 use std::fs::File;
 use std::io::{Cursor, Read, Take};
 use std::path::Path;

@@ -1,12 +1,12 @@
 //! Bringing spreadsheets in: good ones, bad ones, twice, and what SQL counts in the store.
 
 use super::*;
-use crate::knowledge::base::Base;
-use crate::learning::counts::{Counter, Kind};
-use crate::learning::job::ClosedJob;
-use crate::learning::model::Model;
-use crate::shipped;
+use crate::counts::{Counter, Kind};
+use crate::job::ClosedJob;
+use crate::model::Model;
 use jiff::civil::date;
+use knowledge::base::Base;
+use shipped;
 use std::path::Path;
 
 const MAPPING: &str = "schema: faultodds.mapping/1\ncolumns:\n  - {field: job, column: No}\n  - {field: date, column: In}\n  - {field: codes, column: Codes}\n  - {field: cause, column: Found}\n  - {field: time, column: Hrs}\n  - {field: parts, column: Parts}\n  - {field: year, column: Year}\n  - {field: comeback_of, column: Back}\ndates: dmy\ndecimal: \".\"\nmileage_unit: mi\ntime_unit: h\nresults:\n  - {column: Smoke, reading: \"smoke-whole:filler\", levels: [{cell: \"no\", level: no smoke}, {cell: \"lots\", level: plume}]}\n";
@@ -257,12 +257,12 @@ fn sqlite_counts_the_same_to_the_byte() {
         }
     }
     let mut query = engine.prepare(store::COUNTS_SQL).unwrap();
-    let mut counted = crate::learning::counts::Counts::default();
+    let mut counted = crate::counts::Counts::default();
     let rows = query.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?, r.get(5)?))).unwrap();
     for row in rows {
         let (kind, group, subject, object, level, n): (String, String, String, String, String, f64) = row.unwrap();
         let kind = serde_json::from_value(kind.into()).unwrap();
-        counted.add(crate::learning::counts::Key { kind, group, subject, object, level }, n);
+        counted.add(crate::counts::Key { kind, group, subject, object, level }, n);
     }
     assert_eq!(counted.to_json().unwrap(), counts.to_json().unwrap());
     let kinds: std::collections::BTreeSet<Kind> = counted.rows().map(|(k, _)| k.kind).collect();

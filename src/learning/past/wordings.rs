@@ -5,7 +5,7 @@ use super::cause::CauseMatcher;
 use super::error::PastError;
 use super::meaning::Meanings;
 use super::store::{Store, beliefs};
-use crate::learning::model::Model;
+use crate::model::Model;
 use rusqlite::{Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, HashMap};
 

@@ -2,7 +2,7 @@
 //! are forgiven.
 
 use super::cause::{ALL_BUT_SAID, CauseMatcher};
-use crate::knowledge::base::Base;
+use knowledge::base::Base;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Matches by words in common with the names of suspects and parts, rare words weighing more; slips of one letter
@@ -221,7 +221,7 @@ impl WordMatcher {
             return None;
         }
         let close = |w: &&String| {
-            w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && crate::knowledge::near::distance(w, token) <= 1
+            w.len().abs_diff(token.len()) <= 1 && w.len() >= 4 && knowledge::near::distance(w, token) <= 1
         };
         // The smallest by name, so that the order of a hash table decides nothing.
         self.words.keys().filter(close).min().map(|w| self.words[w])

@@ -2,8 +2,8 @@
 //! and lines are numbered as the program shows them.
 
 use super::error::PastError;
-use crate::knowledge::bounded::open_regular;
 use calamine::{Data, Reader as _, open_workbook_auto};
+use knowledge::bounded::open_regular;
 use std::io::{self, Read};
 use std::path::Path;
 

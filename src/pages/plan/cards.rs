@@ -4,13 +4,13 @@
 use super::PlanPage;
 use super::data::Card;
 use super::numbers::NumberForm;
-use crate::knowledge::base::Reading;
-use crate::knowledge::procedure::{self, Procedure};
-use crate::pages::metrics::Font;
-use crate::pages::poster::WIDE;
-use crate::screens::proof::CLEARING;
-use crate::screens::text::{harmless, minutes};
+use crate::metrics::Font;
+use crate::poster::WIDE;
+use knowledge::base::Reading;
+use knowledge::procedure::{self, Procedure};
 use maud::{Markup, html};
+use screens::proof::CLEARING;
+use screens::text::{harmless, minutes};
 use std::collections::BTreeMap;
 
 /// The steps on their sheets.

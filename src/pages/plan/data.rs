@@ -3,9 +3,9 @@
 
 use super::PlanPage;
 use super::numbers::{NumberForm, short};
-use crate::planning::{Branch, Node, Shows, Spend, Step};
-use crate::screens::next::{amount, kind};
-use crate::screens::text::{harmless, minutes, percent};
+use planning::{Branch, Node, Shows, Spend, Step};
+use screens::next::{amount, kind};
+use screens::text::{harmless, minutes, percent};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -7,11 +7,11 @@ mod numbers;
 
 use super::poster;
 use super::shell::{Page, said};
-use crate::knowledge::base::Vehicle;
-use crate::network::Network;
-use crate::screens::plan::PlanScreen;
-use crate::screens::text::{harmless, percent};
+use knowledge::base::Vehicle;
 use maud::{Markup, html};
+use network::Network;
+use screens::plan::PlanScreen;
+use screens::text::{harmless, percent};
 
 /// What a page needs beside the plan.
 #[derive(Debug)]

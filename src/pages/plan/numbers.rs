@@ -1,13 +1,13 @@
 //! A reading that is a number, for a page that cannot ask this program: its units, and how probable each number is at
 //! each level, as a table between whose points is gone straight. A test holds the table to the likelihoods themselves.
 
-use crate::evidence::kind_of;
-use crate::gauge::atmosphere::{SEA_LEVEL_PA, pressure_at_height_pa};
-use crate::gauge::digits::tidy;
-use crate::gauge::electric::coil_ohm_at;
-use crate::gauge::smoothed::{centre, width};
-use crate::gauge::{Observed, Unit, likelihoods};
-use crate::knowledge::base::{Adjust, Distribution, Measure, Quantity};
+use evidence::kind_of;
+use gauge::atmosphere::{SEA_LEVEL_PA, pressure_at_height_pa};
+use gauge::digits::tidy;
+use gauge::electric::coil_ohm_at;
+use gauge::smoothed::{centre, width};
+use gauge::{Observed, Unit, likelihoods};
+use knowledge::base::{Adjust, Distribution, Measure, Quantity};
 use serde_json::{Value, json};
 
 /// How far the logarithm of a likelihood may be off between two points of a table: one part in a hundred.
@@ -188,7 +188,7 @@ pub(super) fn short(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     /// As the script reads a table.
     fn read(table: &Value, level: usize, x: f64) -> f64 {

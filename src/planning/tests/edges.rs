@@ -1,9 +1,9 @@
 //! Problems at the edge: costs of nothing, huge costs, nothing to choose from.
 
 use super::{money, repairs, universe, with_test};
-use crate::planning::{Detail, Effort, State, Step, best_step, grow, next_steps};
+use crate::{Detail, Effort, State, Step, best_step, grow, next_steps};
 
-fn first(problem: &crate::planning::Problem, worlds: &[(crate::planning::Truth, f64)]) -> Step {
+fn first(problem: &crate::Problem, worlds: &[(crate::Truth, f64)]) -> Step {
     let u = universe(problem, worlds);
     let steps = next_steps(problem, &u, &State::start(problem, &u), &Effort::quick());
     assert!(steps.steps.iter().all(|s| !s.expected.is_nan()));
@@ -55,7 +55,7 @@ fn everything_tested_leaves_repairs() {
 #[test]
 fn nothing_present_needs_no_plan() {
     let (problem, _) = repairs(&[1.0], &[50.0], 500.0);
-    let u = universe(&problem, &[(crate::planning::Truth { present: 0, need: 0 }, 1.0)]);
+    let u = universe(&problem, &[(crate::Truth { present: 0, need: 0 }, 1.0)]);
     let plan = grow(&problem, &u, &u, &Detail::quick(), &|_| Step::HandOn);
     assert!(plan.root.is_none() && plan.expected().money == 0.0);
 }

@@ -1,7 +1,7 @@
 //! What must hold on any problem: the policy near the optimum, bounds below it, and masses that add up.
 
-use crate::planning::random::{problem, problem_of};
-use crate::planning::{Detail, Effort, State, Step, best_step, exact, grow, lower_bound, next_steps, quote, rivals};
+use crate::random::{problem, problem_of};
+use crate::{Detail, Effort, State, Step, best_step, exact, grow, lower_bound, next_steps, quote, rivals};
 
 /// Passes that come later may lower the best candidate a little more.
 const EQUAL: f64 = 0.01;

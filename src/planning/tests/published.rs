@@ -1,8 +1,8 @@
 //! Repair order and the value of one test against published results and a worked table.
 
 use super::{repairs, universe, with_test};
-use crate::inference::rng::Rng;
-use crate::planning::{Detail, Effort, State, Step, best_step, exact, grow, rivals};
+use crate::{Detail, Effort, State, Step, best_step, exact, grow, rivals};
+use inference::Rng;
 
 const THOROUGH: usize = 1_000_000;
 

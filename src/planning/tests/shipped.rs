@@ -1,11 +1,11 @@
 //! The shipped base: the first steps that practice expects, and plans that simulated cars agree with.
 
-use crate::evidence::{Epoch, History};
-use crate::inference::Evidence;
-use crate::knowledge::base::{Base, Vehicle};
-use crate::network::{Network, build::build};
-use crate::planning::{Aim, Detail, Effort, Posed, Question, Shop, State, next_steps, plan, pose, simulate};
-use crate::shipped;
+use crate::{Aim, Detail, Effort, Posed, Question, Shop, State, next_steps, plan, pose, simulate};
+use evidence::{Epoch, History};
+use inference::Evidence;
+use knowledge::base::{Base, Vehicle};
+use network::{Network, build::build};
+use shipped;
 
 fn said(base: &Base, vehicle: &Vehicle, codes: &[&str]) -> (Network, Evidence) {
     let network = build(base, vehicle);
@@ -62,7 +62,7 @@ fn drawn_cars_follow_the_posterior() {
     let shop = Shop::default();
     let posed = pose(&Question::quick(&base, &network, &evidence, &shop)).unwrap();
     let cars = simulate::draw(&network, &evidence, &posed, 4_000, 40_000_000, 9).cars;
-    let now = crate::inference::posterior(&network, &evidence).unwrap().now;
+    let now = inference::posterior(&network, &evidence).unwrap().now;
     for (s, p) in now.iter().enumerate() {
         let share = cars.iter().filter(|c| c.present.contains(&s)).count() as f64 / cars.len() as f64;
         let error = (p * (1.0 - p) / cars.len() as f64).sqrt();

@@ -6,8 +6,8 @@ use super::super::first;
 use super::super::paint::{BAR, HEADING, paint};
 use super::super::text::{bar, columns, cut_words, left, paragraph, percent, right};
 use super::{NextScreen, amount, name};
-use crate::knowledge::procedure;
-use crate::planning::{Aim, Scored, Step};
+use knowledge::procedure;
+use planning::{Aim, Scored, Step};
 use std::fmt::Write as _;
 
 /// Suspects shown.

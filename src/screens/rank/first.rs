@@ -6,8 +6,8 @@ use super::super::first;
 use super::super::paint::{BAR, ID, paint};
 use super::super::text::{bar, cut_words, hanging, harmless, left, paragraph, percent, right};
 use super::RankScreen;
-use crate::knowledge::procedure;
-use crate::ranking::Standing;
+use knowledge::procedure;
+use ranking::Standing;
 use std::fmt::Write as _;
 
 /// Suspects shown, unless another number is said.

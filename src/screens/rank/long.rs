@@ -4,10 +4,10 @@ use super::super::Look;
 use super::super::paint::{BAR, CAUTION, HEADING, ID, QUIET, paint};
 use super::super::text::{bar, cut_words, hanging, harmless, left, minutes, paragraph, percent, right};
 use super::{RankScreen, factor, readings};
-use crate::evidence::Observed;
-use crate::knowledge::procedure;
-use crate::network::build::SEEN_PREFIX;
-use crate::ranking::{Check, Standing};
+use evidence::Observed;
+use knowledge::procedure;
+use network::build::SEEN_PREFIX;
+use ranking::{Check, Standing};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 

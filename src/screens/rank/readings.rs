@@ -4,8 +4,8 @@ use super::super::Look;
 use super::super::paint::{HEADING, ID, paint};
 use super::super::text::paragraph;
 use super::{RankScreen, factor};
-use crate::evidence::Number;
-use crate::knowledge::base::Reading;
+use evidence::Number;
+use knowledge::base::Reading;
 use std::fmt::Write as _;
 
 /// Suspects named for each number.

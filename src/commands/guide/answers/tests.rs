@@ -1,7 +1,7 @@
 //! How lines typed at a question are heard: what is taken, what is refused with the list, what is asked about.
 
 use super::*;
-use crate::shipped;
+use shipped;
 
 fn at(reading: &str, line: &str) -> Heard {
     let base = shipped::base().unwrap();

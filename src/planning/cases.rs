@@ -1,12 +1,12 @@
 //! Runs the worked cases of a base: does inference put the suspects where experience says they belong?
 
-use crate::evidence::History;
-use crate::inference::{self, Evidence};
-use crate::knowledge::base::{Base, Case, Claim, Expect, Subject};
-use crate::knowledge::yaml::Place;
-use crate::knowledge::{Problem, ProblemCode};
-use crate::network::{Network, build::build};
-use crate::planning::{Effort, Question, Shop, State, next_steps, pose};
+use crate::{Effort, Question, Shop, State, next_steps, pose};
+use evidence::History;
+use inference::{self, Evidence};
+use knowledge::base::{Base, Case, Claim, Expect, Subject};
+use knowledge::yaml::Place;
+use knowledge::{Problem, ProblemCode};
+use network::{Network, build::build};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

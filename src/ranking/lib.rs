@@ -7,10 +7,10 @@ mod related;
 pub use checks::{Check, first_checks};
 pub use related::{Raised, Related, Relations};
 
-use crate::evidence::{Told, is_not_listed};
-use crate::inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
-use crate::network::Network;
-use crate::network::openings::{CLASSES, implied};
+use evidence::{Told, is_not_listed};
+use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
+use network::Network;
+use network::openings::{CLASSES, implied};
 
 /// Draws behind the intervals: the ends of a 90 % interval stand on twenty draws each.
 pub const DRAWS: usize = 400;

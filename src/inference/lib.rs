@@ -8,7 +8,7 @@ mod conflict;
 mod error;
 mod explain;
 mod folded;
-pub(crate) mod gamma;
+pub mod gamma;
 mod given;
 mod grouping;
 mod inside;
@@ -42,12 +42,12 @@ pub use inside::inside;
 pub use intervals::{Intervals, intervals};
 pub use predict::{predict, predict_all};
 pub use prepared::Prepared;
-pub(crate) use rng::Rng;
+pub use rng::Rng;
 pub use search_worlds::worlds;
 pub use weigh::{Weights, weigh};
 pub use worlds::{Scope, When, World, Worlds};
 
-use crate::network::Network;
+use network::Network;
 
 /// What was seen of one finding in one epoch, as the likelihood of the data at each level.
 #[derive(Clone, Debug, PartialEq)]

@@ -16,6 +16,7 @@
 mod bound;
 mod branch;
 mod candidates;
+pub mod cases;
 mod draft;
 mod effort;
 mod exact;

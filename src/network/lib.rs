@@ -6,7 +6,7 @@
 pub mod build;
 pub mod openings;
 
-use crate::knowledge::base::Vehicle;
+use knowledge::base::Vehicle;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 

@@ -210,7 +210,7 @@ impl<'p> Finder<'p> {
         }
         let codes = self.packed.entries.iter().filter(|e| e.kind == EntryKind::Code).map(|e| e.id);
         let unknown = asked.unknown.iter().filter(|u| u.starts_with('P'));
-        for code in unknown.flat_map(|u| crate::knowledge::near::near(u, codes.clone(), EACH)) {
+        for code in unknown.flat_map(|u| knowledge::near::near(u, codes.clone(), EACH)) {
             out.push(code.to_owned());
         }
         out

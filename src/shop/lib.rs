@@ -1,10 +1,10 @@
 //! The shop file: rates, prices, tools and times of one shop, read and checked against the base. What is done with them
 //! is the planner's business.
 
-use crate::knowledge::base::Base;
-use crate::knowledge::near::{did_you_mean, near};
-use crate::knowledge::yaml::{self, Fault, Place, Spanned};
-use crate::planning::{Aim, Shop};
+use knowledge::base::Base;
+use knowledge::near::{did_you_mean, near};
+use knowledge::yaml::{self, Fault, Place, Spanned};
+use planning::{Aim, Shop};
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
@@ -109,7 +109,7 @@ pub fn load(given: Option<&Path>, base: &Base) -> Result<Shop, ShopError> {
     if size > yaml::LARGEST_FILE as u64 {
         return Err(unreadable(format!("{size} bytes are more than a shop file holds")));
     }
-    let text = crate::knowledge::bounded::read_text(&path).map_err(|e| unreadable(e.to_string()))?;
+    let text = knowledge::bounded::read_text(&path).map_err(|e| unreadable(e.to_string()))?;
     read(&text, &name, base)
 }
 
@@ -201,7 +201,7 @@ fn in_words(fault: &Fault) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shipped;
+    use shipped;
 
     #[test]
     fn the_example_is_read_as_written() {

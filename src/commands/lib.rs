@@ -35,8 +35,8 @@ mod worth;
 pub use base::Loaded;
 pub use io::Io;
 
-use crate::cli::{Cli, Command};
-use crate::screens::failure::Failure;
+use cli::{Cli, Command};
+use screens::failure::Failure;
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,8 +68,8 @@ impl From<std::io::Error> for Stop {
     }
 }
 
-impl From<crate::evidence::EvidenceError> for Stop {
-    fn from(error: crate::evidence::EvidenceError) -> Self {
+impl From<evidence::EvidenceError> for Stop {
+    fn from(error: evidence::EvidenceError) -> Self {
         Self::Failed(error.into())
     }
 }

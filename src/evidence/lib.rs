@@ -20,11 +20,11 @@ pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_meanings, vehicle_words};
 
-use crate::inference::{Evidence, Observation, RepairEvent};
-use crate::knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
-use crate::network::Network;
-use crate::network::build::SEEN_PREFIX;
 use already::renewed;
+use inference::{Evidence, Observation, RepairEvent};
+use knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
+use network::Network;
+use network::build::SEEN_PREFIX;
 use settled::said_already;
 use std::collections::BTreeSet;
 

@@ -1,7 +1,7 @@
 //! The base that the program carries, packed at build time; see `build.rs`.
 
-use crate::knowledge::Base;
-use crate::knowledge::files::{InMemory, KbFile};
+use knowledge::Base;
+use knowledge::files::{InMemory, KbFile};
 
 static BASE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/base.bin"));
 static INDEX: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/index.bin"));
