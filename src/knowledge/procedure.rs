@@ -135,7 +135,7 @@ mod on_a_car {
 
     #[test]
     fn a_sealed_tank_is_relieved_where_it_is_there_or_unknown() {
-        let base = check(&Folder(Path::new("kb"))).base;
+        let base = check(&Folder(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../kb")))).base;
         let car = |equipment: &[&str]| Vehicle {
             equipment: equipment.iter().map(|e| (*e).to_owned()).collect(),
             ..Vehicle::default()
@@ -154,7 +154,7 @@ mod on_a_car {
 
     #[test]
     fn what_a_setup_takes_down_comes_last() {
-        let base = check(&Folder(Path::new("kb"))).base;
+        let base = check(&Folder(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../kb")))).base;
         let hold = base.test("pressure-hold").unwrap();
         let done = of_test(&base, hold, &Vehicle::default());
         assert!(done.afterwards.iter().any(|s| s.contains("plug")), "{:?}", done.afterwards);

@@ -298,7 +298,11 @@ mod tests {
 
     #[test]
     fn a_suspect_answers_to_every_name_of_its_part() {
-        let base = knowledge::check(&knowledge::files::Folder(std::path::Path::new("kb"))).base;
+        let base = knowledge::check(&knowledge::files::Folder(std::path::Path::new(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/../../kb"
+        ))))
+        .base;
         let all = entries(&base);
         let open = all.iter().find(|e| e.id == "purge-valve/stuck-open").unwrap();
         assert!(open.wordings.iter().any(|w| w.text == "purge solenoid, stuck open"));

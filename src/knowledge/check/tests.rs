@@ -274,7 +274,7 @@ mod rules {
 
     /// The problems of the shipped base after one change to one file.
     fn after(path: &str, from: &str, to: &str) -> Vec<String> {
-        let (mut files, _) = Folder(Path::new("kb")).read();
+        let (mut files, _) = Folder(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../kb"))).read();
         let file = files.iter_mut().find(|f| f.path == path).unwrap();
         assert!(file.text.contains(from), "{path} no longer holds {from}");
         file.text = file.text.replace(from, to);
