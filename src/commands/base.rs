@@ -11,7 +11,6 @@ use learning::overlay::{Overlay, OverlayError};
 use screens::failure::Failure;
 use screens::problems;
 use screens::text::{hanging, harmless};
-use shipped;
 use std::borrow::Cow;
 use std::io::Write as _;
 use std::path::Path;

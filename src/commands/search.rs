@@ -10,7 +10,6 @@ use ranking::{Related, Relations};
 use screens::failure::{self, Failure};
 use screens::search::SearchScreen;
 use search::{EntryKind, Finder, Found, SearchError, Settings, pack};
-use shipped;
 use std::borrow::Cow;
 use std::path::Path;
 

@@ -96,7 +96,6 @@ fn modes(said: &str, base: &Base) -> Result<Vec<String>, EvidenceError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     fn said(found: &str, sound: &str) -> Result<Vec<(String, Look)>, EvidenceError> {
         let list = |s: &str| s.split_whitespace().map(str::to_owned).collect::<Vec<_>>();

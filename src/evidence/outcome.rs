@@ -151,7 +151,6 @@ impl Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     #[test]
     fn what_others_told_weighs_less_than_what_was_seen_and_more_than_nothing() {

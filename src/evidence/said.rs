@@ -214,7 +214,6 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     fn codes(text: &str) -> Result<Vec<String>, EvidenceError> {
         codes_said(&[text.to_owned()], &shipped::base().unwrap())?.known_only()

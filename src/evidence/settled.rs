@@ -107,7 +107,6 @@ fn common<'b>(lists: impl Iterator<Item = &'b [String]>) -> Vec<&'b str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     fn has(epoch: Epoch, said: &[&str]) -> Vec<String> {
         let vehicle = Vehicle { equipment: said.iter().map(|s| (*s).to_owned()).collect(), ..Vehicle::default() };

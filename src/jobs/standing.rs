@@ -145,7 +145,6 @@ mod tests {
     use super::super::{Closed, Job};
     use super::*;
     use jiff::Timestamp;
-    use shipped;
 
     fn codes(list: &[&str]) -> Found {
         Found { codes: list.iter().map(|c| (*c).to_owned()).collect(), codes_complete: true, ..Found::default() }

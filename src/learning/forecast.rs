@@ -109,7 +109,6 @@ impl Rate {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     #[test]
     fn forecasts_are_the_single_explanations_of_exact_inference() {

@@ -65,7 +65,6 @@ mod tests {
     use super::*;
     use crate::counts::Counter;
     use crate::job::{Cause, ClosedJob};
-    use shipped;
 
     fn learned(of_heron: usize) -> Learned {
         let mut counter = Counter::default();

@@ -115,7 +115,6 @@ mod tests {
     use crate::selection;
     use crate::strength::Strengths;
     use crate::world::{Manner, World};
-    use shipped;
 
     /// What the jobs teach, whether or not they speak for a shop of its own: that is looked at elsewhere.
     fn numbers(jobs: &[ClosedJob]) -> Vec<Number> {

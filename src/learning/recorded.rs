@@ -65,7 +65,6 @@ mod tests {
     use super::*;
     use jiff::Timestamp;
     use jobs::{Closed, Found, Opened, Repaired, Spent};
-    use shipped;
 
     #[test]
     fn a_closed_job_counts_and_an_open_one_does_not() {

@@ -344,7 +344,6 @@ mod tests {
     use super::*;
     use crate::world::{Manner, World};
     use jiff::ToSpan as _;
-    use shipped;
 
     fn jobs(world: &mut World, manner: Manner, n: i64) -> Vec<ClosedJob> {
         let start = jiff::civil::date(2020, 1, 2);

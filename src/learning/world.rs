@@ -219,7 +219,6 @@ mod tests {
     use super::*;
     use crate::counts::Counter;
     use crate::fit::fit;
-    use shipped;
 
     /// A few worlds here; the bench runs 100.
     #[test]

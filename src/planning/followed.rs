@@ -116,7 +116,6 @@ mod tests {
     use evidence::{Epoch, History};
     use knowledge::base::Vehicle;
     use network::build::build;
-    use shipped;
 
     fn small() -> Detail {
         Detail { full: 0.05, ahead: 0.01, work: 2_000_000, ..Detail::quick() }

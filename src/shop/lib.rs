@@ -201,7 +201,6 @@ fn in_words(fault: &Fault) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     #[test]
     fn the_example_is_read_as_written() {

@@ -231,7 +231,6 @@ pub fn suspects_called(words: &str, standing: &Standing, base: &Base) -> Result<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     #[test]
     fn circumstances_are_read_as_people_type_them_and_all_or_none() {

@@ -8,7 +8,6 @@ use screens::paint::{HEADING, ID, paint};
 use screens::problems;
 use screens::text::{cut, harmless};
 use serde_json::{Value, json};
-use shipped;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;

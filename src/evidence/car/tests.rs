@@ -7,7 +7,6 @@ use car::{CodeText, Questions, Wanted, ask, read};
 use inference::Prepared;
 use knowledge::base::Vehicle;
 use network::build::build;
-use shipped;
 
 const ENGINE: Unit = Unit::Short(0xE8);
 

@@ -3,7 +3,6 @@
 use super::*;
 use crate::Outcome;
 use knowledge::base::Base;
-use shipped;
 
 fn read(base: &Base, reading: &str, text: &str) -> Result<Number, EvidenceError> {
     let (_, found) = base.reading(reading).unwrap();

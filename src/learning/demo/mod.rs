@@ -259,7 +259,6 @@ fn cell(text: &str) -> String {
 mod tests {
     use super::*;
     use crate::past::{Mapping, Request, Store, WordMatcher, import};
-    use shipped;
     use std::collections::HashMap;
 
     #[test]

@@ -222,7 +222,6 @@ mod tests {
     use crate::counts::{Counter, Counts};
     use crate::fit::fit;
     use crate::job::{Cause, ClosedJob};
-    use shipped;
 
     fn some_counts() -> Counts {
         let mut counter = Counter::default();

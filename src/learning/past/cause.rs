@@ -132,7 +132,6 @@ fn sure(words: &str, found: &[(String, f64)], matcher: &dyn CauseMatcher) -> Opt
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     use crate::past::words::WordMatcher;
 

@@ -129,7 +129,6 @@ pub fn unknown(cause: &str, base: &Base) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     #[test]
     fn what_is_written_is_read_back() {

@@ -6,7 +6,6 @@ use crate::job::ClosedJob;
 use crate::model::Model;
 use jiff::civil::date;
 use knowledge::base::Base;
-use shipped;
 use std::path::Path;
 
 const MAPPING: &str = "schema: faultodds.mapping/1\ncolumns:\n  - {field: job, column: No}\n  - {field: date, column: In}\n  - {field: codes, column: Codes}\n  - {field: cause, column: Found}\n  - {field: time, column: Hrs}\n  - {field: parts, column: Parts}\n  - {field: year, column: Year}\n  - {field: comeback_of, column: Back}\ndates: dmy\ndecimal: \".\"\nmileage_unit: mi\ntime_unit: h\nresults:\n  - {column: Smoke, reading: \"smoke-whole:filler\", levels: [{cell: \"no\", level: no smoke}, {cell: \"lots\", level: plume}]}\n";

@@ -188,7 +188,6 @@ pub(super) fn short(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shipped;
 
     /// As the script reads a table.
     fn read(table: &Value, level: usize, x: f64) -> f64 {

@@ -5,7 +5,6 @@ use evidence::{Epoch, History};
 use inference::Evidence;
 use knowledge::base::{Base, Vehicle};
 use network::{Network, build::build};
-use shipped;
 
 fn said(base: &Base, vehicle: &Vehicle, codes: &[&str]) -> (Network, Evidence) {
     let network = build(base, vehicle);

@@ -1,7 +1,6 @@
 //! How lines typed at a question are heard: what is taken, what is refused with the list, what is asked about.
 
 use super::*;
-use shipped;
 
 fn at(reading: &str, line: &str) -> Heard {
     let base = shipped::base().unwrap();
