@@ -20,6 +20,7 @@ use jobs::{
 };
 use knowledge::Base;
 use screens::failure::Failure;
+use screens::text::hanging;
 use screens::{job as screen, job_json, job_list, proof, sheet, workshop};
 use std::io::{BufRead, BufReader, Read, Write as _};
 use std::path::Path;
@@ -413,6 +414,17 @@ fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
     if trouble.is_empty() {
         let (jobs, events) = store.size()?;
         io.show(&format!("{}: {jobs} jobs, {events} events, all whole\n", store.path().display()))?;
+        let later = store.sealed_later()?;
+        if later > 0 {
+            let what = if later == 1 { "event comes" } else { "events come" };
+            let mut note = String::new();
+            let text = format!(
+                "{later} {what} from a store without digests and got theirs when it was brought forward: changes since \
+                 then are seen, changes before are not"
+            );
+            hanging(&mut note, "note: ", "      ", &text, io.look.width);
+            io.err.write_all(note.as_bytes())?;
+        }
         return Ok(Ending::Done);
     }
     for t in &trouble {

@@ -4,11 +4,11 @@
 use crate::desk::Desk;
 use serde_json::Value;
 
-#[test]
-fn a_store_of_the_first_edition_opens_and_loses_nothing() {
+/// Puts a store of an earlier form on the desk and holds what it exports now against what its own edition exported.
+fn opened(form: &str) -> Desk {
     let desk = Desk::new();
-    std::fs::copy("tests/stores/form-2.db", desk.db()).unwrap();
-    let then: Vec<Value> = lines(&std::fs::read_to_string("tests/stores/form-2.jsonl").unwrap());
+    std::fs::copy(format!("tests/stores/{form}.db"), desk.db()).unwrap();
+    let then: Vec<Value> = lines(&std::fs::read_to_string(format!("tests/stores/{form}.jsonl")).unwrap());
     let now: Vec<Value> = lines(&desk.done(&["job", "export"]));
     assert_eq!(then.len(), now.len());
     for (then, now) in then.iter().zip(&now) {
@@ -16,6 +16,42 @@ fn a_store_of_the_first_edition_opens_and_loses_nothing() {
         assert_eq!(now["schema"], "faultodds.job/2");
     }
     assert!(desk.done(&["job", "check"]).contains("all whole"));
+    desk
+}
+
+/// Before events had digests: they get them, the check says what that proves, and what is written from then on is sealed.
+#[test]
+fn a_store_without_digests_is_sealed_and_loses_nothing() {
+    let desk = opened("form-3");
+    assert!(desk.done(&["job", "show"]).starts_with("job 2"), "the current job stays");
+    assert!(desk.done(&["job", "show", "--job", "1"]).contains("after each car wash; gr\u{fc}n"));
+    assert!(desk.said(&["job", "check"]).contains("changes before are not"));
+    desk.done(&["job", "note", "written after it was brought forward"]);
+    assert!(desk.done(&["job", "check"]).contains("all whole"));
+}
+
+/// One letter of an old note and of a new one changed on the disk: both are named by job and event.
+#[test]
+fn a_changed_letter_is_named_by_job_and_event() {
+    for (text, wanted) in [
+        ("after each car wash", "event 4 of job 1 is not what was stored"),
+        ("sealed at once", "event 5 of job 3 is not what was stored"),
+    ] {
+        let desk = opened("form-3");
+        desk.done(&["job", "note", "--job", "3", "sealed at once"]);
+        desk.done(&["job", "note", "--job", "3", "and one after it"]);
+        let mut bytes = std::fs::read(desk.db()).unwrap();
+        let at = bytes.windows(text.len()).rposition(|w| w == text.as_bytes()).unwrap();
+        bytes[at] ^= 1;
+        std::fs::write(desk.db(), bytes).unwrap();
+        let told = desk.typed(&["job", "check"], "");
+        assert_eq!((told.status.code(), String::from_utf8_lossy(&told.stdout).trim()), (Some(1), wanted));
+    }
+}
+
+#[test]
+fn a_store_of_the_first_edition_opens_and_loses_nothing() {
+    let desk = opened("form-2");
     for number in 1..=3 {
         desk.job(number);
         desk.done(&["job", "show", "--sheet", "--job", &number.to_string()]);

@@ -6,6 +6,7 @@
 
 mod backup;
 mod check;
+mod digest;
 mod head;
 mod list;
 mod said;
@@ -95,6 +96,7 @@ impl Store {
         if known != Form::Store(LATEST) {
             store.write(|tx| {
                 if bring_forward(tx.sql(), STEPS).map_err(|e| tx.failed(e))? {
+                    digest::seal(tx)?;
                     summary::write_all(tx)?;
                 }
                 Ok(())

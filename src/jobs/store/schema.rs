@@ -6,7 +6,7 @@ use rusqlite::Connection;
 pub(super) const APPLICATION_ID: i64 = 0x666f_6464;
 
 /// The steps. A store in form `n` (SQLite's `user_version`) has had the first `n` of them.
-pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY, LATER_EVENTS];
+pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY, LATER_EVENTS, DIGESTS];
 
 /// The latest form.
 #[expect(clippy::cast_possible_wrap, reason = "a handful of steps")]
@@ -73,6 +73,18 @@ CREATE INDEX summary_word_by_job ON summary_word(job);
 /// calling it damaged; and list lines that tell more of the car, computed again from the events.
 const LATER_EVENTS: &str = "";
 
+/// A digest with every event and every setting (see `digest`, which fills in those of an earlier form). What is sealed stays so.
+const DIGESTS: &str = "
+ALTER TABLE event ADD COLUMN digest BLOB NOT NULL DEFAULT x'';
+ALTER TABLE setting ADD COLUMN digest BLOB NOT NULL DEFAULT x'';
+DROP TRIGGER event_is_not_changed;
+CREATE TRIGGER event_is_not_changed BEFORE UPDATE OF job, number, at, event ON event
+BEGIN SELECT RAISE(ABORT, 'events are never changed'); END;
+CREATE TRIGGER event_is_sealed_once BEFORE UPDATE OF digest ON event
+WHEN OLD.digest <> x''
+BEGIN SELECT RAISE(ABORT, 'events are sealed once'); END;
+";
+
 /// What the file is, as far as its marks tell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Form {
@@ -93,6 +105,20 @@ pub(super) fn form(connection: &Connection) -> rusqlite::Result<Form> {
     }
     let tables: i64 = connection.query_row("SELECT COUNT(*) FROM sqlite_schema", [], |r| r.get(0))?;
     Ok(if id == 0 && version == 0 && tables == 0 { Form::Blank } else { Form::Other })
+}
+
+/// Tables, indexes and triggers as SQLite notes them.
+pub(super) fn shape(connection: &Connection) -> rusqlite::Result<Vec<(String, Option<String>)>> {
+    let mut all =
+        connection.prepare("SELECT name, sql FROM sqlite_schema WHERE name <> 'sqlite_stat1' ORDER BY name")?;
+    all.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect()
+}
+
+/// The shape of a new store.
+pub(super) fn shape_of_new() -> rusqlite::Result<Vec<(String, Option<String>)>> {
+    let new = Connection::open_in_memory()?;
+    bring_forward(&new, STEPS)?;
+    shape(&new)
 }
 
 /// Takes the steps that are missing, inside the caller's transaction. Answers whether there were any.

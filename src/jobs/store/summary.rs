@@ -5,6 +5,7 @@ use super::super::event::Verdict;
 use super::super::job::{Job, Status};
 use super::{Tx, load};
 use rusqlite::{Connection, OptionalExtension, params};
+use std::collections::BTreeSet;
 
 /// The stored line.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,12 +74,30 @@ fn write_on(connection: &Connection, job: &Job) -> rusqlite::Result<()> {
     connection.prepare_cached("DELETE FROM summary_word WHERE job = ?1")?.execute([job.number])?;
     let mut insert = connection
         .prepare_cached("INSERT OR IGNORE INTO summary_word(kind, word, opened_at, job) VALUES (?1, ?2, ?3, ?4)")?;
-    for (kind, list) in [("code", &s.codes), ("cause", &s.causes), ("repair", &s.repairs)] {
-        for word in list.split(' ').filter(|w| !w.is_empty()) {
-            insert.execute(params![kind, word, s.opened_at, job.number])?;
-        }
+    for (kind, word, opened_at) in s.found_by() {
+        insert.execute(params![kind, word, opened_at, job.number])?;
     }
     Ok(())
+}
+
+impl Summary {
+    /// Kind, word and time by which the job is found, in order and once each.
+    pub(super) fn found_by(&self) -> BTreeSet<(String, String, i64)> {
+        let kinds = [("code", &self.codes), ("cause", &self.causes), ("repair", &self.repairs)];
+        let each = |(kind, list): (&str, &String)| -> Vec<_> {
+            let words = list.split(' ').filter(|w| !w.is_empty());
+            words.map(|w| (kind.to_owned(), w.to_owned(), self.opened_at)).collect()
+        };
+        kinds.into_iter().flat_map(each).collect()
+    }
+}
+
+/// What is stored of it.
+pub(super) fn words(connection: &Connection, job: i64) -> rusqlite::Result<BTreeSet<(String, String, i64)>> {
+    connection
+        .prepare_cached("SELECT kind, word, opened_at FROM summary_word WHERE job = ?1")?
+        .query_map([job], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?
+        .collect()
 }
 
 /// Computes the line of every job again.

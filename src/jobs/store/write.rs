@@ -5,7 +5,7 @@ use super::super::event::{Event, Noted, Opened, Retracted};
 use super::super::found::Spent;
 use super::super::job::Job;
 use super::super::refused::Refused;
-use super::{Store, Tx, load, summary};
+use super::{Store, Tx, digest, load, summary};
 use jiff::Timestamp;
 use rusqlite::params;
 
@@ -140,19 +140,17 @@ pub(super) fn new_job(tx: &Tx<'_>, uid: &str) -> Result<i64, StoreError> {
 pub(super) fn add_event(tx: &Tx<'_>, job: i64, number: u32, at: Timestamp, event: &Event) -> Result<(), StoreError> {
     let text =
         serde_json::to_string(event).map_err(|e| StoreError::Stream { what: "writing an event", source: e.into() })?;
-    tx.sql()
-        .prepare_cached("INSERT INTO event(job, number, at, event) VALUES (?1, ?2, ?3, ?4)")
-        .and_then(|mut s| s.execute(params![job, number, at.as_millisecond(), text]))
+    let at = at.as_millisecond();
+    digest::next(tx.sql(), job, number.into(), at, &text)
+        .and_then(|digest| {
+            tx.sql()
+                .prepare_cached("INSERT INTO event(job, number, at, event, digest) VALUES (?1, ?2, ?3, ?4, ?5)")?
+                .execute(params![job, number, at, text, digest])
+        })
         .map_err(|e| tx.failed(e))?;
     Ok(())
 }
 
 fn set_current(tx: &Tx<'_>, number: i64) -> Result<(), StoreError> {
-    tx.sql()
-        .prepare_cached(
-            "INSERT INTO setting(name, value) VALUES ('current', ?1) ON CONFLICT(name) DO UPDATE SET value = ?1",
-        )
-        .and_then(|mut s| s.execute([number.to_string()]))
-        .map_err(|e| tx.failed(e))?;
-    Ok(())
+    digest::write_setting(tx.sql(), "current", &number.to_string()).map_err(|e| tx.failed(e))
 }
