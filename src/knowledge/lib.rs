@@ -8,6 +8,7 @@ pub mod base;
 pub mod bounded;
 pub mod check;
 pub mod factor;
+pub mod fields;
 pub mod files;
 pub mod near;
 pub mod number;

@@ -5,8 +5,9 @@ use super::base::{
     Adjust, CarRule, CodeKind, DistributionShape, FactorInput, Hazard, Open, Quantity, ReadyGroup, Runs, Section,
     SourceKind, TitleBasis, When,
 };
+use super::fields::{Num, Nums};
 use super::shape::{Shape, list, record};
-use super::yaml::{Num, Nums, Spanned};
+use super::yaml::Spanned;
 
 /// A text with its position.
 pub type Text = Spanned<String>;

@@ -1,6 +1,8 @@
 //! The shape of an entry: which fields a record has, what each holds and whether it must be there. One table serves
 //! the reader, the "field missing" check and the published JSON Schema.
 
+use super::fields::Field;
+
 /// What a field holds.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
@@ -29,14 +31,10 @@ pub enum Shape {
 /// One field of a record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FieldShape {
-    /// Its key.
-    pub key: &'static str,
-    /// Whether it must be there.
-    pub needed: bool,
+    /// Its key, whether it must be there and what it means.
+    pub field: Field,
     /// What it holds.
     pub shape: Shape,
-    /// What it means, in one sentence.
-    pub meaning: &'static str,
 }
 
 /// A list of the shape.
@@ -51,44 +49,46 @@ pub trait Record {
     const NAME: &'static str;
     /// Its fields in the order in which they are written.
     fn fields() -> Vec<FieldShape>;
-    /// Needed fields that are not there.
-    fn missing(&self) -> Vec<&'static str>;
     /// The record as a shape.
     fn shape() -> Shape {
         Shape::Record(Self::NAME, Self::fields())
     }
 }
 
-/// Declares a record once: the struct that serde fills and the table of its fields.
+/// Declares a record once: the struct that is filled from a text and the table of its fields.
 macro_rules! record {
     ($(#[$doc:meta])* $name:ident $called:literal {
         $( $must:ident $key:ident : $type:ty = $shape:expr, $meaning:literal; )*
     }) => {
         $(#[$doc])*
-        #[derive(Clone, Debug, Default, serde::Deserialize)]
-        #[serde(default, deny_unknown_fields)]
+        #[derive(Default)]
         pub(super) struct $name {
             $( #[doc = $meaning] pub $key: Option<$crate::yaml::Spanned<$type>>, )*
+        }
+
+        impl $name {
+            const FIELDS: &[$crate::fields::Field] = &[ $( $crate::fields::Field {
+                key: $crate::fields::plain(stringify!($key)),
+                needed: $crate::written!(@must $must),
+                meaning: $meaning,
+            }, )* ];
+        }
+
+        impl $crate::fields::Written for $name {
+            fn read(node: $crate::yaml::Node, told: &mut $crate::fields::Told) -> Option<Self> {
+                let mut new = Self::default();
+                let slots: &mut [&mut dyn $crate::fields::Slot] = &mut [ $( &mut new.$key, )* ];
+                $crate::fields::fill($called, Self::FIELDS, slots, node, told).then_some(new)
+            }
         }
 
         impl $crate::shape::Record for $name {
             const NAME: &'static str = $called;
             fn fields() -> Vec<$crate::shape::FieldShape> {
-                vec![ $( $crate::shape::FieldShape {
-                    key: stringify!($key),
-                    needed: record!(@must $must),
-                    shape: $shape,
-                    meaning: $meaning,
-                }, )* ]
-            }
-            fn missing(&self) -> Vec<&'static str> {
-                let mut out = Vec::new();
-                $( if record!(@must $must) && self.$key.is_none() { out.push(stringify!($key)); } )*
-                out
+                let shapes = [ $( $shape, )* ];
+                Self::FIELDS.iter().zip(shapes).map(|(field, shape)| $crate::shape::FieldShape { field: *field, shape }).collect()
             }
         }
     };
-    (@must need) => { true };
-    (@must may) => { false };
 }
 pub(super) use record;

@@ -1,8 +1,8 @@
-//! Reading YAML with positions. The only module that names the YAML library; it knows nothing of what entries mean.
+//! Reading YAML into a tree with positions. The only module that names the YAML library; it knows nothing of what entries
+//! mean. The library fills this one type, so that what it has to offer is compiled once and not for every field of a record.
 
-use serde::Deserialize;
-use serde::de::{self, DeserializeOwned, Deserializer, SeqAccess, Visitor};
-pub use serde_yaml::Spanned;
+use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
+use serde_yaml::Spanned as Found;
 use std::fmt;
 
 /// The largest file that is read at all, in bytes: an entry is a few kilobytes.
@@ -17,15 +17,73 @@ pub struct Place {
     pub column: u32,
 }
 
+/// A value and where it stands.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Spanned<T> {
+    /// The value.
+    pub value: T,
+    /// Where it begins.
+    pub place: Place,
+}
+
+/// Where a value stands.
+pub fn place<T>(value: &Spanned<T>) -> Place {
+    value.place
+}
+
+/// A value of the text, and what hangs under it.
+pub type Node = Spanned<Value>;
+
+/// What a value is by its spelling alone.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// Nothing, `~` or `null`.
+    Nothing,
+    /// `true` or `false`, and how it is written.
+    Flag(bool, String),
+    /// A number, and how it is written: `1.0` may be meant as a name.
+    Number(f64, String),
+    /// A text.
+    Text(String),
+    /// A list.
+    List(Vec<Node>),
+    /// Keys and values in their order; a key may stand twice.
+    Fields(Vec<(Spanned<String>, Node)>),
+}
+
+impl Value {
+    /// What a message calls it.
+    #[must_use]
+    pub fn called(&self) -> &'static str {
+        match self {
+            Self::Nothing => "nothing",
+            Self::Flag(..) => "true or false",
+            Self::Number(..) => "a number",
+            Self::Text(_) => "a text",
+            Self::List(_) => "a list",
+            Self::Fields(_) => "a record",
+        }
+    }
+}
+
 /// What was wrong with the text, apart from its meaning.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Fault {
-    /// A field that the record does not have, and the ones it has.
+    /// A field that the record does not have.
     UnknownField {
         /// The field as written.
         field: String,
         /// The fields there are.
         expected: Vec<&'static str>,
+    },
+    /// A field that the record must have.
+    MissingField {
+        /// What the record is called.
+        record: &'static str,
+        /// The field.
+        field: &'static str,
+        /// What it means.
+        meaning: &'static str,
     },
     /// A key that stands twice in one record.
     DuplicateKey {
@@ -46,6 +104,20 @@ pub enum Fault {
     },
 }
 
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::UnknownField { field, expected } => {
+                write!(f, "there is no field `{field}`; the fields are {}", expected.join(", "))
+            }
+            Self::MissingField { record, field, .. } => write!(f, "this {record} has no `{field}`"),
+            Self::DuplicateKey { key } => write!(f, "`{key}` stands twice"),
+            Self::WrongShape { message } | Self::Syntax { message } => f.write_str(message),
+            Self::Alias => f.write_str("anchors and aliases are not used here"),
+        }
+    }
+}
+
 /// One fault and where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct YamlError {
@@ -55,35 +127,16 @@ pub struct YamlError {
     pub place: Place,
 }
 
-/// Where a value stands.
-pub fn place<T>(value: &Spanned<T>) -> Place {
-    to_place(value.referenced)
-}
-
-fn to_place(location: serde_yaml::Location) -> Place {
-    let cut = |n: u64| u32::try_from(n).unwrap_or(u32::MAX);
-    Place { line: cut(location.line()), column: cut(location.column()) }
-}
-
-/// Reads one record from the text.
+/// Reads the text into a tree of at most so many values. Fields that stand twice are left for the reader of the record, who
+/// can tell all of them.
 ///
 /// # Errors
-/// The first fault the reader meets; [`parse_all`] goes on after those that can be cut out.
-pub fn parse<T: DeserializeOwned>(text: &str) -> Result<Spanned<T>, YamlError> {
-    parse_with(text, 20_000)
-}
-
-/// As [`parse`], for files that hold a list as long as a whole base has numbers.
-///
-/// # Errors
-/// As [`parse`].
-pub fn parse_long<T: DeserializeOwned>(text: &str) -> Result<Spanned<T>, YamlError> {
-    parse_with(text, 2_000_000)
-}
-
-fn parse_with<T: DeserializeOwned>(text: &str, nodes: usize) -> Result<Spanned<T>, YamlError> {
+/// The first thing that is no YAML, or that is not used in files of this program.
+pub fn tree(text: &str, nodes: usize) -> Result<Node, YamlError> {
     let options = serde_yaml::options! {
         merge_keys: serde_yaml::options::MergeKeyPolicy::Error,
+        duplicate_keys: serde_yaml::options::DuplicateKeyPolicy::PassThrough,
+        non_finite_float_policy: serde_yaml::options::NonFiniteFloatPolicy::PassThrough,
         strict_booleans: true,
         with_snippet: false,
         budget: serde_yaml::budget! {
@@ -94,65 +147,100 @@ fn parse_with<T: DeserializeOwned>(text: &str, nodes: usize) -> Result<Spanned<T
             max_nodes: nodes,
         },
     };
-    serde_yaml::from_str_with_options::<Spanned<T>>(text, options).map_err(|error| to_error(&error))
+    match serde_yaml::from_str_with_options::<Found<Bare>>(text, options) {
+        Ok(found) => Ok(node(found, text)),
+        Err(error) => Err(to_error(&error)),
+    }
 }
 
-/// Reads one record and every fault that can be told apart in one pass: a field that is unknown, doubled or of the
-/// wrong shape is noted, blanked out with what hangs under it, and the text is read again.
-pub fn parse_all<T: DeserializeOwned>(text: &str) -> (Option<Spanned<T>>, Vec<YamlError>) {
-    let mut faults = Vec::new();
-    let mut text = text.to_owned();
-    // Each round removes at least one line, so a record of n lines ends within n rounds; the bound is a seat belt.
-    for _ in 0..64 {
-        match parse::<T>(&text) {
-            Ok(record) => return (Some(record), faults),
-            Err(error) => {
-                let again = match error.fault {
-                    Fault::UnknownField { .. } | Fault::DuplicateKey { .. } | Fault::WrongShape { .. } => {
-                        blank_field(&text, error.place.line)
-                    }
-                    Fault::Alias | Fault::Syntax { .. } => None,
-                };
-                faults.push(error);
-                match again {
-                    Some(shorter) => text = shorter,
-                    None => return (None, faults),
-                }
-            }
-        }
-    }
-    (None, faults)
+/// A value as the library hands it over, before it is known how it was written.
+enum Bare {
+    Nothing,
+    Flag(bool),
+    Number(f64),
+    Text(String),
+    List(Vec<Found<Bare>>),
+    Fields(Vec<(Found<String>, Found<Bare>)>),
 }
 
-/// The text with the field at that line, and the deeper lines under it, emptied; nothing when the line starts a list
-/// item, since its fellows would then hang in the air.
-fn blank_field(text: &str, line: u32) -> Option<String> {
-    let at = usize::try_from(line).ok()?.checked_sub(1)?;
-    let lines: Vec<&str> = text.lines().collect();
-    let indent = |l: &str| l.len() - l.trim_start().len();
-    let first = *lines.get(at)?;
-    if first.trim().is_empty() {
-        return None;
-    }
-    let one_line_record = first.trim_start().starts_with("- {") && first.trim_end().ends_with('}');
-    if first.trim_start().starts_with("- ") && !one_line_record {
-        return None;
-    }
-    let depth = indent(first);
-    let mut out: Vec<&str> = Vec::with_capacity(lines.len());
-    let mut inside = false;
-    for (i, l) in lines.iter().enumerate() {
-        if i == at {
-            inside = true;
-            out.push("");
-        } else if inside && (l.trim().is_empty() || indent(l) > depth) {
-            out.push("");
-        } else {
-            inside = false;
-            out.push(l);
+fn node(found: Found<Bare>, text: &str) -> Node {
+    let written = || {
+        let span = found.referenced.span();
+        let at = |n: Option<u64>| n.and_then(|n| usize::try_from(n).ok());
+        let range = at(span.byte_offset()).zip(at(span.byte_len())).map(|(from, length)| from..from + length);
+        range.and_then(|r| text.get(r)).unwrap_or_default().trim().to_owned()
+    };
+    let value = match found.value {
+        Bare::Nothing => Value::Nothing,
+        Bare::Flag(is) => Value::Flag(is, written()),
+        Bare::Number(is) => Value::Number(is, written()),
+        Bare::Text(is) => Value::Text(is),
+        Bare::List(items) => Value::List(items.into_iter().map(|item| node(item, text)).collect()),
+        Bare::Fields(fields) => {
+            let spanned = |key: Found<String>| Spanned { place: to_place(key.referenced), value: key.value };
+            Value::Fields(fields.into_iter().map(|(key, value)| (spanned(key), node(value, text))).collect())
         }
+    };
+    Spanned { value, place: to_place(found.referenced) }
+}
+
+fn to_place(location: serde_yaml::Location) -> Place {
+    let cut = |n: u64| u32::try_from(n).unwrap_or(u32::MAX);
+    Place { line: cut(location.line()), column: cut(location.column()) }
+}
+
+impl<'de> Deserialize<'de> for Bare {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(BareVisitor)
     }
-    Some(out.join("\n") + "\n")
+}
+
+struct BareVisitor;
+
+impl<'de> Visitor<'de> for BareVisitor {
+    type Value = Bare;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a value")
+    }
+    fn visit_bool<E: Error>(self, v: bool) -> Result<Bare, E> {
+        Ok(Bare::Flag(v))
+    }
+    fn visit_f64<E: Error>(self, v: f64) -> Result<Bare, E> {
+        Ok(Bare::Number(v))
+    }
+    // Whole numbers in the base are small; a huge one loses digits here and is refused by its limit.
+    #[expect(clippy::cast_precision_loss, reason = "limits are checked afterwards")]
+    fn visit_i64<E: Error>(self, v: i64) -> Result<Bare, E> {
+        Ok(Bare::Number(v as f64))
+    }
+    #[expect(clippy::cast_precision_loss, reason = "limits are checked afterwards")]
+    fn visit_u64<E: Error>(self, v: u64) -> Result<Bare, E> {
+        Ok(Bare::Number(v as f64))
+    }
+    fn visit_str<E: Error>(self, v: &str) -> Result<Bare, E> {
+        Ok(Bare::Text(v.to_owned()))
+    }
+    fn visit_string<E: Error>(self, v: String) -> Result<Bare, E> {
+        Ok(Bare::Text(v))
+    }
+    fn visit_unit<E: Error>(self) -> Result<Bare, E> {
+        Ok(Bare::Nothing)
+    }
+    fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Bare, A::Error> {
+        let mut items = Vec::new();
+        while let Some(item) = seq.next_element()? {
+            items.push(item);
+        }
+        Ok(Bare::List(items))
+    }
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Bare, A::Error> {
+        let mut fields = Vec::new();
+        while let Some(field) = map.next_entry()? {
+            fields.push(field);
+        }
+        Ok(Bare::Fields(fields))
+    }
 }
 
 fn to_error(error: &serde_yaml::Error) -> YamlError {
@@ -164,16 +252,8 @@ fn to_error(error: &serde_yaml::Error) -> YamlError {
         text.lines().next().unwrap_or_default().to_owned()
     };
     let fault = match error {
-        E::SerdeUnknownField { field, expected, .. } => {
-            Fault::UnknownField { field: field.clone(), expected: expected.clone() }
-        }
-        E::DuplicateMappingKey { key, .. } => Fault::DuplicateKey { key: key.clone().unwrap_or_default() },
-        E::SerdeInvalidType { unexpected, expected, .. } | E::SerdeInvalidValue { unexpected, expected, .. } => {
-            Fault::WrongShape { message: format!("found {unexpected} where {expected} belongs") }
-        }
-        E::Unexpected { .. } | E::SerdeInvalidLength { .. } | E::InvalidScalar { .. } | E::NullIntoString { .. } => {
-            Fault::WrongShape { message: message() }
-        }
+        // A key that is no text; values are taken as they are.
+        E::Unexpected { .. } | E::NullIntoString { .. } => Fault::WrongShape { message: message() },
         E::MergeKeyNotAllowed { .. } | E::UnknownAnchor { .. } | E::AliasError { .. } => Fault::Alias,
         E::Budget { breach, .. } => {
             let told = format!("{breach:?}");
@@ -188,128 +268,53 @@ fn to_error(error: &serde_yaml::Error) -> YamlError {
     YamlError { fault, place }
 }
 
-/// A number as written: plain numbers only, since `"0.4"` in quotes is a text and a likely slip.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Num {
-    /// A number.
-    Good(f64),
-    /// Something else, kept for the message.
-    Bad(String),
-}
-
-struct NumVisitor;
-
-impl Visitor<'_> for NumVisitor {
-    type Value = Num;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("a number")
-    }
-    fn visit_f64<E: de::Error>(self, v: f64) -> Result<Num, E> {
-        Ok(Num::Good(v))
-    }
-    fn visit_i64<E: de::Error>(self, v: i64) -> Result<Num, E> {
-        // Whole numbers in the base are small; a huge one loses digits here and is refused by its limit.
-        #[expect(clippy::cast_precision_loss, reason = "limits are checked afterwards")]
-        Ok(Num::Good(v as f64))
-    }
-    fn visit_u64<E: de::Error>(self, v: u64) -> Result<Num, E> {
-        #[expect(clippy::cast_precision_loss, reason = "limits are checked afterwards")]
-        Ok(Num::Good(v as f64))
-    }
-    fn visit_bool<E: de::Error>(self, v: bool) -> Result<Num, E> {
-        Ok(Num::Bad(v.to_string()))
-    }
-    fn visit_str<E: de::Error>(self, v: &str) -> Result<Num, E> {
-        Ok(Num::Bad(format!("\"{v}\"")))
-    }
-    fn visit_unit<E: de::Error>(self) -> Result<Num, E> {
-        Ok(Num::Bad("nothing".to_owned()))
-    }
-}
-
-impl<'de> Deserialize<'de> for Num {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(NumVisitor)
-    }
-}
-
-/// One number, or a list of them.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Nums(pub Vec<Num>);
-
-impl<'de> Deserialize<'de> for Nums {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct NumsVisitor;
-        impl<'de> Visitor<'de> for NumsVisitor {
-            type Value = Nums;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a number or a list of numbers")
-            }
-            fn visit_f64<E: de::Error>(self, v: f64) -> Result<Nums, E> {
-                NumVisitor.visit_f64(v).map(|n| Nums(vec![n]))
-            }
-            fn visit_i64<E: de::Error>(self, v: i64) -> Result<Nums, E> {
-                NumVisitor.visit_i64(v).map(|n| Nums(vec![n]))
-            }
-            fn visit_u64<E: de::Error>(self, v: u64) -> Result<Nums, E> {
-                NumVisitor.visit_u64(v).map(|n| Nums(vec![n]))
-            }
-            fn visit_bool<E: de::Error>(self, v: bool) -> Result<Nums, E> {
-                NumVisitor.visit_bool(v).map(|n| Nums(vec![n]))
-            }
-            fn visit_str<E: de::Error>(self, v: &str) -> Result<Nums, E> {
-                NumVisitor.visit_str(v).map(|n| Nums(vec![n]))
-            }
-            fn visit_unit<E: de::Error>(self) -> Result<Nums, E> {
-                NumVisitor.visit_unit().map(|n| Nums(vec![n]))
-            }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Nums, A::Error> {
-                let mut all = Vec::new();
-                while let Some(n) = seq.next_element()? {
-                    all.push(n);
-                }
-                Ok(Nums(all))
-            }
-        }
-        deserializer.deserialize_any(NumsVisitor)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[derive(Debug, Deserialize)]
-    #[serde(deny_unknown_fields)]
-    struct Little {
-        a: Option<Spanned<Num>>,
-        b: Option<Spanned<Nums>>,
+    fn fields(text: &str) -> Vec<(Spanned<String>, Node)> {
+        match tree(text, 100).unwrap().value {
+            Value::Fields(fields) => fields,
+            other => panic!("{other:?}"),
+        }
     }
 
     #[test]
-    fn a_quoted_number_is_kept_as_a_text() {
-        let r = parse::<Little>("a: \"0.4\"\nb: [1, 0.5]\n").unwrap();
-        assert_eq!(r.value.a.unwrap().value, Num::Bad("\"0.4\"".to_owned()));
-        assert_eq!(r.value.b.unwrap().value, Nums(vec![Num::Good(1.0), Num::Good(0.5)]));
-    }
-
-    #[test]
-    fn several_faults_in_one_text_are_all_told() {
-        let (record, faults) = parse_all::<Little>("a: 1\nc: 2\nd:\n  e: 3\na: 4\nb: 5\n");
-        assert!(record.is_some());
-        let lines: Vec<u32> = faults.iter().map(|f| f.place.line).collect();
-        assert_eq!(lines.len(), 3, "{faults:?}");
-        for line in [2, 3, 5] {
-            assert!(lines.contains(&line), "{faults:?}");
+    fn spelling_and_place_are_kept() {
+        for start in ["", "\u{feff}", "# ä\n"] {
+            let text = format!("{start}a: 1.0 # one\n2: {{é: TRUE, c: [0x1F, -3e2, .inf]}}\n");
+            let fields = fields(&text);
+            let line = 1 + u32::from(start.starts_with('#'));
+            assert_eq!(fields[0].1.value, Value::Number(1.0, "1.0".to_owned()));
+            assert_eq!(fields[0].1.place, Place { line, column: 4 }, "{text}");
+            assert_eq!((fields[1].0.value.as_str(), fields[1].0.place.line), ("2", line + 1));
+            let Value::Fields(inner) = &fields[1].1.value else { panic!("{fields:?}") };
+            assert_eq!(inner[0].1.value, Value::Flag(true, "TRUE".to_owned()));
+            let Value::List(list) = &inner[1].1.value else { panic!("{inner:?}") };
+            let written = |n: &Node| match &n.value {
+                Value::Number(is, written) => (*is, written.clone()),
+                other => panic!("{other:?}"),
+            };
+            assert_eq!(written(&list[0]), (31.0, "0x1F".to_owned()));
+            assert_eq!(written(&list[1]), (-300.0, "-3e2".to_owned()));
+            assert_eq!(written(&list[2]), (f64::INFINITY, ".inf".to_owned()));
         }
     }
 
     #[test]
     fn anchors_and_merges_are_refused() {
-        for text in ["a: &x 1\nb: *x\n", "<<: {a: 1}\n", "a: &x 1\n"] {
-            let e = parse::<Little>(text).unwrap_err();
+        for text in ["a: &x 1\nb: *x\n", "<<: {a: 1}\n", "a: &x 1\n", "a: [&x 1]\n", "a: {<<: {b: 1}}\n"] {
+            let e = tree(text, 100).unwrap_err();
             assert_eq!(e.fault, Fault::Alias, "{text} {e:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_too_deep_or_too_long_is_refused() {
+        for text in
+            ["[".repeat(13) + &"]".repeat(13), format!("[{}]", "1, ".repeat(101)), "a: 1\n---\nb: 2\n".to_owned()]
+        {
+            assert!(matches!(tree(&text, 100).unwrap_err().fault, Fault::Syntax { .. }), "{text}");
         }
     }
 }

@@ -2,10 +2,10 @@
 //! is the planner's business.
 
 use knowledge::base::Base;
+use knowledge::fields::{Num, parse};
 use knowledge::near::{did_you_mean, near};
-use knowledge::yaml::{self, Fault, Place, Spanned};
+use knowledge::yaml::{self, Place, Spanned};
 use planning::{Aim, Shop};
-use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
 /// The shop file's name in the platform's configuration folder.
@@ -49,31 +49,29 @@ pub enum ShopError {
     },
 }
 
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawShop {
-    currency: Option<Spanned<String>>,
-    labour_rate: Option<Spanned<f64>>,
-    hand_on: Option<RawHandOn>,
-    retest_minutes: Option<Spanned<f64>>,
-    keep_small: Option<Spanned<String>>,
-    tools: Option<Vec<Spanned<String>>>,
-    own: Option<Vec<RawOwn>>,
+knowledge::written! {
+    RawShop "shop file" {
+        may currency: Spanned<String>;
+        may labour_rate: Spanned<Num>;
+        may hand_on: RawHandOn;
+        may retest_minutes: Spanned<Num>;
+        may keep_small: Spanned<String>;
+        may tools: Vec<Spanned<String>>;
+        may own: Vec<RawOwn>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawHandOn {
-    cost: Option<Spanned<f64>>,
-    minutes: Option<Spanned<f64>>,
+knowledge::written! {
+    RawHandOn "cost of handing on" {
+        may cost: Spanned<Num>;
+        may minutes: Spanned<Num>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawOwn {
-    id: Spanned<String>,
-    minutes: Option<Spanned<f64>>,
-    price: Option<Spanned<f64>>,
+knowledge::written! {
+    RawOwn "entry of `own`" {
+        need id: Spanned<String>;
+        may minutes: Spanned<Num>;
+        may price: Spanned<Num>;
+    }
 }
 
 /// The largest amount of money or minutes taken from a shop file.
@@ -124,15 +122,21 @@ pub fn read(text: &str, path: &str, base: &Base) -> Result<Shop, ShopError> {
         message,
         hint,
     };
-    let raw = yaml::parse::<RawShop>(text).map_err(|e| wrong(e.place, in_words(&e.fault), None))?.value;
-    let amount = |what: &str, n: &Spanned<f64>| {
-        let good = n.value.is_finite() && (0.0..=MOST).contains(&n.value);
-        let message = || format!("{what} is {}; it must be between 0 and {MOST}", n.value);
-        if good { Ok(n.value) } else { Err(wrong(yaml::place(n), message(), None)) }
+    let raw = parse::<RawShop>(text).map_err(|faults| match faults.into_iter().next() {
+        Some(first) => wrong(first.place, first.fault.to_string(), None),
+        None => wrong(Place::default(), "this is no shop file".to_owned(), None),
+    })?;
+    let amount = |what: &str, n: &Spanned<Num>| {
+        let told = match &n.value {
+            Num::Good(v) if (0.0..=MOST).contains(v) => return Ok(*v),
+            Num::Good(v) => v.to_string(),
+            Num::Bad(text) => text.clone(),
+        };
+        Err(wrong(n.place, format!("{what} is {told}; it must be a number between 0 and {MOST}"), None))
     };
     let unknown = |id: &Spanned<String>, what: &str, known: Vec<&str>| {
         let message = format!("the base has no {what} `{}`", id.value);
-        wrong(yaml::place(id), message, did_you_mean(&near(&id.value, known, 3)))
+        wrong(id.place, message, did_you_mean(&near(&id.value, known, 3)))
     };
     let mut shop = Shop::default();
     if let Some(currency) = raw.currency {
@@ -157,7 +161,7 @@ pub fn read(text: &str, path: &str, base: &Base) -> Result<Shop, ShopError> {
             "money" => Aim::Money,
             "minutes" => Aim::Minutes,
             other => {
-                return Err(wrong(yaml::place(aim), format!("keep_small is `{other}`; it is money or minutes"), None));
+                return Err(wrong(aim.place, format!("keep_small is `{other}`; it is money or minutes"), None));
             }
         };
     }
@@ -185,17 +189,6 @@ pub fn read(text: &str, path: &str, base: &Base) -> Result<Shop, ShopError> {
         }
     }
     Ok(shop)
-}
-
-fn in_words(fault: &Fault) -> String {
-    match fault {
-        Fault::UnknownField { field, expected } => {
-            format!("a shop file has no field `{field}`; it has {}", expected.join(", "))
-        }
-        Fault::DuplicateKey { key } => format!("`{key}` stands here twice"),
-        Fault::WrongShape { message } | Fault::Syntax { message } => message.clone(),
-        Fault::Alias => "anchors and aliases are not allowed".to_owned(),
-    }
 }
 
 #[cfg(test)]

@@ -53,20 +53,15 @@ fn schema(shape: &Shape) -> Value {
                 .iter()
                 .map(|f| {
                     let mut value = schema(&f.shape);
-                    value["description"] = json!(f.meaning);
-                    (plain(f.key).to_owned(), value)
+                    value["description"] = json!(f.field.meaning);
+                    (f.field.key.to_owned(), value)
                 })
                 .collect();
-            let needed: Vec<&str> = fields.iter().filter(|f| f.needed).map(|f| plain(f.key)).collect();
+            let needed: Vec<&str> = fields.iter().map(|f| f.field).filter(|f| f.needed).map(|f| f.key).collect();
             json!({
                 "type": "object", "title": name, "properties": properties, "required": needed,
                 "additionalProperties": false,
             })
         }
     }
-}
-
-/// A field's key without the mark of a raw identifier.
-fn plain(key: &str) -> &str {
-    key.trim_start_matches("r#")
 }

@@ -8,7 +8,6 @@ use crate::yaml::{Spanned, place};
 
 /// A worked case.
 pub(super) fn case(desk: &mut Desk, raw: &Spanned<RawCase>) -> Option<Case> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("case", &id, place(raw));
@@ -61,7 +60,6 @@ fn vehicle(desk: &mut Desk, raw: &Spanned<RawVehicle>) -> Vehicle {
 }
 
 fn before(desk: &mut Desk, raw: &Spanned<RawBefore>) -> CaseEpoch {
-    desk.missing(raw);
     let r = &raw.value;
     CaseEpoch {
         codes: desk.refers("code", r.codes.as_ref()),
@@ -77,7 +75,6 @@ fn before(desk: &mut Desk, raw: &Spanned<RawBefore>) -> CaseEpoch {
 fn results(desk: &mut Desk, raw: Option<&Spanned<Many<RawResult>>>) -> Vec<(String, String)> {
     let mut out: Vec<(String, String)> = Vec::new();
     for one in raw.map_or(&[][..], |r| &r.value[..]) {
-        desk.missing(one);
         let reading = desk.reference("reading", one.value.reading.as_ref());
         let outcome = desk.text(one.value.outcome.as_ref());
         let (Some(reading), Some(outcome)) = (reading, outcome) else { continue };

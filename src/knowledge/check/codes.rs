@@ -14,7 +14,6 @@ use std::collections::BTreeSet;
 
 /// A code.
 pub(super) fn code(desk: &mut Desk, raw: &Spanned<RawCode>) -> Option<Code> {
-    desk.missing(raw);
     let id = desk.id.clone();
     desk.remember("code", &id, place(raw));
     let r = &raw.value;
@@ -62,7 +61,6 @@ pub(super) fn links(
     let mut out = Vec::new();
     let mut seen = BTreeSet::new();
     for link in raw.map_or(&[][..], |r| &r.value[..]) {
-        desk.missing(link);
         let l = &link.value;
         let p = desk.probabilities(l.p.as_ref(), levels);
         let suspect = desk.reference("suspect", l.suspect.as_ref());
@@ -95,7 +93,6 @@ pub(super) fn symptom_links(
 ) -> Vec<SymptomLink> {
     let mut out: Vec<SymptomLink> = Vec::new();
     for link in raw.map_or(&[][..], |r| &r.value[..]) {
-        desk.missing(link);
         let l = &link.value;
         let symptom = desk.reference("symptom", l.symptom.as_ref());
         let p = desk.probability(l.p.as_ref());
@@ -114,7 +111,6 @@ pub(super) fn symptom_links(
 
 /// A monitor.
 pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Monitor> {
-    desk.missing(raw);
     let id = desk.id.clone();
     desk.remember("monitor", &id, place(raw));
     let r = &raw.value;
@@ -168,7 +164,6 @@ pub(super) fn monitor(desk: &mut Desk, raw: &Spanned<RawMonitor>) -> Option<Moni
 fn test_results(desk: &mut Desk, r: &RawMonitor, levels: &[String]) -> Vec<TestResult> {
     let mut out = Vec::new();
     for one in r.test_results.as_ref().map_or(&[][..], |t| &t.value[..]) {
-        desk.missing(one);
         let code = desk.reference("code", one.value.code.as_ref());
         let (Some(written), Some(code)) = (one.value.test.as_ref(), code) else { continue };
         let digits = &written.value;
@@ -193,7 +188,6 @@ fn test_results(desk: &mut Desk, r: &RawMonitor, levels: &[String]) -> Vec<TestR
 fn conditions(desk: &mut Desk, r: &RawMonitor) -> Vec<Condition> {
     let mut out = Vec::new();
     for condition in r.conditions.as_ref().map_or(&[][..], |c| &c.value[..]) {
-        desk.missing(condition);
         let c = &condition.value;
         let what = desk.text(c.what.as_ref());
         let needs = desk.text(c.needs.as_ref());
@@ -206,12 +200,10 @@ fn conditions(desk: &mut Desk, r: &RawMonitor) -> Vec<Condition> {
 }
 
 fn not_listed(desk: &mut Desk, raw: &Spanned<RawNotListed>, weight: Weight, basis: &Basis) -> Option<NotListed> {
-    desk.missing(raw);
     let r = &raw.value;
     let prior = desk.probability(r.prior.as_ref());
     let mut sets: Vec<(String, crate::number::Probability)> = Vec::new();
     for one in r.sets.as_ref().map_or(&[][..], |s| &s.value[..]) {
-        desk.missing(one);
         let code = desk.reference("code", one.value.code.as_ref());
         let p = desk.probability(one.value.p.as_ref());
         let (Some(code), Some(p)) = (code, p) else { continue };

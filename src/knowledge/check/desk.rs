@@ -2,12 +2,12 @@
 //! values. The rules of each kind of entry stand in its neighbours.
 
 use crate::base::{Base, Basis};
+use crate::fields::{Num, Nums};
 use crate::files::KbFile;
 use crate::near::{did_you_mean, near};
 use crate::number::{Minutes, Money, Probability, Times, Weight};
 use crate::problem::{Problem, ProblemCode};
-use crate::shape::Record;
-use crate::yaml::{Num, Nums, Place, Spanned, place};
+use crate::yaml::{Place, Spanned, place};
 use std::collections::HashMap;
 
 /// A reference from one entry to another, to be looked up once all entries are there.
@@ -28,8 +28,6 @@ pub(super) struct Desk {
     pub references: Vec<Reference>,
     /// Where an id stands that stood somewhere else before.
     again: HashMap<(&'static str, String), String>,
-    /// Fields of this file that are there and could not be read: told already, so not told again as missing.
-    pub unread: Vec<String>,
     /// Where things stand that the cross-check may have to point at: ("suspect", id) and the like.
     pub places: HashMap<(&'static str, String), (String, Place)>,
 }
@@ -43,7 +41,6 @@ impl Desk {
         file.path.clone_into(&mut self.file);
         family.clone_into(&mut self.family);
         id.clone_into(&mut self.id);
-        self.unread.clear();
     }
 
     /// Path of the file under the eye.
@@ -138,25 +135,6 @@ impl Desk {
             self.here(ProblemCode::BadId, place, id.chars().count(), message, Some(hint.to_owned()));
         }
         good
-    }
-
-    /// Tells the needed fields that are not there; the place is the record's.
-    pub fn missing<T: Record>(&mut self, record: &Spanned<T>) {
-        for key in record.value.missing() {
-            let key = key.trim_start_matches("r#");
-            if self.unread.iter().any(|u| u == key) {
-                continue;
-            }
-            let meaning = T::fields().iter().find(|f| f.key.trim_start_matches("r#") == key).map(|f| f.meaning);
-            let message = format!("this {} has no `{key}`", T::NAME);
-            self.here(
-                ProblemCode::MissingField,
-                place(record),
-                1,
-                message,
-                meaning.map(|m| format!("add `{key}:` — {m}")),
-            );
-        }
     }
 
     /// A text that must not be empty.

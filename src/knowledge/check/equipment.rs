@@ -11,7 +11,6 @@ const SHARE_SLACK: f64 = 1e-6;
 
 /// A choice of equipment.
 pub(super) fn equipment(desk: &mut Desk, raw: &Spanned<RawEquipment>) -> Option<Equipment> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("equipment", &id, place(raw));
@@ -21,7 +20,6 @@ pub(super) fn equipment(desk: &mut Desk, raw: &Spanned<RawEquipment>) -> Option<
     desk.weight(r.weight.as_ref());
     let mut options: Vec<EquipmentOption> = Vec::new();
     for one in r.options.as_ref().map_or(&[][..], |o| &o.value[..]) {
-        desk.missing(one);
         let option = &one.value;
         let name = desk.text(option.name.as_ref());
         let also = desk.texts(option.also.as_ref());
@@ -48,7 +46,6 @@ pub(super) fn equipment(desk: &mut Desk, raw: &Spanned<RawEquipment>) -> Option<
 
 /// A factor.
 pub(super) fn factor(desk: &mut Desk, raw: &Spanned<RawFactor>) -> Option<Factor> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("factor", &id, place(raw));
@@ -70,7 +67,6 @@ pub(super) fn factor(desk: &mut Desk, raw: &Spanned<RawFactor>) -> Option<Factor
 }
 
 fn band(desk: &mut Desk, raw: &Spanned<RawBand>, input: FactorInput) -> Option<Band> {
-    desk.missing(raw);
     let r = &raw.value;
     let times = desk.times(r.times.as_ref());
     let share = desk.probability(r.share.as_ref());

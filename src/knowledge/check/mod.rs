@@ -14,13 +14,13 @@ mod shared;
 mod tests;
 
 use super::base::Base;
+use super::fields::{self, Written};
 use super::files::{Files, KbFile};
 use super::problem::{Problem, ProblemCode};
 use super::raw;
 use super::shape::{Record, Shape};
-use super::yaml::{self, Fault, Place, Spanned};
+use super::yaml::{Fault, Place, Spanned};
 use desk::Desk;
-use serde::de::DeserializeOwned;
 use std::collections::BTreeSet;
 
 /// The outcome of checking a base.
@@ -168,13 +168,13 @@ fn one_of(kind: &str) -> &'static str {
 }
 
 /// Reads the record of a file and tells the faults of its text.
-fn read<T: DeserializeOwned + Record>(desk: &mut Desk, file: &KbFile) -> Option<Spanned<T>> {
+fn read<T: Written + Record>(desk: &mut Desk, file: &KbFile) -> Option<Spanned<T>> {
     let only_remarks = file.text.lines().all(|l| l.trim().is_empty() || l.trim_start().starts_with('#'));
     if only_remarks {
         desk.here(ProblemCode::Empty, Place { line: 1, column: 1 }, 1, format!("this {} is empty", T::NAME), None);
         return None;
     }
-    let (record, faults) = yaml::parse_all::<T>(&file.text);
+    let (record, faults) = fields::read::<T>(&file.text);
     for fault in faults {
         let place = fault.place;
         match fault.fault {
@@ -197,13 +197,12 @@ fn read<T: DeserializeOwned + Record>(desk: &mut Desk, file: &KbFile) -> Option<
                     hint,
                 );
             }
-            Fault::WrongShape { message } => {
-                let line = usize::try_from(place.line).unwrap_or_default();
-                let line = line.checked_sub(1).and_then(|l| file.text.lines().nth(l)).unwrap_or_default();
-                let key = line.split(':').next().unwrap_or_default();
-                desk.unread.push(key.trim_start_matches([' ', '-']).to_owned());
-                desk.here(ProblemCode::WrongShape, place, 1, message, None);
+            Fault::MissingField { record, field, meaning } => {
+                let message = format!("this {record} has no `{field}`");
+                let hint = Some(format!("add `{field}:` — {meaning}"));
+                desk.here(ProblemCode::MissingField, place, 1, message, hint);
             }
+            Fault::WrongShape { message } => desk.here(ProblemCode::WrongShape, place, 1, message, None),
             Fault::Alias => {
                 let message = "an anchor, an alias or a merge key".to_owned();
                 let hint = Some("write the value out where it is used".to_owned());

@@ -2,14 +2,14 @@
 
 use super::desk::Desk;
 use crate::base::{Basis, Brings, Opening, Section, Senses, When};
+use crate::fields::Num;
 use crate::number::Weight;
 use crate::problem::ProblemCode;
 use crate::raw::{Many, RawBrings, RawOpening, RawSenses};
-use crate::yaml::{Num, Spanned, place};
+use crate::yaml::{Spanned, place};
 
 /// The hole of a suspect.
 pub(super) fn opening(desk: &mut Desk, raw: &Spanned<RawOpening>) -> Option<Opening> {
-    desk.missing(raw);
     let r = &raw.value;
     let median_mm = above(desk, r.median_mm.as_ref(), 0.0);
     let spread = above(desk, r.spread.as_ref(), 1.0);
@@ -19,7 +19,6 @@ pub(super) fn opening(desk: &mut Desk, raw: &Spanned<RawOpening>) -> Option<Open
 
 /// What a reading or a monitor senses; `levels` counts its abnormal levels.
 pub(super) fn senses(desk: &mut Desk, raw: &Spanned<RawSenses>, levels: usize) -> Option<Senses> {
-    desk.missing(raw);
     let r = &raw.value;
     let mut sections = Vec::new();
     for one in r.sections.as_ref().map_or(&[][..], |s| &s.value[..]) {
@@ -49,7 +48,6 @@ pub(super) fn brings(
 ) -> Vec<Brings> {
     let mut out: Vec<Brings> = Vec::new();
     for one in raw.map_or(&[][..], |r| &r.value[..]) {
-        desk.missing(one);
         let r = &one.value;
         let suspect = desk.reference("suspect", r.suspect.as_ref());
         let p = desk.probability(r.p.as_ref());

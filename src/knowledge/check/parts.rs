@@ -12,7 +12,6 @@ use crate::yaml::{Spanned, place};
 
 /// A part.
 pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {
-    desk.missing(raw);
     let id = desk.id.clone();
     desk.remember("part", &id, place(raw));
     let r = &raw.value;
@@ -56,7 +55,6 @@ pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {
 }
 
 fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weight, basis: &Basis) -> Option<Suspect> {
-    desk.missing(raw);
     let r = &raw.value;
     let mode = r.mode.as_ref()?;
     if !desk.check_word_id(&mode.value, place(mode), "a mode is a word or a few, joined by hyphens") {
@@ -110,10 +108,7 @@ fn usual_look(open: Open) -> (f64, f64, f64) {
 }
 
 fn seen(desk: &mut Desk, raw: Option<&Spanned<RawSeen>>) -> Option<Seen> {
-    let r = raw.map(|r| {
-        desk.missing(r);
-        &r.value
-    });
+    let r = raw.map(|r| &r.value);
     let open = desk.word(r.and_then(|r| r.open.as_ref()), Open::WORDS, Open::from_word).unwrap_or(Open::AfterAccess);
     let (detects, false_alarm, minutes) = usual_look(open);
     let given = desk.probability(r.and_then(|r| r.detects.as_ref()));
@@ -128,7 +123,6 @@ fn seen(desk: &mut Desk, raw: Option<&Spanned<RawSeen>>) -> Option<Seen> {
 }
 
 fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repair> {
-    desk.missing(raw);
     let r = &raw.value;
     let name = r.id.as_ref()?;
     if !desk.check_word_id(&name.value, place(name), "a repair's id is a word or a few, joined by hyphens") {

@@ -8,7 +8,6 @@ use crate::yaml::{Spanned, place};
 
 /// A symptom.
 pub(super) fn symptom(desk: &mut Desk, raw: &Spanned<RawSymptom>) -> Option<Symptom> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("symptom", &id, place(raw));
@@ -65,7 +64,6 @@ pub(super) fn steps(desk: &mut Desk, owner: &str, field: Option<&Spanned<Texts>>
 
 /// A setup.
 pub(super) fn setup(desk: &mut Desk, raw: &Spanned<RawSetup>) -> Option<Setup> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("setup", &id, place(raw));
@@ -82,7 +80,6 @@ pub(super) fn setup(desk: &mut Desk, raw: &Spanned<RawSetup>) -> Option<Setup> {
 
 /// A tool.
 pub(super) fn tool(desk: &mut Desk, raw: &Spanned<RawTool>) -> Option<Tool> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("tool", &id, place(raw));
@@ -96,7 +93,6 @@ pub(super) fn tool(desk: &mut Desk, raw: &Spanned<RawTool>) -> Option<Tool> {
 
 /// A caution.
 pub(super) fn caution(desk: &mut Desk, raw: &Spanned<RawCaution>) -> Option<Caution> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("caution", &id, place(raw));
@@ -110,7 +106,6 @@ pub(super) fn caution(desk: &mut Desk, raw: &Spanned<RawCaution>) -> Option<Caut
 
 /// A source.
 pub(super) fn source(desk: &mut Desk, raw: &Spanned<RawSource>) -> Option<Source> {
-    desk.missing(raw);
     let r = &raw.value;
     let id = desk.id.clone();
     desk.remember("source", &id, place(raw));
@@ -123,7 +118,6 @@ pub(super) fn source(desk: &mut Desk, raw: &Spanned<RawSource>) -> Option<Source
 
 /// Groups of words that mean the same.
 pub(super) fn synonyms(desk: &mut Desk, raw: &Spanned<RawSynonyms>) -> Vec<Vec<String>> {
-    desk.missing(raw);
     let groups = raw.value.groups.as_ref().map_or(&[][..], |g| &g.value[..]);
     groups.iter().map(|g| desk.texts(Some(g))).filter(|g| g.len() > 1).collect()
 }

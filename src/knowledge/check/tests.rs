@@ -7,14 +7,14 @@ use super::shared::{acts, cautions, steps};
 use crate::base::{
     Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading, Test,
 };
+use crate::fields::Num;
 use crate::number::Weight;
 use crate::problem::ProblemCode;
 use crate::raw::{RawCarAnswer, RawDistribution, RawMeasure, RawReading, RawTest};
-use crate::yaml::{Num, Place, Spanned, place};
+use crate::yaml::{Place, Spanned, place};
 
 /// A test.
 pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
-    desk.missing(raw);
     let id = desk.id.clone();
     desk.remember("test", &id, place(raw));
     let r = &raw.value;
@@ -67,7 +67,6 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
 }
 
 fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weight, basis: &Basis) -> Option<Reading> {
-    desk.missing(raw);
     let r = &raw.value;
     let name_in_test = r.id.as_ref()?;
     if !desk.check_word_id(&name_in_test.value, place(name_in_test), "a reading's id is a word or a few") {
@@ -116,11 +115,9 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
 
 /// How the car answers a reading; a window must have room.
 fn car_answer(desk: &mut Desk, raw: &Spanned<RawCarAnswer>) -> Option<CarAnswer> {
-    desk.missing(raw);
     let rule = desk.word(raw.value.rule.as_ref(), CarRule::WORDS, CarRule::from_word);
     let mut windows = Vec::new();
     for one in raw.value.windows.as_ref().map_or(&[][..], |w| &w.value[..]) {
-        desk.missing(one);
         let values = desk.texts(one.value.values.as_ref());
         let low = desk.number(one.value.low.as_ref());
         let high = desk.number(one.value.high.as_ref());
@@ -136,7 +133,6 @@ fn car_answer(desk: &mut Desk, raw: &Spanned<RawCarAnswer>) -> Option<CarAnswer>
 }
 
 fn measure(desk: &mut Desk, raw: &Spanned<RawMeasure>, levels: usize) -> Option<Measure> {
-    desk.missing(raw);
     let r = &raw.value;
     let quantity = desk.word(r.quantity.as_ref(), Quantity::WORDS, Quantity::from_word);
     let unit = desk.text(r.unit.as_ref());
@@ -224,7 +220,6 @@ pub fn units_of(quantity: Quantity) -> &'static [&'static str] {
 }
 
 fn distribution(desk: &mut Desk, raw: &Spanned<RawDistribution>) -> Option<Distribution> {
-    desk.missing(raw);
     let r = &raw.value;
     let shape = desk.word(r.shape.as_ref(), DistributionShape::WORDS, DistributionShape::from_word)?;
     let at = place(raw);

@@ -2,8 +2,8 @@
 
 use super::{Overlay, Row, SCHEMA};
 use crate::fit::{GroupNumber, Number, What};
-use knowledge::yaml::{Fault, Num, Spanned, parse_long, place};
-use serde::Deserialize;
+use knowledge::fields::{Num, parse_long};
+use knowledge::yaml::{Spanned, YamlError, place};
 use std::fmt::Write as _;
 
 /// One thing that is wrong with an overlay.
@@ -25,43 +25,41 @@ pub enum OverlayError {
     Troubles(Vec<Trouble>),
 }
 
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawOverlay {
-    schema: Spanned<String>,
-    made: String,
-    jobs: Spanned<Num>,
-    shop: Option<String>,
-    numbers: Vec<RawNumber>,
-    groups: Vec<RawGroup>,
+knowledge::written! {
+    RawOverlay "overlay" {
+        need schema: Spanned<String>;
+        need made: String;
+        need jobs: Spanned<Num>;
+        may shop: String;
+        need numbers: Vec<RawNumber>;
+        need groups: Vec<RawGroup>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawNumber {
-    what: Spanned<String>,
-    of: Option<String>,
-    on: Option<String>,
-    level: Option<String>,
-    old: Spanned<Num>,
-    new: Spanned<Num>,
-    low: Spanned<Num>,
-    high: Spanned<Num>,
-    jobs: Spanned<Num>,
-    old_weight: Option<Spanned<Num>>,
-    new_weight: Option<Spanned<Num>>,
+knowledge::written! {
+    RawNumber "number" {
+        need what: Spanned<String>;
+        may of: String;
+        may on: String;
+        may level: String;
+        need old: Spanned<Num>;
+        need new: Spanned<Num>;
+        need low: Spanned<Num>;
+        need high: Spanned<Num>;
+        need jobs: Spanned<Num>;
+        may old_weight: Spanned<Num>;
+        may new_weight: Spanned<Num>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawGroup {
-    by: String,
-    value: String,
-    of: String,
-    times: Spanned<Num>,
-    low: Spanned<Num>,
-    high: Spanned<Num>,
-    jobs: Spanned<Num>,
+knowledge::written! {
+    RawGroup "group" {
+        need by: String;
+        need value: String;
+        need of: String;
+        need times: Spanned<Num>;
+        need low: Spanned<Num>;
+        need high: Spanned<Num>;
+        need jobs: Spanned<Num>;
+    }
 }
 
 const HEADER: &str = "\
@@ -113,19 +111,12 @@ impl Overlay {
     /// # Errors
     /// Everything that is wrong, with places.
     pub fn from_yaml(text: &str) -> Result<Self, OverlayError> {
-        let raw = parse_long::<RawOverlay>(text).map_err(|e| {
-            let message = match e.fault {
-                Fault::UnknownField { field, expected } => {
-                    format!("there is no field `{field}`; the fields are {}", expected.join(", "))
-                }
-                Fault::DuplicateKey { key } => format!("`{key}` stands twice"),
-                Fault::Alias => "anchors and aliases are not used here".to_owned(),
-                Fault::WrongShape { message } | Fault::Syntax { message } => message,
-            };
-            OverlayError::Troubles(vec![Trouble { line: e.place.line, column: e.place.column, message }])
+        let raw = parse_long::<RawOverlay>(text).map_err(|faults| {
+            let trouble =
+                |e: YamlError| Trouble { line: e.place.line, column: e.place.column, message: e.fault.to_string() };
+            OverlayError::Troubles(faults.into_iter().map(trouble).collect())
         })?;
         let mut reader = Reader { troubles: Vec::new() };
-        let raw = raw.value;
         if raw.schema.value != SCHEMA {
             reader.tell(&raw.schema, format!("this is not an overlay of the shape {SCHEMA}"));
         }

@@ -4,8 +4,8 @@
 use super::cells::DateOrder;
 use super::error::PastError;
 use crate::overlay::quoted;
-use knowledge::yaml::{Fault, Place, Spanned, parse, place};
-use serde::Deserialize;
+use knowledge::fields::parse;
+use knowledge::yaml::{Place, Spanned, place};
 use std::fmt::Write as _;
 
 /// A column that holds a reading of a test.
@@ -61,40 +61,37 @@ pub struct Mapping {
     pub results: Vec<ResultColumn>,
 }
 
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawMapping {
-    schema: Spanned<String>,
-    columns: Vec<RawColumn>,
-    dates: Spanned<String>,
-    decimal: Spanned<String>,
-    mileage_unit: Spanned<String>,
-    time_unit: Spanned<String>,
-    delimiter: Option<Spanned<String>>,
-    encoding: Option<Spanned<String>>,
-    results: Option<Vec<RawResult>>,
+knowledge::written! {
+    RawMapping "mapping" {
+        need schema: Spanned<String>;
+        need columns: Vec<RawColumn>;
+        need dates: Spanned<String>;
+        need decimal: Spanned<String>;
+        need mileage_unit: Spanned<String>;
+        need time_unit: Spanned<String>;
+        may delimiter: Spanned<String>;
+        may encoding: Spanned<String>;
+        may results: Vec<RawResult>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawColumn {
-    field: Spanned<String>,
-    column: String,
+knowledge::written! {
+    RawColumn "column" {
+        need field: Spanned<String>;
+        need column: String;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawResult {
-    column: String,
-    reading: String,
-    levels: Vec<RawLevel>,
+knowledge::written! {
+    RawResult "column of results" {
+        need column: String;
+        need reading: String;
+        need levels: Vec<RawLevel>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawLevel {
-    cell: String,
-    level: String,
+knowledge::written! {
+    RawLevel "cell and its level" {
+        need cell: String;
+        need level: String;
+    }
 }
 
 /// Version of the file's shape.
@@ -112,18 +109,10 @@ impl Mapping {
     /// # Errors
     /// Everything that is wrong with it, with places.
     pub fn from_yaml(text: &str) -> Result<Self, PastError> {
-        let raw = parse::<RawMapping>(text).map_err(|e| {
-            let told = match e.fault {
-                Fault::UnknownField { field, expected } => {
-                    format!("there is no field `{field}`; the fields are {}", expected.join(", "))
-                }
-                Fault::DuplicateKey { key } => format!("`{key}` stands twice"),
-                Fault::Alias => "anchors and aliases are not used here".to_owned(),
-                Fault::WrongShape { message } | Fault::Syntax { message } => message,
-            };
-            PastError::Written { told: vec![at(e.place, &told)] }
+        let raw = parse::<RawMapping>(text).map_err(|faults| PastError::Written {
+            told: faults.iter().map(|e| at(e.place, &e.fault.to_string())).collect(),
         })?;
-        let (raw, mut told) = (raw.value, Vec::new());
+        let mut told = Vec::new();
         if raw.schema.value != SCHEMA {
             told.push(at(place(&raw.schema), &format!("this is not a mapping of the shape {SCHEMA}")));
         }

@@ -4,9 +4,9 @@ use super::error::PastError;
 use super::wordings::{Shown, Wording};
 use crate::overlay::quoted;
 use knowledge::base::Base;
+use knowledge::fields::parse_long;
 use knowledge::near::{did_you_mean, near};
-use knowledge::yaml::{Spanned, parse_long, place};
-use serde::Deserialize;
+use knowledge::yaml::{Spanned, place};
 use std::fmt::Write as _;
 
 /// Version of the file's shape.
@@ -71,18 +71,17 @@ pub fn to_yaml(wordings: &[(Wording, Vec<Shown>)], base: &Base) -> String {
     out
 }
 
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawReview {
-    schema: Spanned<String>,
-    causes: Vec<RawCause>,
+knowledge::written! {
+    RawReview "review" {
+        need schema: Spanned<String>;
+        need causes: Vec<RawCause>;
+    }
 }
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawCause {
-    words: String,
-    cause: Spanned<String>,
+knowledge::written! {
+    RawCause "decision" {
+        need words: String;
+        need cause: Spanned<String>;
+    }
 }
 
 /// Reads the decisions: words and what they mean, none for `?`.
@@ -90,17 +89,14 @@ struct RawCause {
 /// # Errors
 /// Everything that is wrong, with places.
 pub fn from_yaml(text: &str, base: &Base) -> Result<Vec<(String, Option<String>)>, PastError> {
-    let raw = parse_long::<RawReview>(text).map_err(|e| PastError::Written {
-        told: vec![format!(
-            "line {}, column {}: this is not a review file: {:?}",
-            e.place.line, e.place.column, e.fault
-        )],
+    let raw = parse_long::<RawReview>(text).map_err(|faults| PastError::Written {
+        told: faults.iter().map(|e| format!("line {}, column {}: {}", e.place.line, e.place.column, e.fault)).collect(),
     })?;
     let (mut out, mut told) = (Vec::new(), Vec::new());
-    if raw.value.schema.value != SCHEMA {
-        told.push(format!("line {}: this is not a review file of the shape {SCHEMA}", place(&raw.value.schema).line));
+    if raw.schema.value != SCHEMA {
+        told.push(format!("line {}: this is not a review file of the shape {SCHEMA}", place(&raw.schema).line));
     }
-    for c in raw.value.causes {
+    for c in raw.causes {
         let cause = c.cause.value.trim();
         if cause == "?" || cause.is_empty() {
             out.push((c.words, None));
