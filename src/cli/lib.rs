@@ -117,6 +117,13 @@ pub enum Command {
         /// Which shell
         shell: clap_complete::Shell,
     },
+    /// What the last of the words may become: asked by the completions of the shells
+    #[command(hide = true)]
+    Complete {
+        /// The words of the line after the program's name, the last one as far as it is typed
+        #[arg(last = true)]
+        words: Vec<String>,
+    },
     /// Write the man pages into a folder
     #[command(after_help = "Example: faultodds man-pages ./man")]
     ManPages {

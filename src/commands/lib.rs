@@ -7,6 +7,7 @@ mod can_bus;
 mod car;
 mod car_live;
 mod car_said;
+mod complete;
 mod gauge;
 pub mod guide;
 mod io;
@@ -100,6 +101,7 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Score(args) => score::run(args, base, io),
         Command::Kb(args) => kb::run(args, base, io),
         Command::Completions { shell } => papers::completions(*shell, io),
+        Command::Complete { words } => complete::run(words, base, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),
     }
 }

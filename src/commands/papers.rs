@@ -1,4 +1,4 @@
-//! Shell completions and man pages, made from the command line's own description.
+//! Shell completions and man pages, made from the command line's own description; completions ask `complete` for the base's words.
 
 use super::{Ending, Io, Stop};
 use clap::CommandFactory;
@@ -10,7 +10,8 @@ use std::path::Path;
 pub(super) fn completions(shell: clap_complete::Shell, io: &mut Io) -> Result<Ending, Stop> {
     let mut text = Vec::new();
     clap_complete::generate(shell, &mut Cli::command(), "faultodds", &mut text);
-    io.out.write_all(&text)?;
+    let text = super::complete::script(shell, &String::from_utf8_lossy(&text));
+    io.out.write_all(text.as_bytes())?;
     Ok(Ending::Done)
 }
 
