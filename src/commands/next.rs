@@ -5,7 +5,8 @@ use super::{Ending, Io, Loaded, Stop};
 use cli::plan::NextArgs;
 use inference::Prepared;
 use knowledge::Base;
-use planning::{Detail, Effort, Posed, Question, Shop, State, Steps, next_steps, with_steps};
+use planning::{Detail, Effort, Posed, Question, Shop, State, next_steps, with_steps};
+use rayon::prelude::*;
 use screens::failure;
 use screens::next::{NextScreen, Repaired, Saved};
 use shop::is_example;
@@ -23,20 +24,18 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let question = Question::thorough(base, &subject.network, &subject.told.evidence, &shop);
     let posed = subject.pose(question)?;
     // The figure of `plan` and `quote`; what others cost more is told apart by looking ahead alone.
-    let (steps, _) = with_steps(&posed, &Effort::quick(), &Detail::quick());
+    let plan = || with_steps(&posed, &Effort::quick(), &Detail::quick());
+    let with_tool = |tool: String| -> Result<(String, Option<f64>), Stop> {
+        let with: Shop = shop.with_tool(base, &tool);
+        let posed = subject.pose(Question { shop: &with, ..question })?;
+        Ok((tool, first_figure(&posed)))
+    };
+    let tools = || most_missed(&posed).into_par_iter().map(with_tool).collect::<Result<Vec<_>, Stop>>();
+    let ((steps, _), with_tools) = rayon::join(plan, tools);
+    let saved = with_tools?.into_iter().filter(|_| !steps.steps.is_empty());
+    let saved: Vec<Saved> = saved.filter_map(|(tool, then)| Some(Saved { tool, saves: steps.ahead - then? })).collect();
     let after = subject.after_repair(base, &shop)?;
     let after = after.as_ref().filter(|a| a.close || a.worth_proving());
-    let mut saved = Vec::new();
-    let missed = most_missed(&posed);
-    let ahead = if missed.is_empty() { None } else { self::steps(&posed).steps.first().map(|s| s.expected) };
-    for tool in missed {
-        let with: Shop = shop.with_tool(base, &tool);
-        let question = Question { shop: &with, ..question };
-        let then = self::steps(&subject.pose(question)?);
-        if let (Some(now), Some(then)) = (ahead, then.steps.first()) {
-            saved.push(Saved { tool, saves: now - then.expected });
-        }
-    }
     let leaders = leaders(&subject, base)?;
     let screen = NextScreen {
         base,
@@ -61,9 +60,11 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     Ok(if screen.nothing_to_do() { Ending::No } else { Ending::Done })
 }
 
-fn steps(posed: &Posed) -> Steps {
+/// What the first step costs by looking ahead.
+fn first_figure(posed: &Posed) -> Option<f64> {
     let start = State::start(&posed.problem, &posed.universe);
-    next_steps(&posed.problem, &posed.universe, &start, &Effort::quick())
+    let steps = next_steps(&posed.problem, &posed.universe, &start, &Effort::quick());
+    (!steps.steps.is_empty()).then_some(steps.ahead)
 }
 
 /// Suspects by name, the most probable first.

@@ -3,13 +3,10 @@
 use super::branch::split;
 use super::problem::Problem;
 use super::search::{Grain, Search};
-use super::state::State;
+use super::state::{Key, State};
 use super::universe::Universe;
 use super::{Step, lower_bound};
 use std::collections::HashMap;
-
-/// Masses are compared after rounding to this many parts: states that differ by rounding only are one.
-const PARTS: f64 = 1e11;
 
 /// Every outcome and every test, for the first guess at a state.
 const WHOLE: Grain = Grain {
@@ -34,37 +31,6 @@ const MOST_STEPS: usize = 14;
 #[must_use]
 pub fn exact(problem: &Problem, universe: &Universe, state: &State, nodes: usize) -> Option<(f64, Step)> {
     Exhaustive::new(problem, universe, nodes).best(state)
-}
-
-/// A state as 128 bits. Two different states of one search share them with a chance of about 1e-26, which is less than
-/// that of a memory error.
-type Key = (u64, u64);
-
-fn key(state: &State) -> Key {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of 1 times 1e11 fits")]
-    let round = |m: f64| (m / state.mass * PARTS).round() as u64;
-    let mut key: Key = (0x243f_6a88_85a3_08d3, 0x1319_8a2e_0370_7344);
-    let mut mix =
-        |v: u64| key = (spread(key.0 ^ v), spread(key.1.rotate_left(29) ^ v.wrapping_mul(0x9e37_79b9_7f4a_7c15)));
-    for &(w, m) in &state.worlds {
-        let m = round(m);
-        if m > 0 {
-            mix(w as u64);
-            mix(m);
-        }
-    }
-    for set in [state.paid, state.done, state.made[0], state.made[1]] {
-        #[expect(clippy::cast_possible_truncation, reason = "both halves are taken")]
-        [set as u64, (set >> 64) as u64].into_iter().for_each(&mut mix);
-    }
-    key
-}
-
-/// The finaliser of splitmix64: every bit of the input reaches every bit of the output.
-fn spread(mut z: u64) -> u64 {
-    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ (z >> 31)
 }
 
 /// A step with what can follow it.
@@ -103,7 +69,7 @@ impl<'a> Exhaustive<'a> {
         if state.mass <= 0.0 {
             return Some((0.0, Step::HandOn));
         }
-        let key = key(state);
+        let key = state.key();
         if let Some(&found) = self.seen.get(&key) {
             return Some(found);
         }

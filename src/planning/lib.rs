@@ -36,6 +36,7 @@ pub mod simulate;
 mod split;
 mod state;
 mod step;
+mod tally;
 #[cfg(test)]
 mod tests;
 mod tree;

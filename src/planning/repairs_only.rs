@@ -4,7 +4,7 @@
 use super::Step;
 use super::problem::Problem;
 use super::state::State;
-use super::universe::{Effect, Universe};
+use super::universe::{Touch, Universe};
 
 /// Buffers, kept between calls.
 #[derive(Clone, Debug, Default)]
@@ -23,7 +23,7 @@ impl Scratch {
         self.clears.clear();
         self.clears.resize(problem.repairs.len(), 0.0);
         for &(w, m) in &state.worlds {
-            for e in &universe.effects[w] {
+            for e in universe.touches(w) {
                 self.clears[e.repair] += m * e.clears;
             }
         }
@@ -50,7 +50,7 @@ enum Order {
 }
 
 impl Order {
-    fn of(self, e: &Effect) -> f64 {
+    fn of(self, e: Touch) -> f64 {
         match self {
             Self::Clears => e.clears,
             Self::Progress => e.progress,
@@ -73,8 +73,7 @@ pub(super) fn repairs_only(problem: &Problem, universe: &Universe, state: &State
     let best = Valued { value: state.hand_on(problem, universe), first: Step::HandOn };
     let best = greedy(problem, universe, state, Order::Clears, best, scratch);
     // With one fault in each world both orders are the same.
-    let partial = |&(w, m): &(usize, f64)| if universe.effects[w].iter().any(|e| e.partial(w)) { m } else { 0.0 };
-    let several: f64 = state.worlds.iter().map(partial).sum();
+    let several: f64 = state.worlds.iter().filter(|w| universe.several[w.0]).map(|w| w.1).sum();
     if several < SEVERAL * state.mass {
         return best;
     }
@@ -188,8 +187,8 @@ impl Sums<'_> {
 
     fn add(&mut self, universe: &Universe, world: usize, mass: f64) {
         self.owed += mass * universe.owed_cost[world];
-        for e in &universe.effects[world] {
-            self.scores[e.repair] += mass * self.order.of(e);
+        for e in universe.touches(world) {
+            self.scores[e.repair] += mass * self.order.of(*e);
             self.clears[e.repair] += mass * e.clears;
             self.touched[e.repair] += mass;
         }

@@ -25,6 +25,8 @@ pub struct Steps {
     pub repairs_only: f64,
     /// Chance that the complaint is gone already.
     pub gone: f64,
+    /// Expected cost of the first step by looking ahead alone, whatever a plan makes of it.
+    pub ahead: f64,
 }
 
 /// Scores the candidates of a state. Nothing to score when the state is empty.
@@ -36,17 +38,23 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     let fresh = || Search::new(problem, universe, grain);
     let Candidates { mut list, follow, unknown } = Candidates::of(problem, universe, state, effort);
     let exactly = Exhaustive::try_on(problem, universe, state, effort.exact_nodes);
-    let each = |value: &(dyn Fn(&mut Search<'_>, Step) -> f64 + Sync), which: &[usize], list: &[Scored]| {
-        let one = |&i: &usize| (i, value(&mut fresh(), list[i].step) / mass);
-        which.par_iter().map(one).collect::<Vec<(usize, f64)>>()
+    let one = |&i: &usize| {
+        let mut search = fresh();
+        (i, search.ahead(state, list[i].step, f64::INFINITY) / mass, search)
     };
-    for (i, value) in each(&|search, step| search.ahead(state, step, f64::INFINITY), &follow, &list) {
-        list[i].expected = list[i].expected.min(value);
-        list[i].followed = true;
+    let followed: Vec<(usize, f64, Search<'_>)> = follow.par_iter().map(one).collect();
+    for (i, value, _) in &followed {
+        list[*i].expected = list[*i].expected.min(*value);
+        list[*i].followed = true;
     }
     if let Some((best, others)) = earlier(&list) {
         let then = list[best].step;
-        for (i, value) in each(&|search, step| then_either(search, state, step, then), &others, &list) {
+        let again = followed.into_par_iter().filter(|(i, ..)| others.contains(i));
+        let one = |(i, _, mut search): (usize, f64, Search<'_>)| {
+            (i, then_either(&mut search, state, list[i].step, then) / mass)
+        };
+        let values: Vec<(usize, f64)> = again.map(one).collect();
+        for (i, value) in values {
             list[i].expected = list[i].expected.min(value);
         }
     }
@@ -60,7 +68,8 @@ pub fn next_steps(problem: &Problem, universe: &Universe, state: &State, effort:
     let bound = lower_bound(problem, universe, state);
     let repairs_only = fresh().repairs_only(state).value / mass;
     let steps = advised(&mut fresh(), state, list, unknown, exactly.map(|e| e.1), effort);
-    Steps { steps, bound, exact: exactly.is_some(), repairs_only, gone: state.gone(universe) / mass }
+    let ahead = steps.first().map_or(0.0, |s| s.expected);
+    Steps { steps, bound, exact: exactly.is_some(), repairs_only, gone: state.gone(universe) / mass, ahead }
 }
 
 /// The best step alone, for the nodes of a plan.

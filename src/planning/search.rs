@@ -5,8 +5,10 @@ use super::Step;
 use super::branch::split;
 use super::problem::Problem;
 use super::repairs_only::{Scratch, Valued, repairs_only};
-use super::state::State;
+use super::state::{Key, State};
+use super::tally::Buffers;
 use super::universe::Universe;
+use std::collections::HashMap;
 
 /// How finely outcomes and worlds are told apart while looking ahead.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,10 +65,9 @@ pub(super) struct Search<'a> {
     pub universe: &'a Universe,
     pub grain: Grain,
     pub scratch: Scratch,
-    /// Place of each kind of world among those of the state at hand, kept between calls.
-    places: Vec<usize>,
-    /// Mass of each of these kinds.
-    kinds: Vec<f64>,
+    tally: Buffers,
+    /// What states cost by the cheapest of the base policies: a second look at a candidate comes to the same ones.
+    known: HashMap<(Key, u64), (f64, usize)>,
     /// World visits so far, but for those of repairs only.
     spent: usize,
     /// Visits at which no branch is followed any further.
@@ -75,14 +76,14 @@ pub(super) struct Search<'a> {
 
 impl<'a> Search<'a> {
     pub fn new(problem: &'a Problem, universe: &'a Universe, grain: Grain) -> Self {
-        let places = vec![usize::MAX; universe.kinds];
+        let tally = Buffers::new(universe);
         Self {
             problem,
             universe,
             grain,
             scratch: Scratch::default(),
-            places,
-            kinds: Vec::new(),
+            tally,
+            known: HashMap::new(),
             spent: 0,
             until: usize::MAX,
         }
@@ -112,33 +113,12 @@ impl<'a> Search<'a> {
     /// a test count one by one: they tell about different places, so what they tell adds up.
     pub fn told(&mut self, state: &State, least: f64) -> Vec<Told> {
         let (problem, universe) = (self.problem, self.universe);
-        self.kinds.clear();
-        let mut worlds = Vec::with_capacity(state.worlds.len());
-        for &(w, m) in &state.worlds {
-            let place = &mut self.places[universe.kind[w]];
-            if *place == usize::MAX {
-                *place = self.kinds.len();
-                self.kinds.push(0.0);
-            }
-            worlds.push((w, *place, m));
-        }
-        state.worlds.iter().for_each(|w| self.places[universe.kind[w.0]] = usize::MAX);
         let mut out = Vec::new();
-        if self.kinds.len() < 2 {
-            return out;
-        }
-        let before = entropy(&mut self.kinds, worlds.iter().map(|w| (w.1, w.2)));
+        let Some(mut tally) = self.tally.take(universe, state) else { return out };
         for t in (0..problem.tests.len()).filter(|&t| state.may_test(t)) {
-            let mut gain = 0.0_f64;
-            for &reading in &problem.tests[t].readings {
-                self.spent += state.worlds.len();
-                let mut after = 0.0;
-                for level in 0..universe.levels(reading) {
-                    let likelihood = universe.likelihood(reading, level);
-                    after += entropy(&mut self.kinds, worlds.iter().map(|&(w, kind, m)| (kind, m * likelihood[w])));
-                }
-                gain += (before - after).max(0.0) / state.mass;
-            }
+            let readings = &problem.tests[t].readings;
+            self.spent += state.worlds.len() * readings.len();
+            let gain = readings.iter().map(|&r| tally.gain(r)).sum::<f64>() / state.mass;
             if gain > least {
                 let cost = problem.cost(Step::Test(t), state.paid).max(1e-9);
                 out.push(Told { test: t, gain, rate: gain / cost });
@@ -149,9 +129,7 @@ impl<'a> Search<'a> {
 
     /// Entropy over the kinds of worlds, in bits: what is not known about what has to be done.
     pub fn unknown(&mut self, state: &State) -> f64 {
-        let mut kinds = vec![0.0; self.universe.kinds];
-        let worlds = state.worlds.iter().map(|&(w, m)| (self.universe.kind[w], m));
-        entropy(&mut kinds, worlds) / state.mass.max(f64::MIN_POSITIVE)
+        self.tally.entropy(self.universe, state) / state.mass.max(f64::MIN_POSITIVE)
     }
 
     /// The tests that tell most: `most` by gain per cost, half as many more by gain.
@@ -238,6 +216,19 @@ impl<'a> Search<'a> {
 
     /// Expected cost, times mass, by the cheapest of the base policies.
     pub fn least(&mut self, state: &State) -> f64 {
+        let key = (state.key(), state.mass.to_bits());
+        if let Some(&(known, work)) = self.known.get(&key) {
+            // How far to look depends on the work, which must not depend on what was looked at before.
+            self.spent += work;
+            return known;
+        }
+        let before = self.work();
+        let least = self.by_policies(state);
+        self.known.insert(key, (least, self.work() - before));
+        least
+    }
+
+    fn by_policies(&mut self, state: &State) -> f64 {
         let telling = self.follow(state, Base::Telling, self.grain.depth);
         if state.worlds.len() > self.grain.many || state.mass < self.grain.small {
             return telling;
@@ -296,50 +287,5 @@ impl<'a> Search<'a> {
             }
         }
         value
-    }
-}
-
-/// `- sum over kinds of m log2 (m / M)`: entropy over the kinds of worlds times their mass. `kinds` is a buffer of zeros
-/// and is left as one.
-fn entropy(kinds: &mut [f64], worlds: impl Iterator<Item = (usize, f64)>) -> f64 {
-    let mut total = 0.0;
-    for (kind, m) in worlds {
-        kinds[kind] += m;
-        total += m;
-    }
-    if total <= 0.0 {
-        return 0.0;
-    }
-    let mut sum = total * log2(total);
-    for m in kinds {
-        if *m > 0.0 {
-            sum -= *m * log2(*m);
-            *m = 0.0;
-        }
-    }
-    sum
-}
-
-/// Logarithm to the base 2 of a normal number above 0, within 1e-6: exponent, and of the rest the first terms of
-/// `ln m = 2 (s + s^3/3 + s^5/5 + ...)`, `s = (m - 1) / (m + 1)`. Ten thousands are taken for one step.
-fn log2(x: f64) -> f64 {
-    const FRACTION: u64 = (1 << 52) - 1;
-    let bits = x.to_bits();
-    let exponent = i32::try_from(bits >> 52).unwrap_or(0) - 1023;
-    let m = f64::from_bits(bits & FRACTION | 1023 << 52);
-    let s = (m - 1.0) / (m + 1.0);
-    let q = s * s;
-    let ln = 2.0 * s * (1.0 + q * (1.0 / 3.0 + q * (1.0 / 5.0 + q * (1.0 / 7.0 + q / 9.0))));
-    f64::from(exponent) + ln * std::f64::consts::LOG2_E
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn the_quick_logarithm_is_close() {
-        for i in 1..20_000 {
-            let x = f64::from(i) * 7.3e-5;
-            assert!((super::log2(x) - x.log2()).abs() < 2e-6, "{x}");
-        }
     }
 }

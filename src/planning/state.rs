@@ -20,6 +20,37 @@ pub struct State {
     pub made: [u128; 2],
 }
 
+/// Masses are compared after rounding to this many parts: states that differ by rounding only are one.
+const PARTS: f64 = 1e11;
+
+/// A state as 128 bits. Two different states of one search share them with a chance of about 1e-26, which is less than
+/// that of a memory error.
+pub(super) type Key = (u64, u64);
+
+/// The finaliser of splitmix64: every bit of the input reaches every bit of the output.
+fn spread(mut z: u64) -> u64 {
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// World number and mass.
+type World = (usize, f64);
+
+/// Two lists in the order of their numbers as one.
+fn merged(a: &[World], b: &[World]) -> Vec<World> {
+    let mut out = Vec::with_capacity(a.len() + b.len());
+    let mut b = b.iter().copied().peekable();
+    for &w in a {
+        while let Some(before) = b.next_if(|b| b.0 < w.0) {
+            out.push(before);
+        }
+        out.push(w);
+    }
+    out.extend(b);
+    out
+}
+
 /// Share of the mass in which a repair leaves another need behind, from which on it may be made without a re-test.
 const MEND_FROM: f64 = 0.1;
 
@@ -48,6 +79,27 @@ impl State {
         Self { worlds, mass, paid, done, made }
     }
 
+    /// What tells it from others, whatever its mass.
+    pub(super) fn key(&self) -> Key {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of 1 times 1e11 fits")]
+        let round = |m: f64| (m / self.mass * PARTS).round() as u64;
+        let mut key: Key = (0x243f_6a88_85a3_08d3, 0x1319_8a2e_0370_7344);
+        let mut mix =
+            |v: u64| key = (spread(key.0 ^ v), spread(key.1.rotate_left(29) ^ v.wrapping_mul(0x9e37_79b9_7f4a_7c15)));
+        for &(w, m) in &self.worlds {
+            let m = round(m);
+            if m > 0 {
+                mix(w as u64);
+                mix(m);
+            }
+        }
+        for set in [self.paid, self.done, self.made[0], self.made[1]] {
+            #[expect(clippy::cast_possible_truncation, reason = "both halves are taken")]
+            [set as u64, (set >> 64) as u64].into_iter().for_each(&mut mix);
+        }
+        key
+    }
+
     /// Whether the repair may still be made.
     #[must_use]
     pub fn may_repair(&self, repair: usize) -> bool {
@@ -73,33 +125,39 @@ impl State {
             let worlds = self.worlds.iter().copied().filter(|w| universe.worlds[w.0].need != 0).collect();
             return Self::new(worlds, self.paid, self.done, self.made);
         };
-        let mut worlds = Vec::with_capacity(self.worlds.len());
+        let (mut same, mut moved) = (Vec::with_capacity(self.worlds.len()), Vec::new());
         for &(w, m) in &self.worlds {
             match universe.effect(w, repair) {
-                Some(effect) => worlds.extend(effect.leaves.iter().map(|&(to, p)| (to, m * p))),
+                Some(e) => moved.extend(e.leaves.iter().map(|&(to, p)| (to, m * p))),
                 None if universe.worlds[w].need == 0 => {}
-                None => worlds.push((w, m)),
+                None => same.push((w, m)),
             }
         }
-        self.with_repair(problem, worlds, repair)
+        self.with_repair(problem, same, moved, repair)
     }
 
     /// The repair made, nobody having looked whether the complaint is gone.
     #[must_use]
     pub fn mended(&self, problem: &Problem, universe: &Universe, repair: usize) -> Self {
-        let mut worlds = Vec::with_capacity(self.worlds.len() + 1);
+        let (mut same, mut moved) = (Vec::with_capacity(self.worlds.len()), Vec::new());
         for &(w, m) in &self.worlds {
             match universe.effect(w, repair) {
-                Some(e) => worlds.extend(e.leaves.iter().chain(&e.ends).map(|&(to, p)| (to, m * p))),
-                None => worlds.push((w, m)),
+                Some(e) => moved.extend(e.leaves.iter().chain(&e.ends).map(|&(to, p)| (to, m * p))),
+                None => same.push((w, m)),
             }
         }
-        self.with_repair(problem, worlds, repair)
+        self.with_repair(problem, same, moved, repair)
     }
 
-    fn with_repair(&self, problem: &Problem, worlds: Vec<(usize, f64)>, repair: usize) -> Self {
+    /// The worlds that the repair did not touch, in their order, and what it made of the others, which are few.
+    fn with_repair(&self, problem: &Problem, same: Vec<World>, mut moved: Vec<World>, repair: usize) -> Self {
         let bit = 1_u128 << repair;
         let made = [self.made[0] | bit, self.made[1] | (self.made[0] & bit)];
+        let mut worlds = same;
+        if !moved.is_empty() {
+            moved.sort_unstable_by_key(|w| w.0);
+            worlds = merged(&worlds, &moved);
+        }
         Self::new(worlds, self.paid, self.done & !problem.again[repair], made)
     }
 
@@ -148,7 +206,8 @@ impl State {
     #[must_use]
     pub fn trimmed(mut self, share: f64) -> Self {
         let limit = share * self.mass;
-        let mut masses: Vec<f64> = self.worlds.iter().map(|w| w.1).collect();
+        // No heavier world can be among those that are dropped.
+        let mut masses: Vec<f64> = self.worlds.iter().map(|w| w.1).filter(|m| *m <= limit).collect();
         masses.sort_unstable_by(f64::total_cmp);
         let mut sum = 0.0;
         let mut floor = 0.0;

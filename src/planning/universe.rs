@@ -4,8 +4,8 @@
 
 use super::Spend;
 use super::problem::{Problem, ReadingModel, RepairStep, bits};
-use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::OnceLock;
 
 /// A set of present suspects, and those of them that keep the complaint up; bits are places in [`Problem::suspects`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -61,10 +61,28 @@ pub struct Universe {
     pub kinds: usize,
     /// The state at the start: world and probability, which add up to 1.
     pub start: Vec<(usize, f64)>,
-    /// P(level | world), all worlds of one level of one reading side by side.
-    likelihood: Vec<f64>,
-    /// Where the levels of a reading start.
-    at: Vec<usize>,
+    /// What each repair removes, as bits.
+    removes: Vec<u128>,
+    /// What each repair does to each world, in short, the worlds one after the other.
+    touches: Vec<Touch>,
+    /// Where those of a world start.
+    touches_at: Vec<usize>,
+    /// Worlds of which a repair can take away a part of what is needed and leave the rest.
+    pub several: Vec<bool>,
+    /// What each reading shows in each world, worked out when it is first asked for: a plan looks at few.
+    shown: Vec<OnceLock<Shown>>,
+    readings: Vec<ReadingModel>,
+}
+
+/// What a repair does to a world, in short: [`Effect`] without where it leads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Touch {
+    /// The repair.
+    pub repair: usize,
+    /// As in [`Effect`].
+    pub clears: f64,
+    /// As in [`Effect`].
+    pub progress: f64,
 }
 
 impl Universe {
@@ -81,14 +99,28 @@ impl Universe {
             effects.push(touching.map(|(r, repair)| it.effect(problem, truth, r, repair)).collect());
             next += 1;
         }
-        let (likelihood, at) = likelihoods(problem, &it.worlds);
         let repair_costs = problem.repairs.iter().map(|r| (r.spend + r.vain).cost(problem.aim)).collect();
         let owed: Vec<Spend> = it.worlds.iter().map(|w| problem.owed(w.need)).collect();
         let owed_cost = owed.iter().map(|o| o.cost(problem.aim)).collect();
         let (known, kind) = (Vec::new(), Vec::new());
         let worlds = it.worlds;
-        let mut out =
-            Self { worlds, effects, repair_costs, owed, owed_cost, known, kind, kinds: 0, start, likelihood, at };
+        let mut out = Self {
+            worlds,
+            effects,
+            repair_costs,
+            owed,
+            owed_cost,
+            known,
+            kind,
+            kinds: 0,
+            start,
+            removes: problem.repairs.iter().map(|r| r.removes).collect(),
+            touches: Vec::new(),
+            touches_at: vec![0],
+            several: Vec::new(),
+            shown: problem.readings.iter().map(|_| OnceLock::new()).collect(),
+            readings: problem.readings.clone(),
+        };
         let (known, ways) = super::bound::known_costs(problem, &out);
         let mut kinds: BTreeMap<u128, usize> = BTreeMap::new();
         for way in ways {
@@ -103,26 +135,57 @@ impl Universe {
             }
         }
         out.known = known;
+        for (world, effects) in out.effects.iter().enumerate() {
+            let short = |e: &Effect| Touch { repair: e.repair, clears: e.clears, progress: e.progress };
+            out.touches.extend(effects.iter().map(short));
+            out.touches_at.push(out.touches.len());
+            out.several.push(effects.iter().any(|e| e.partial(world)));
+        }
         out
+    }
+
+    /// What each repair that touches the world does to it, in short.
+    #[must_use]
+    pub fn touches(&self, world: usize) -> &[Touch] {
+        &self.touches[self.touches_at[world]..self.touches_at[world + 1]]
+    }
+
+    /// The suspects that the reading shows, as bits, and the worlds that hold any of them.
+    #[must_use]
+    pub fn shows(&self, reading: usize) -> (u128, &[usize]) {
+        let shown = self.shown(reading);
+        (shown.suspects, &shown.worlds)
+    }
+
+    /// P(level of the reading) in a world that holds nothing that it shows.
+    #[must_use]
+    pub fn plain(&self, reading: usize, level: usize) -> f64 {
+        self.shown(reading).plain[level]
+    }
+
+    fn shown(&self, reading: usize) -> &Shown {
+        self.shown[reading].get_or_init(|| Shown::of(&self.readings[reading], &self.worlds))
     }
 
     /// P(level of the reading | world), for all worlds.
     #[must_use]
     pub fn likelihood(&self, reading: usize, level: usize) -> &[f64] {
         let n = self.worlds.len();
-        let from = (self.at[reading] + level) * n;
-        &self.likelihood[from..from + n]
+        &self.shown(reading).likelihood[level * n..(level + 1) * n]
     }
 
     /// Number of levels of the reading.
     #[must_use]
     pub fn levels(&self, reading: usize) -> usize {
-        self.at[reading + 1] - self.at[reading]
+        self.readings[reading].background.len()
     }
 
     /// What the repair makes of the world; nothing when it does not touch it.
     #[must_use]
     pub fn effect(&self, world: usize, repair: usize) -> Option<&Effect> {
+        if self.worlds[world].present & self.removes[repair] == 0 {
+            return None;
+        }
         self.effects[world].iter().find(|e| e.repair == repair)
     }
 }
@@ -169,25 +232,39 @@ impl Numbering {
     }
 }
 
-fn likelihoods(problem: &Problem, worlds: &[Truth]) -> (Vec<f64>, Vec<usize>) {
-    let mut at = vec![0];
-    for r in &problem.readings {
-        at.push(at[at.len() - 1] + r.background.len());
-    }
-    let n = worlds.len();
-    let of = |reading: &ReadingModel| -> Vec<f64> {
-        let mut out = vec![0.0; reading.background.len() * n];
-        let mut cdf = Vec::new();
-        for (w, truth) in worlds.iter().enumerate() {
-            reading.cumulative(truth.present, &mut cdf);
+/// What a reading shows.
+#[derive(Clone, Debug)]
+struct Shown {
+    /// The suspects that it shows, as bits.
+    suspects: u128,
+    /// The worlds that hold any of them: all others look alike.
+    worlds: Vec<usize>,
+    /// P(level) in those others.
+    plain: Vec<f64>,
+    /// P(level | world), all worlds of one level side by side.
+    likelihood: Vec<f64>,
+}
+
+impl Shown {
+    fn of(reading: &ReadingModel, worlds: &[Truth]) -> Self {
+        let levels = |present: u128, p: &mut Vec<f64>| {
+            reading.cumulative(present, p);
             let mut below = 0.0;
-            for (level, c) in cdf.iter().enumerate() {
-                out[level * n + w] = (c - below).max(0.0);
-                below = *c;
+            for c in p {
+                (*c, below) = ((*c - below).max(0.0), *c);
             }
+        };
+        let n = worlds.len();
+        let (mut plain, mut p) = (Vec::new(), Vec::new());
+        levels(0, &mut plain);
+        let mut likelihood = Vec::with_capacity(plain.len() * n);
+        plain.iter().for_each(|p| likelihood.resize(likelihood.len() + n, *p));
+        let suspects = reading.links.iter().fold(0_u128, |all, l| all | 1 << l.0);
+        let held: Vec<usize> = (0..n).filter(|&w| worlds[w].present & suspects != 0).collect();
+        for &w in &held {
+            levels(worlds[w].present, &mut p);
+            p.iter().enumerate().for_each(|(level, p)| likelihood[level * n + w] = *p);
         }
-        out
-    };
-    let parts: Vec<Vec<f64>> = problem.readings.par_iter().with_min_len(16).map(of).collect();
-    (parts.concat(), at)
+        Self { suspects, worlds: held, plain, likelihood }
+    }
 }
