@@ -78,7 +78,10 @@ pub fn is_calculation(words: &[Plain]) -> bool {
     let opening = has(&["hole", "leak", "leek", "opening", "orifice", "pinhole", "pinprick", "dia", "diameter"]);
     let falls = has(&["lost", "loses", "loss", "drop", "drops", "dropped", "fell", "falls", "fall", "decay", "bleed"]);
     let hot = has(&["hot", "warm", "cold", "frost", "winter", "temperature", "temp"]);
-    let vacuum = has(&["vacuum", "vac"]);
+    // "How much pressure is that" asks for a value; "the pressure sensor" names a part.
+    let how_much =
+        |thing: &str| texts.windows(3).any(|p| matches!(p[0], "how" | "what" | "which") && p[1..].contains(&thing));
+    let vacuum = has(&["vacuum", "vac", "suction", "inhg"]);
     let high = of(Sort::Height)
         || has(&["mountain", "mountains", "hill", "hills", "highveld", "plateau"])
         || number && has(&["feet", "ft", "meter", "meters", "m"]);
@@ -88,7 +91,8 @@ pub fn is_calculation(words: &[Plain]) -> bool {
         || (of(Sort::Resistance) && (of(Sort::Temperature) || number && hot))
         || (units.iter().filter(|(s, _)| *s == Sort::Temperature).count() > 1)
         || (vacuum && high)
-        || (number && of(Sort::Voltage) && of(Sort::Pressure))
+        || (number && of(Sort::Voltage) && (of(Sort::Pressure) || how_much("pressure")))
+        || (number && opening && (of(Sort::Length) || of(Sort::Flow)) && of(Sort::Pressure))
         || (of(Sort::Power) && (of(Sort::Resistance) || of(Sort::Voltage)))
 }
 
@@ -115,6 +119,9 @@ mod tests {
             "idle vacuum at 1500 metres",
             "2.1 volts from the tank sensor, how many kPa",
             "a 21 watt bulb behind half an ohm",
+            "sensor signal is 1.9 volts, what pressure is that",
+            "air through a 0.5 mm opening at two kPa",
+            "18 inHg at 900 metres",
             "resistance at 20c of 31 ohms at 80c",
         ] {
             assert!(is_calculation(&plain_words(text)), "{text}");
@@ -126,6 +133,8 @@ mod tests {
             "how many psi may I put on the tank",
             "P0442 small leak",
             "takes 15 minutes to fill",
+            "5 volts at the pressure sensor, how do I go on",
+            "suction at the purge valve at idle",
             "only when it is minus ten degrees",
             "used to get 40 to the gallon and now I get 30",
         ] {

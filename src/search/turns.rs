@@ -32,7 +32,9 @@ pub(super) const TURNS: &[Turns] = &[
                   smoking near|is it wise|wise to|advisable|what should i watch|what to watch|watch out|beware|mind when|\
                   do i need goggles|will i get|will i burn|could i be poisoned|poisoned|suffocate|scalded|\
                   is it bad|ok if|can i damage|what must i watch|allowed|\
-                  must cool|is it permitted|is it forbidden|forbidden|am i allowed to",
+                  must cool|is it permitted|is it forbidden|forbidden|am i allowed to|hurt anything|\
+                  harm anything|damage anything|does it hurt|does that hurt|does it harm|does that harm|shop air|compressed air|\
+                  compressor on|compressor to|compressor at|with the compressor",
     },
     Turns {
         kind: EntryKind::Caution,
@@ -48,7 +50,8 @@ pub(super) const TURNS: &[Turns] = &[
         phrases: "convert|converting|conversion|calculate|calculator|calculation|work out|formula|how big a hole|\
                   how large a hole|what size hole|what size of hole|how big is the hole|size of leak|leak size|hole size|\
                   size of the hole|size of hole|how big a leak|to kpa|in kpa|into kpa|to psi|into psi|to mbar|in mbar|\
-                  to inches of water|in inches of water|equivalent to|equals how many",
+                  to inches of water|in inches of water|equivalent to|equals how many|in mm|to mm|into mm|in millimeters|\
+                  to millimeters|in hectopascal|in hpa|to hpa|in mmhg|to mmhg|in inhg|to inhg|in pascals",
     },
     Turns {
         kind: EntryKind::Test,
@@ -64,7 +67,8 @@ pub(super) const TURNS: &[Turns] = &[
                   ruling out|look for|pinpoint|locate|track down|trace|with a multimeter|using a multimeter|\
                   with a scan tool|with scan tool|with a scanner|with a meter|bench test|command|actuate|activate|\
                   energize|bidirectional|trigger|how many inches|how much vacuum|how much current|what voltage|\
-                  what current|how much should|how many grams|how full|compare|watch",
+                  what current|how much should|how many grams|how full|compare|watch|in ohms|\
+                  what should happen|in what order|which order|in which order|blow through",
     },
     Turns {
         kind: EntryKind::Test,
@@ -72,7 +76,7 @@ pub(super) const TURNS: &[Turns] = &[
         phrases: "how 2|how do i|how do you|how to|how can i|how can you|how should i|how would i|how would you|how does one|\
                   best way to|way to|ways to|easiest way|quickest way|steps to|steps for|what is the right way|\
                   where do i look|method|how low|how high|how fast|how long should|what is normal|within spec|in spec|\
-                  good value",
+                  good value|what should|should it be|should it|how do i go on",
     },
     Turns {
         kind: EntryKind::Repair,
@@ -84,7 +88,8 @@ pub(super) const TURNS: &[Turns] = &[
                   flash the|software update|need a new|buying a new|buy a new|remove and refit|clean out|clean the|\
                   cleaning the|decoke|descale|cleaning|de carbon|exchange|exchanging|r&r|r r|remove and replace|put on a|\
                   stick in a new|fit another|fit a fresh|another new|buy another|fit a|renewed|reflashing|flash a|nip up|\
-                  retighten|tighten|screw in a|flush|scrub|scrape|wash|splice|unblock|decarbonise|forced regen|regen",
+                  retighten|tighten|screw in a|flush|scrub|scrape|wash|splice|unblock|decarbonise|forced regen|regen|\
+                  clean it|replace it|renewal|washed out|be washed",
     },
     Turns {
         kind: EntryKind::Repair,
@@ -136,7 +141,8 @@ pub(super) const TURNS: &[Turns] = &[
                   parked near|parked up|sleeps|kept outside|went through|drove through|drove into|ran into|\
                   always|habit|habitual|habitually|weeks ago|months ago|wks ago|days ago|last week|last month|\
                   last year|week ago|month ago|yesterday|recently|lately|since then|equipped|engine w|mos|previously|\
-                  the week before",
+                  the week before|acts up|act up|\
+                  only drives|each way",
     },
     Turns {
         kind: EntryKind::Circumstance,
