@@ -104,7 +104,7 @@ fn the_working_half_of_the_second_queries_is_answered() {
 
 #[test]
 fn the_working_half_of_the_third_queries_is_answered() {
-    clearly_better(&quality::parse(include_str!("search/third-working.tsv")), 0.7, 0.85, 0.6);
+    clearly_better(&quality::parse(include_str!("search/third-working.tsv")), 0.88, 0.95, 0.75);
 }
 
 #[test]
