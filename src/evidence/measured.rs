@@ -94,6 +94,17 @@ pub fn kind_of(quantity: What) -> Kind {
     }
 }
 
+/// Whoever left out the unit is shown the one of this very reading.
+fn with_its_own_unit(error: GaugeError, measure: &Measure) -> GaugeError {
+    match error {
+        GaugeError::NoUnit { text, .. } if text.parse::<f64>().is_ok() => {
+            let example = format!("{text} {}", measure.unit);
+            GaugeError::NoUnit { text, example }
+        }
+        other => other,
+    }
+}
+
 /// One reading out of a text.
 fn one(text: &str, measure: &Measure, asked: &Asked, notes: &mut Vec<String>) -> Result<Observed, GaugeError> {
     let kind = asked.unit.kind();
@@ -106,7 +117,7 @@ fn one(text: &str, measure: &Measure, asked: &Asked, notes: &mut Vec<String>) ->
         .find_map(|word| text.strip_prefix(word))
         .filter(|_| measure.quantity.is_drop())
         .unwrap_or(text);
-    let mut written = parse_reading(text, kind)?;
+    let mut written = parse_reading(text, kind).map_err(|e| with_its_own_unit(e, measure))?;
     if written == Written::OffScale && kind == Kind::Resistance {
         notes.push(format!("beyond the meter's scale, taken as more than {} ohm", tidy(OHM_SCALE_END)));
         let end = Unit::find("ohm", kind)?;

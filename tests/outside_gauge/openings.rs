@@ -57,6 +57,18 @@ fn the_cap_testers_limit_is_the_hole_of_its_flow() {
     assert!(hole(100.0) < 0.2 && (hole(3000.0) - 0.97).abs() < 0.03, "{} {}", hole(100.0), hole(3000.0));
 }
 
+/// The flow meter's limits are the holes of the flows that its reading names, 150, 570 and 2,300 cc/min at 14 inH2O, and the second
+/// and third are the certification orifices.
+#[test]
+fn the_flow_meters_limits_are_the_holes_of_its_flows() {
+    let limits = senses(&base(), "smoke-flow-size:flow").limits_mm;
+    let hole = |cc: f64| hole_from_flow_m(cc / 60e6, CD_USUAL, 14.0 * INH2O_PA, density(), 1.0).unwrap() * 1000.0;
+    for (limit, cc) in limits.iter().zip([150.0, 570.0, 2300.0]) {
+        assert!((hole(cc) / limit - 1.0).abs() < 0.04, "{limit} {}", hole(cc));
+    }
+    assert!((limits[1] / (0.020 * INCH_MM) - 1.0).abs() < 0.03 && (limits[2] / (0.040 * INCH_MM) - 1.0).abs() < 0.03);
+}
+
 /// The hold from 14 inH2O over two minutes: what it calls slow begins where a few inches are lost, what it calls fast where nearly
 /// all is lost, for vapour spaces from 30 to 80 litres.
 #[test]

@@ -139,3 +139,20 @@ fn what_was_written_comes_back_as_it_was_written() {
         assert_eq!(outcome.to_string().parse::<Outcome>(), Ok(outcome));
     }
 }
+
+#[test]
+fn a_flow_speaks_of_the_size_of_the_hole() {
+    let base = shipped::base().unwrap();
+    for (text, level) in [("20 cc/min", 0), ("300 cc/min", 1), ("1000 cc/min", 2), ("8 L/min", 3)] {
+        let told = read(&base, "smoke-flow-size:flow", text).unwrap().likelihood;
+        let others = told.iter().enumerate().filter(|(l, _)| *l != level).map(|(_, p)| *p).fold(0.0, f64::max);
+        assert!(told[level] > 5.0 * others, "{text}: {told:?}");
+    }
+}
+
+#[test]
+fn whoever_leaves_out_the_unit_is_shown_that_of_the_reading() {
+    let base = shipped::base().unwrap();
+    let told = read(&base, "smoke-flow-size:flow", "300").unwrap_err().to_string();
+    assert!(told.contains("`300 cc/min`"), "{told}");
+}
