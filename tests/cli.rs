@@ -412,3 +412,25 @@ fn screens_look_as_they_looked() {
     assert_eq!(ran.code, 1);
     insta::assert_snapshot!("kb check of a bad base", ran.out.replace(kb, "KB"));
 }
+
+#[test]
+fn an_entry_is_shown_as_it_is_on_a_car_and_in_a_job() {
+    let any = done(&["kb", "show", "cap-leak-test"]);
+    let vented = done(&["kb", "show", "cap-leak-test", "--vehicle", "vented-tank"]);
+    assert!(any.contains("If the car has sealed tank") && !vented.contains("If the car has sealed tank"), "{vented}");
+    let capless = done(&["kb", "show", "cap-leak-test", "--vehicle", "capless"]);
+    assert!(capless.contains("not for this car"), "{capless}");
+    refused(&["kb", "show", "P0455", "--vehicle", "sealed-tnak"], &["did you mean"]);
+
+    let folder = tempfile::tempdir().unwrap();
+    let store = folder.path().join("jobs.sqlite");
+    let db = store.to_str().unwrap();
+    done(&["job", "open", "P0455", "--vehicle", "screw-cap", "--db", db]);
+    let shown = done(&["kb", "show", "filler-cap/loose", "--job", "1", "--db", db]);
+    let ranked: Value = serde_json::from_str(&done(&["rank", "--job", "1", "--db", db, "--json"])).unwrap();
+    let suspects = ranked["suspects"].as_array().unwrap();
+    let loose = suspects.iter().find(|s| s["id"] == "filler-cap/loose").unwrap()["probability"].as_f64().unwrap();
+    let told = shown.lines().last().unwrap();
+    assert!(told.trim_start().starts_with(&format!("{:.0} %", loose * 100.0)), "{told} {loose}");
+    refused(&["kb", "show", "P0455", "--job", "1", "--vehicle", "diesel", "--db", db], &["only one of them"]);
+}

@@ -258,6 +258,25 @@ pub struct KbArgs {
     pub command: KbCommand,
 }
 
+/// `kb show`.
+#[derive(Debug, Args)]
+pub struct ShowArgs {
+    /// Its id
+    pub id: String,
+    /// Show it as it is on a car of which this is known
+    #[arg(long, value_name = "WORDS")]
+    pub vehicle: Vec<String>,
+    /// Show it as it stands in a job
+    #[command(flatten)]
+    pub which: shared::WhichArgs,
+    /// Where jobs are kept.
+    #[command(flatten)]
+    pub store: shared::StoreArgs,
+    /// Answer in JSON: the entry as it is in the base
+    #[arg(long, conflicts_with_all = ["vehicle", "job"])]
+    pub json: bool,
+}
+
 /// The commands on the base.
 #[derive(Debug, Subcommand)]
 pub enum KbCommand {
@@ -272,14 +291,10 @@ pub enum KbCommand {
         json: bool,
     },
     /// Show a code, part, suspect, test, symptom, monitor, tool, setup, caution, source or factor
-    #[command(after_help = "Example: faultodds kb show P0442")]
-    Show {
-        /// Its id
-        id: String,
-        /// Answer in JSON
-        #[arg(long)]
-        json: bool,
-    },
+    #[command(
+        after_help = "Examples:\n  faultodds kb show P0442\n  faultodds kb show cap-leak-test --vehicle plug-in-hybrid\n  faultodds kb show filler-cap/loose --job 3"
+    )]
+    Show(ShowArgs),
     /// List the entries of a kind
     #[command(after_help = "Example: faultodds kb list tests")]
     List {

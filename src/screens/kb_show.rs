@@ -6,7 +6,7 @@ use super::text::{hanging, minutes, paragraph, percent, right};
 use knowledge::base::{
     Base, Basis, Code, Monitor, Part, Reading, Repair, Senses, Suspect, Symptom, Test, Vehicle, When,
 };
-use knowledge::procedure::{self, Procedure};
+use knowledge::procedure::{self, Fitted, Procedure};
 use std::fmt::Write as _;
 
 /// A share of a suspect, computed.
@@ -274,7 +274,7 @@ pub fn how_to(out: &mut String, base: &Base, t: &Test, done: &Procedure<'_>, loo
 
 /// A test: cautions first, then how to do it, then its numbers.
 #[must_use]
-pub fn test(base: &Base, t: &Test, look: Look) -> String {
+pub fn test(base: &Base, t: &Test, vehicle: &Vehicle, look: Look) -> String {
     let mut out = String::new();
     head(&mut out, &t.id, &t.name, look.width);
     also(&mut out, &t.also, look.width);
@@ -282,14 +282,19 @@ pub fn test(base: &Base, t: &Test, look: Look) -> String {
     let used = if t.consumables.get() > 0.0 { format!(", uses up {}", t.consumables.get()) } else { String::new() };
     let _ = writeln!(out, "   {} without setups{used}", minutes(t.minutes.get()));
     if !t.requires.is_empty() {
-        paragraph(&mut out, "   only on vehicles with: ", &t.requires.join(", "), look.width);
+        let lead = match procedure::fitted(base, vehicle, &t.requires) {
+            Fitted::Not => "   not for this car; only on vehicles with: ",
+            Fitted::Has => "   this car has what it is for: ",
+            Fitted::May => "   only on vehicles with: ",
+        };
+        paragraph(&mut out, lead, &t.requires.join(", "), look.width);
     }
     if t.repeats_monitors {
         let text = "reads what the engine computer's own checks found: with the codes read after the same drive it counts once";
         paragraph(&mut out, "   ", text, look.width);
     }
     out.push('\n');
-    let done = procedure::of_test(base, t, &Vehicle::default());
+    let done = procedure::of_test(base, t, vehicle);
     cautions(&mut out, &done, look);
     section(&mut out, "How", look);
     how_to(&mut out, base, t, &done, look);

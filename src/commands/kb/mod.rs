@@ -19,7 +19,7 @@ use std::path::Path;
 pub(super) fn run(args: &KbArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     match &args.command {
         KbCommand::Check { quiet, json } => check(kb, *quiet, *json, io),
-        KbCommand::Show { id, json } => show::run(id, *json, kb, io),
+        KbCommand::Show(args) => show::run(args, kb, io),
         KbCommand::List { kind, json } => list(kind.as_deref(), *json, kb, io),
         KbCommand::Export { json: _, vehicle, already } => export(vehicle, already, kb, io),
         KbCommand::Schema { kind } => schema::run(kind.as_deref(), io),

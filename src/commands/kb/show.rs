@@ -1,22 +1,32 @@
 //! `kb show`: one entry of any kind by its id.
 
+use super::super::job_input::store;
 use super::super::{Ending, Io, Loaded, Stop};
-use evidence::{Epoch, EvidenceError, History, Kind};
+use cli::ShowArgs;
+use evidence::{Epoch, EvidenceError, History, Kind, parse_vehicle};
 use inference::posterior;
+use jobs::{Access, Standing};
 use knowledge::Base;
 use knowledge::base::Vehicle;
 use network::build::build;
 use screens::failure::{self, Failure};
 use screens::paint::{HEADING, paint};
-use screens::text::{hanging, harmless};
+use screens::text::{hanging, harmless, percent, right};
 use screens::{json, kb_show};
 use std::path::Path;
 
-pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+pub(super) fn run(args: &ShowArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let ending = entry(id, as_json, &loaded.base, io)?;
+    let id = args.id.as_str();
+    let ending = match args.which.job {
+        None => {
+            let vehicle = parse_vehicle(&args.vehicle, &loaded.base, io.today.year())?;
+            entry(id, args.json, &loaded.base, &vehicle, io)?
+        }
+        Some(number) => in_job(number, args, &loaded, io)?,
+    };
     let mut told = String::new();
-    for line in loaded.of_shop(id).iter().filter(|_| !as_json) {
+    for line in loaded.of_shop(id).iter().filter(|_| !args.json) {
         hanging(&mut told, "  ", "    ", &harmless(line), io.look.width);
     }
     if !told.is_empty() {
@@ -25,7 +35,38 @@ pub(super) fn run(id: &str, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
     Ok(ending)
 }
 
-fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, Stop> {
+/// The entry on the car of a job, and how likely the suspects in it are there now.
+fn in_job(number: i64, args: &ShowArgs, loaded: &Loaded, io: &mut Io) -> Result<Ending, Stop> {
+    if !args.vehicle.is_empty() {
+        let failure = Failure::new("a job and words about a vehicle are given; only one of them can be meant");
+        return Err(failure.hint("record what is known of the car with: faultodds job car").into());
+    }
+    let job = store(&args.store, Access::Read)?.job(number)?;
+    let base = loaded.for_job(&job);
+    let standing = Standing::of(&job, &base)?;
+    let ending = entry(&args.id, false, &base, &standing.network.vehicle, io)?;
+    let lower = args.id.trim().to_lowercase();
+    let of_part = base.part(&lower).map(|p| p.suspects.iter().map(|s| s.id.as_str()).collect());
+    let asked: Vec<&str> =
+        of_part.unwrap_or_else(|| base.suspect(&lower).map(|(_, s)| s.id.as_str()).into_iter().collect());
+    let fitted: Vec<&str> =
+        asked.iter().copied().filter(|id| standing.network.suspects.iter().any(|s| s.id == *id)).collect();
+    if !asked.is_empty() {
+        io.show(&format!("\n{}\n", paint(HEADING, format!("now, in job {number}"))))?;
+    }
+    for id in &fitted {
+        let lead = format!("{}  ", right(&percent(standing.now(id)), 6));
+        let mut line = String::new();
+        hanging(&mut line, &lead, "        ", &base.suspect_name(id), io.look.width);
+        io.show(&line)?;
+    }
+    if fitted.is_empty() && !asked.is_empty() {
+        io.show("   not on this car\n")?;
+    }
+    Ok(ending)
+}
+
+fn entry(id: &str, as_json: bool, base: &Base, vehicle: &Vehicle, io: &mut Io) -> Result<Ending, Stop> {
     let lower = id.trim().to_lowercase();
     let upper = id.trim().to_uppercase();
     let look = io.look;
@@ -45,7 +86,7 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
     }
     if let Some(code) = base.code(&upper) {
         let present = Epoch { codes: vec![code.id.clone()], codes_complete: true, ..Epoch::default() };
-        let shares = shares(base, present)?;
+        let shares = shares(base, vehicle, present)?;
         if as_json {
             let mut value = json::entry("code", code).map_err(|e| Failure::new(e.to_string()))?;
             let list: Vec<_> = shares.iter().map(|(id, p)| serde_json::json!({"id": id, "probability": p})).collect();
@@ -57,15 +98,15 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
         return Ok(Ending::Done);
     }
     if let Some(symptom) = base.symptom(&lower).filter(|_| !as_json) {
-        let shares = shares(base, Epoch { symptoms: vec![symptom.id.clone()], ..Epoch::default() })?;
+        let shares = shares(base, vehicle, Epoch { symptoms: vec![symptom.id.clone()], ..Epoch::default() })?;
         io.show(&kb_show::symptom(base, symptom, &shares, look))?;
         return Ok(Ending::Done);
     }
     page!("symptom", base.symptom(&lower), |_| String::new());
     page!("part", base.part(&lower), |e| kb_show::part(base, e, look));
     page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, look));
-    page!("test", base.test(&lower), |e| kb_show::test(base, e, look));
-    page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, look));
+    page!("test", base.test(&lower), |e| kb_show::test(base, e, vehicle, look));
+    page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, vehicle, look));
     page!("monitor", base.monitor(lower.strip_prefix("monitor:").unwrap_or(&lower)), |e| kb_show::monitor(
         base, e, look
     ));
@@ -137,9 +178,9 @@ fn entry(id: &str, as_json: bool, base: &Base, io: &mut Io) -> Result<Ending, St
     Err(EvidenceError::unknown(Kind::Entry, id, known).into())
 }
 
-/// The posterior of every suspect given one thing alone, most probable first.
-fn shares(base: &Base, present: Epoch) -> Result<Vec<kb_show::Share>, Stop> {
-    let network = build(base, &Vehicle::default());
+/// The posterior of every suspect given one thing alone on such a car, most probable first.
+fn shares(base: &Base, vehicle: &Vehicle, present: Epoch) -> Result<Vec<kb_show::Share>, Stop> {
+    let network = build(base, vehicle);
     let told = History::visit(Vec::new(), present).tell(base, &network)?;
     let now = posterior(&network, &told.evidence).map_err(|e| failure::inference(&e, &network))?.now;
     let mut shares: Vec<kb_show::Share> = network.suspects.iter().zip(now).map(|(s, p)| (s.id.clone(), p)).collect();
