@@ -141,9 +141,9 @@ impl Blind {
 const BLIND_SENSIBLE: f64 = 0.91;
 const BLIND_SILLY: usize = 4;
 
-/// Of the third set, half c, 56 and 1 of 61 at first sight.
+/// Of the third set, 107 and 2 of 120 at first sight, 110 and 2 when the last rule of the planner was written.
 const THIRD_SENSIBLE: f64 = 0.9;
-const THIRD_SILLY: usize = 1;
+const THIRD_SILLY: usize = 2;
 
 #[test]
 #[ignore = "asks the program some 260 times"]

@@ -178,6 +178,7 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
         again: Vec::new(),
         paid: 0,
         done: 0,
+        repaired: !q.evidence.repairs.is_empty(),
     };
     left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
     problem.again = vec![0; problem.repairs.len()];

@@ -77,7 +77,7 @@ pub(super) fn proposed(
     exact: Option<Step>,
 ) -> Vec<Scored> {
     let aim = search.problem.aim;
-    let mut list = offered(list, unknown, exact);
+    let mut list = offered(list, unknown, exact, search.problem.repaired || state.made[0] != 0);
     if let Some(repair) = shown(search, state, &list) {
         return repaired_first(search, state, list, repair);
     }
@@ -93,12 +93,15 @@ pub(super) fn proposed(
     list
 }
 
-/// The candidates that can be proposed at all, in the order of their costs.
-fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>) -> Vec<Scored> {
+/// The candidates that can be proposed at all, in the order of their costs. Whether the complaint is gone is asked of a test
+/// drive once something was repaired; before, the car has just come with it, and clearing would take the freeze frame away, so
+/// that goes behind whatever test still tells something.
+fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, repaired: bool) -> Vec<Scored> {
     list.retain(|s| s.followed && s.expected.is_finite());
     list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));
     list.retain(|s| !matches!(s.step, Step::Test(_)) || s.bits >= TELLS * unknown || Some(s.step) == exact);
-    list.retain(|s| s.step != Step::Verify || s.chance >= GONE);
+    let tests = list.iter().any(|s| matches!(s.step, Step::Test(_)));
+    list.retain(|s| s.step != Step::Verify || s.chance >= GONE && (repaired || !tests));
     list
 }
 

@@ -115,6 +115,8 @@ pub struct Problem {
     pub paid: u128,
     /// Tests already done in the present epoch.
     pub done: u128,
+    /// Whether a repair was made before the problem was posed.
+    pub repaired: bool,
 }
 
 impl Problem {

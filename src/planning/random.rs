@@ -101,6 +101,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
         again,
         paid: 0,
         done: 0,
+        repaired: false,
     };
     let universe = Universe::new(&problem, &worlds);
     (problem, universe)

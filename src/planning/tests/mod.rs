@@ -37,6 +37,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         again: vec![0; p.len()],
         paid: 0,
         done: 0,
+        repaired: false,
     };
     let worlds = p.iter().enumerate().map(|(i, p)| (Truth { present: 1 << i, need: 1 << i }, *p)).collect();
     (problem, worlds)
