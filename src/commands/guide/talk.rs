@@ -163,9 +163,9 @@ impl<'a> Talk<'a> {
         self.advice = advice.steps;
         let text = screen::state(job, standing, self.base, self.look);
         self.say(&text);
-        if let Some(step) = self.advice.first().cloned()
-            && let Some(question) = self.question_of(&step, job, standing, false)
-        {
+        // A test of which nothing can be read on this car is passed over: the talk ends with an answer, never for want of a question.
+        let question = self.advice.iter().find_map(|step| self.question_of(step, job, standing, false));
+        if let Some(question) = question {
             self.stack.push(Asked { question, begun: false });
         }
         Ok(())
