@@ -21,6 +21,14 @@ impl Told {
         let message = format!("found {} where {wanted} belongs", node.value.called());
         self.tell(node.place, Fault::WrongShape { message });
     }
+
+    fn items(&mut self, node: Node) -> Option<Vec<Node>> {
+        if let Value::List(items) = node.value {
+            return Some(items);
+        }
+        self.wrong_shape(&node, "a list");
+        None
+    }
 }
 
 /// Reads one record and every fault of its text; what could not be read is left out.
@@ -141,19 +149,21 @@ impl Written for Nums {
 impl<T: Written> Written for Spanned<T> {
     fn read(node: Node, told: &mut Told) -> Option<Self> {
         let place = node.place;
-        T::read(node, told).map(|value| Self { value, place })
+        let value = T::read(node, told)?;
+        Some(Self { value, place })
     }
 }
 
 impl<T: Written> Written for Vec<T> {
     fn read(node: Node, told: &mut Told) -> Option<Self> {
-        match node.value {
-            Value::List(items) => Some(items.into_iter().filter_map(|item| T::read(item, told)).collect()),
-            _ => {
-                told.wrong_shape(&node, "a list");
-                None
+        // A plain loop: an adapter would be compiled anew for every type of item.
+        let mut all = Self::new();
+        for item in told.items(node)? {
+            if let Some(item) = T::read(item, told) {
+                all.push(item);
             }
         }
+        Some(all)
     }
 }
 

@@ -43,6 +43,11 @@ pub fn list(of: Shape) -> Shape {
     Shape::List(Box::new(of))
 }
 
+/// Fields with their shapes.
+pub(super) fn of_fields(fields: &[Field], shapes: Vec<Shape>) -> Vec<FieldShape> {
+    fields.iter().zip(shapes).map(|(field, shape)| FieldShape { field: *field, shape }).collect()
+}
+
 /// A record type that can tell its own shape.
 pub trait Record {
     /// What it is called in messages ("code", "reading", …).
@@ -85,8 +90,7 @@ macro_rules! record {
         impl $crate::shape::Record for $name {
             const NAME: &'static str = $called;
             fn fields() -> Vec<$crate::shape::FieldShape> {
-                let shapes = [ $( $shape, )* ];
-                Self::FIELDS.iter().zip(shapes).map(|(field, shape)| $crate::shape::FieldShape { field: *field, shape }).collect()
+                $crate::shape::of_fields(Self::FIELDS, vec![ $( $shape, )* ])
             }
         }
     };

@@ -301,7 +301,9 @@ impl Desk {
     pub fn sort_and_refuse_doubles(&mut self, base: &mut Base) {
         macro_rules! each {
             ($($list:ident $kind:literal),*) => { $(
-                base.$list.sort_by(|a, b| a.id.cmp(&b.id));
+                let at = order(&base.$list.iter().map(|e| e.id.as_str()).collect::<Vec<_>>());
+                let mut entries: Vec<_> = std::mem::take(&mut base.$list).into_iter().map(Some).collect();
+                base.$list.extend(at.into_iter().filter_map(|i| entries[i].take()));
                 let ids: Vec<&str> = base.$list.iter().map(|e| e.id.as_str()).collect();
                 for pair in ids.windows(2).filter(|p| p[0] == p[1]) {
                     let mut message = format!("two {} have the id `{}`", stringify!($list), pair[0]);
@@ -320,6 +322,13 @@ impl Desk {
         each!(codes "code", monitors "monitor", parts "part", tests "test", symptoms "symptom", setups "setup",
               tools "tool", cautions "caution", sources "source", equipment "equipment", factors "factor", cases "case");
     }
+}
+
+/// The order in which ids are sorted: a sort of the entries themselves would be compiled for each kind.
+fn order(ids: &[&str]) -> Vec<usize> {
+    let mut at: Vec<usize> = (0..ids.len()).collect();
+    at.sort_by_key(|i| ids[*i]);
+    at
 }
 
 /// Whether the text is a code id of this family of codes: P and four hexadecimal digits, in capitals.
