@@ -5,6 +5,7 @@
 //! prior is the background. A victim that is renewed while a cause is still there falls again with the same chance, unless it
 //! does so only later than the job lasts (`Bring::later`, unless the repair was made long ago).
 
+use super::lanes::Real;
 use super::{InferenceError, RepairEvent};
 use network::Network;
 
@@ -85,28 +86,29 @@ impl Causes {
     }
 }
 
-/// One cause of a victim with its life.
+/// One cause of a victim with its life, and its chance of bringing it about.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Acting {
+pub(crate) struct Acting<T> {
     pub presence: Presence,
-    pub p: f64,
+    pub p: T,
     pub later: bool,
 }
 
 /// P(this life | own prior, the causes' lives). Every factor is non-negative, and P(there) is added up rather than taken
 /// from one.
-pub(crate) fn life_probability(
+pub(crate) fn life_probability<T: Real>(
     suspect: usize,
     life: Presence,
-    prior: f64,
-    causes: &[Acting],
+    prior: T,
+    causes: &[Acting<T>],
     repairs: &[RepairEvent],
-) -> f64 {
-    let brought = |epoch: usize, all: bool, own: f64| {
+) -> T {
+    let one = T::of(1.0);
+    let brought = |epoch: usize, all: bool, own: T| {
         causes
             .iter()
             .filter(|c| c.presence >> epoch & 1 == 1 && (all || !c.later))
-            .fold((own, 1.0 - own), |(there, not), c| (there + not * c.p, not * (1.0 - c.p)))
+            .fold((own, one - own), |(there, not), c| (there + not * c.p, not * (one - c.p)))
     };
     let (there, not) = brought(0, true, prior);
     let mut before = life & 1 == 1;
@@ -115,12 +117,12 @@ pub(crate) fn life_probability(
         let now = life >> (k + 1) & 1 == 1;
         if !repair.suspects.contains(&suspect) {
             if now != before {
-                return 0.0;
+                return T::default();
             }
             continue;
         }
         let stays = if before { repair.fails } else { 0.0 };
-        let (there, not) = brought(k + 1, repair.long_ago, stays);
+        let (there, not) = brought(k + 1, repair.long_ago, T::of(stays));
         probability *= if now { there } else { not };
         before = now;
     }

@@ -24,8 +24,6 @@ pub(crate) trait Real:
     + Div<Output = Self>
     + 'static
 {
-    /// How many numbers it is.
-    const WIDTH: usize;
     /// The same number in every lane.
     fn of(x: f64) -> Self;
     /// A number for each lane.
@@ -42,8 +40,6 @@ pub(crate) fn sum<T: Real>(of: impl IntoIterator<Item = T>) -> T {
 }
 
 impl Real for f64 {
-    const WIDTH: usize = 1;
-
     fn of(x: f64) -> Self {
         x
     }
@@ -67,8 +63,6 @@ impl Real for f64 {
 pub(crate) struct Lanes([f64; LANES]);
 
 impl Real for Lanes {
-    const WIDTH: usize = LANES;
-
     fn of(x: f64) -> Self {
         Self([x; LANES])
     }

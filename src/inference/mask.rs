@@ -25,30 +25,47 @@ impl Mask {
     /// Calls `act` for every run of cells of one combination, with the start of the run, its length and the combination.
     /// `strides` are those of the digits.
     pub fn runs(&self, cells: usize, strides: &[usize], mut act: impl FnMut(usize, usize, usize)) {
-        // Strides are multiples of each other, so that a run of the smallest holds one combination.
-        let run = strides.iter().copied().min().unwrap_or(cells);
-        let mut start = 0;
-        while start < cells {
-            let (mut class, mut times) = (0, 1);
-            for (stride, states) in strides.iter().zip(&self.states) {
-                class += (start / stride) % states * times;
+        let mut times = 1;
+        let mut digits: Vec<Digit> = strides
+            .iter()
+            .zip(&self.states)
+            .map(|(&stride, &states)| {
+                let digit = Digit { stride, states, times };
                 times *= states;
-            }
-            act(start, run, class);
-            start += run;
-        }
+                digit
+            })
+            .collect();
+        // Strides are multiples of each other, so that a run of the smallest holds one combination, and the cells of one
+        // state of a digit hold whole rounds of the next smaller: what the digits stand at is counted up, never divided out.
+        digits.sort_unstable_by_key(|digit| std::cmp::Reverse(digit.stride));
+        count_up(&digits, 0, cells, 0, &mut act);
     }
 
-    /// The states of a combination.
-    pub fn states_of(&self, mut class: usize) -> Vec<usize> {
-        self.states
-            .iter()
-            .map(|&n| {
-                let state = class % n;
-                class /= n;
-                state
-            })
-            .collect()
+    /// The state of one of its digits in a combination.
+    pub fn state_of(&self, class: usize, digit: usize) -> usize {
+        class / self.states[..digit].iter().product::<usize>() % self.states[digit]
+    }
+}
+
+/// One digit of the cells' numbers: how far apart its states lie, how many it has, and what one state more adds to the
+/// number of the combination.
+struct Digit {
+    stride: usize,
+    states: usize,
+    times: usize,
+}
+
+/// Calls `act` for the runs among `cells` cells from `start`, in which the digits before these stand at `class`.
+fn count_up(digits: &[Digit], start: usize, cells: usize, class: usize, act: &mut impl FnMut(usize, usize, usize)) {
+    let Some((digit, smaller)) = digits.split_first() else {
+        return act(start, cells, class);
+    };
+    let mut at = start;
+    while at < start + cells {
+        for state in 0..digit.states {
+            count_up(smaller, at, digit.stride, class + state * digit.times, act);
+            at += digit.stride;
+        }
     }
 }
 

@@ -118,29 +118,25 @@ impl<T: Real> Numbers<T> {
 
     /// Factors of all masks: P(life | lives of the causes), and of its own digit the slice of its own life.
     fn fill_masks(&mut self, plan: &Plan) {
+        let mut acting: Vec<Acting<T>> = Vec::new();
         for suspect in 0..self.priors.len() {
             let Some(mask) = plan.mask(suspect) else { continue };
             let victim = plan.causes.of(suspect);
             for class in 0..mask.classes {
-                let states = mask.states_of(class);
-                let acting = |lane: usize| -> Vec<Acting> {
-                    let one = |&b: &usize| {
-                        let (place, cause, later) = self.ways_in[b];
-                        let presence = plan.lives.lives_of(cause)[states[place]];
-                        Acting { presence, p: self.brings[b].lane(lane), later }
-                    };
-                    victim.iter().map(one).collect()
-                };
-                let acting: Vec<Vec<Acting>> = (0..T::WIDTH).map(acting).collect();
+                acting.clear();
+                acting.extend(victim.iter().map(|&b| {
+                    let (place, cause, later) = self.ways_in[b];
+                    let presence = plan.lives.lives_of(cause)[mask.state_of(class, place)];
+                    Acting { presence, p: self.brings[b], later }
+                }));
                 for (life, &presence) in plan.lives.lives_of(suspect).iter().enumerate() {
                     let at = mask.at + life * mask.classes + class;
-                    self.masks[at] = if mask.own && states[0] != life {
+                    self.masks[at] = if mask.own && mask.state_of(class, 0) != life {
                         T::default()
                     } else if victim.is_empty() {
                         T::of(1.0)
                     } else {
-                        let prior = self.priors[suspect];
-                        T::each(|k| life_probability(suspect, presence, prior.lane(k), &acting[k], &self.repairs))
+                        life_probability(suspect, presence, self.priors[suspect], &acting, &self.repairs)
                     };
                 }
             }

@@ -65,11 +65,13 @@ impl Pool {
 
     /// The variates of the draws `first .. first + 8`; those beyond the last begin anew.
     pub fn lanes(&self, of: Variate, first: usize) -> Lanes {
-        let start = of.from + first;
-        Lanes::each(|k| {
-            let at = (start + k) % self.draws;
-            self.variates[of.shape + self.orders[of.order + at] as usize]
-        })
+        let start = (of.from + first) % self.draws;
+        let variates = &self.variates[of.shape..of.shape + self.draws];
+        let order = &self.orders[of.order..of.order + self.draws];
+        match order.get(start..start + LANES) {
+            Some(eight) => Lanes::each(|k| variates[eight[k] as usize]),
+            None => Lanes::each(|k| variates[order[(start + k) % self.draws] as usize]),
+        }
     }
 
     /// A Dirichlet variate of eight draws: gamma variates divided by their sum. What is not there stays zero.
