@@ -4,7 +4,8 @@
 use super::codes::numbers;
 use super::denied::{clauses, denied};
 use super::english;
-use super::intent::{Intent, asking_verb};
+use super::entry::EntryKind;
+use super::intent::{Intent, asking_verb, asks_whether_it_is_safe};
 use super::lexicon::StemId;
 use super::packed::Packed;
 use super::settings::Settings;
@@ -83,7 +84,11 @@ impl Reader<'_> {
     #[must_use]
     pub fn read(&self, text: &str, known_code: impl Fn(&str) -> bool) -> Asked {
         let words = plain_words(text);
-        let mut asked = Asked { intent: Intent::of(&words), foreign: self.is_foreign(&words), ..Asked::default() };
+        let mut intent = Intent::of(&words);
+        if asks_whether_it_is_safe(text, &words) {
+            intent = intent.and(EntryKind::Caution, 1.0);
+        }
+        let mut asked = Asked { intent, foreign: self.is_foreign(&words), ..Asked::default() };
         let mut taken = vec![false; words.len()];
         for number in numbers(&words) {
             let known = known_code(&number.code);

@@ -39,6 +39,12 @@ impl Intent {
         self
     }
 
+    /// Whether nothing says clearly what sort of answer is wanted, but perhaps the thing itself.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        EntryKind::ALL.iter().all(|k| *k == EntryKind::Part || self.of_kind(*k) < 0.7)
+    }
+
     /// Whether this is a question of safety: its first hit must be what is to be heeded.
     #[must_use]
     pub fn is_about_safety(&self) -> bool {
@@ -50,6 +56,13 @@ impl Intent {
     pub fn leader(&self) -> Option<EntryKind> {
         [EntryKind::Caution, EntryKind::Gauge].into_iter().find(|kind| self.of_kind(*kind) >= 1.0)
     }
+}
+
+/// Whether the text ends by asking for leave: "… with the engine running ok?". Without the question mark it is praise.
+#[must_use]
+pub fn asks_whether_it_is_safe(text: &str, words: &[Plain]) -> bool {
+    let last = words.last().map_or("", |w| w.text.as_str());
+    text.trim_end().ends_with('?') && matches!(last, "ok" | "okay" | "alright" | "safe" | "allowed")
 }
 
 /// The word by which a question of how asks for a test ("how can I *check* whether"): it says what is wanted, not what about. A
@@ -81,6 +94,13 @@ mod tests {
         let mut kinds = EntryKind::ALL.to_vec();
         kinds.sort_by(|a, b| intent.of_kind(*b).total_cmp(&intent.of_kind(*a)));
         (intent.of_kind(kinds[0]) > intent.of_kind(kinds[1])).then_some(kinds[0])
+    }
+
+    #[test]
+    fn leave_is_asked_for_with_a_question_mark() {
+        let asks = |text: &str| asks_whether_it_is_safe(text, &plain_words(text));
+        assert!(asks("cleaning foam on a hot engine, running ok?") && asks("smoke test with a full tank safe ?"));
+        assert!(!asks("engine running ok") && !asks("why is it ok when warm?"));
     }
 
     #[test]

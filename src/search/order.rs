@@ -17,8 +17,8 @@ impl Finder<'_> {
         wanted
             * match kind {
                 EntryKind::Symptom => s.symptom,
-                // Nothing but the name of a part asks for the part.
-                EntryKind::Part if same >= s.sure => s.named,
+                // Nothing but the name of a part asks for the part; "how do I check" it asks for a test.
+                EntryKind::Part if same >= s.sure && asked.intent.is_open() => s.named,
                 EntryKind::Part => s.part,
                 EntryKind::Repair | EntryKind::Circumstance => s.aside,
                 _ => 1.0,

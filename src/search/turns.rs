@@ -33,8 +33,7 @@ pub(super) const TURNS: &[Turns] = &[
                   do i need goggles|will i get|will i burn|could i be poisoned|poisoned|suffocate|scalded|\
                   is it bad|ok if|can i damage|what must i watch|allowed|\
                   must cool|is it permitted|is it forbidden|forbidden|am i allowed to|hurt anything|\
-                  harm anything|damage anything|does it hurt|does that hurt|does it harm|does that harm|shop air|compressed air|\
-                  compressor on|compressor to|compressor at|with the compressor",
+                  harm anything|damage anything|does it hurt|does that hurt|does it harm|does that harm|shop air|compressed air",
     },
     Turns {
         kind: EntryKind::Caution,
