@@ -93,9 +93,9 @@ pub(super) fn proposed(
     list
 }
 
-/// The candidates that can be proposed at all, in the order of their costs. Whether the complaint is gone is asked of a test
-/// drive once something was repaired; before, the car has just come with it, and clearing would take the freeze frame away, so
-/// that goes behind whatever test still tells something.
+/// The candidates that can be proposed at all, in the order of their costs. A re-test on the chance that the complaint is gone by
+/// itself is one of them after a repair, or where no test tells anything any more: the car has just come with the complaint,
+/// and clearing would take the freeze frame away.
 fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, repaired: bool) -> Vec<Scored> {
     list.retain(|s| s.followed && s.expected.is_finite());
     list.sort_by(|a, b| (Some(b.step) == exact).cmp(&(Some(a.step) == exact)).then(by_cost(a, b)));

@@ -1,8 +1,8 @@
 //! What belongs to the question: which tests look at the systems that the codes speak of, and which repairs a reading
 //! speaks for.
 
-use super::pose::Question;
 use super::problem::{Backing, Problem, bits};
+use super::question::Question;
 use super::universe::Truth;
 use network::{FindingKind, Link};
 use std::collections::{BTreeMap, BTreeSet};

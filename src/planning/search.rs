@@ -224,7 +224,10 @@ impl<'a> Search<'a> {
         }
         let before = self.work();
         let least = self.by_policies(state);
-        self.known.insert(key, (least, self.work() - before));
+        // Where the visits ran out it was cut short, and a later look may go further.
+        if self.work() < self.until {
+            self.known.insert(key, (least, self.work() - before));
+        }
         least
     }
 
