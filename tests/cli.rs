@@ -420,6 +420,8 @@ fn an_entry_is_shown_as_it_is_on_a_car_and_in_a_job() {
     assert!(any.contains("If the car has sealed tank") && !vented.contains("If the car has sealed tank"), "{vented}");
     let capless = done(&["kb", "show", "cap-leak-test", "--vehicle", "capless"]);
     assert!(capless.contains("not for this car"), "{capless}");
+    let suspect = done(&["kb", "show", "filler-cap/loose", "--vehicle", "capless"]);
+    assert!(suspect.contains("(this car has not)"), "{suspect}");
     refused(&["kb", "show", "P0455", "--vehicle", "sealed-tnak"], &["did you mean"]);
 
     let folder = tempfile::tempdir().unwrap();
@@ -432,5 +434,8 @@ fn an_entry_is_shown_as_it_is_on_a_car_and_in_a_job() {
     let loose = suspects.iter().find(|s| s["id"] == "filler-cap/loose").unwrap()["probability"].as_f64().unwrap();
     let told = shown.lines().last().unwrap();
     assert!(told.trim_start().starts_with(&format!("{:.0} %", loose * 100.0)), "{told} {loose}");
-    refused(&["kb", "show", "P0455", "--job", "1", "--vehicle", "diesel", "--db", db], &["only one of them"]);
+    refused(
+        &["kb", "show", "P0455", "--job", "1", "--vehicle", "diesel", "--db", db],
+        &["only one of them", "faultodds job amend"],
+    );
 }

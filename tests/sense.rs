@@ -152,7 +152,7 @@ fn first_steps_are_what_a_technician_accepts() {
 }
 
 #[test]
-#[ignore = "asks the program some 60 times"]
+#[ignore = "asks the program some 120 times"]
 fn first_steps_are_what_a_technician_accepts_in_the_third_set() {
     holds("tests/sense/third.yaml", THIRD_SENSIBLE, THIRD_SILLY);
 }

@@ -266,9 +266,9 @@ pub struct ShowArgs {
     /// Show it as it is on a car of which this is known
     #[arg(long, value_name = "WORDS")]
     pub vehicle: Vec<String>,
-    /// Show it as it stands in a job
-    #[command(flatten)]
-    pub which: shared::WhichArgs,
+    /// Show it on the car of this job, and what is likely there now
+    #[arg(long, short, value_name = "NUMBER")]
+    pub job: Option<i64>,
     /// Where jobs are kept.
     #[command(flatten)]
     pub store: shared::StoreArgs,
@@ -292,7 +292,7 @@ pub enum KbCommand {
     },
     /// Show a code, part, suspect, test, symptom, monitor, tool, setup, caution, source or factor
     #[command(
-        after_help = "Examples:\n  faultodds kb show P0442\n  faultodds kb show cap-leak-test --vehicle plug-in-hybrid\n  faultodds kb show filler-cap/loose --job 3"
+        after_help = "Examples:\n  faultodds kb show P0442\n  faultodds kb show cap-leak-test --vehicle sealed-tank\n  faultodds kb show filler-cap/loose --job 3"
     )]
     Show(ShowArgs),
     /// List the entries of a kind

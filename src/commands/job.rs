@@ -6,13 +6,14 @@ use super::job_input::{
     add_own_words, arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened,
     passed, results, spent, store, told_strangers, uid, verdict, which, which_told,
 };
+use super::job_store::{check, import, list, told_waiting};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use cli::car::CaptureArgs;
-use cli::job::{CloseArgs, JobArgs, JobCommand, ListArgs, RetestArgs, RetractArgs, ShowArgs};
+use cli::job::{CloseArgs, JobArgs, JobCommand, RetestArgs, RetractArgs, ShowArgs};
 use cli::shared::StoreArgs;
 use evidence::{EvidenceError, Kind, Taken, codes_said};
-use jobs::store::{Filter, NOTABLE_WAIT, Vins};
+use jobs::store::Vins;
 use jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
     Skipped, Spent, Standing, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
@@ -20,9 +21,8 @@ use jobs::{
 };
 use knowledge::Base;
 use screens::failure::Failure;
-use screens::text::hanging;
-use screens::{job as screen, job_json, job_list, proof, sheet, workshop};
-use std::io::{BufRead, BufReader, Read, Write as _};
+use screens::{job as screen, job_json, proof, sheet, workshop};
+use std::io::{Read, Write as _};
 use std::path::Path;
 
 /// Runs `job`.
@@ -372,95 +372,8 @@ fn show(a: &ShowArgs, given: Option<i64>, at: &StoreArgs, kb: Option<&Path>, io:
     Ok(Ending::Done)
 }
 
-fn list(a: &ListArgs, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
-    let zone = io.now.time_zone().clone();
-    let start = |day: jiff::civil::Date| {
-        let zoned = day.to_zoned_datetime(zone.clone());
-        zoned.map(|z| z.timestamp()).map_err(|e| Failure::new(format!("{day}: {e}")))
-    };
-    let next = |day: jiff::civil::Date| day.tomorrow().map_err(|e| Failure::new(format!("{day}: {e}")));
-    let filter = Filter {
-        open: if a.open { Some(true) } else { a.closed.then_some(false) },
-        verdict: a.verdict.map(verdict),
-        code: a.code.as_ref().map(|c| c.trim().to_uppercase()),
-        cause: a.cause.clone(),
-        repair: a.repair.clone(),
-        since: a.since.map(start).transpose()?,
-        until: a.until.map(|d| next(d).and_then(start)).transpose()?,
-        words: a.words.clone(),
-    };
-    let page = match store(at, Access::Read) {
-        Ok(store) => store.list(&filter, a.most)?,
-        // No store yet is no failure of a list: there are simply no jobs.
-        Err(Stop::Failed(_)) if jobs::place(at.db.as_deref()).is_some_and(|p| !p.exists()) => {
-            jobs::store::Page { rows: Vec::new(), total: 0, counted_all: true }
-        }
-        Err(other) => return Err(other),
-    };
-    if a.json {
-        io.show_json(&job_json::list(&page))?;
-    } else {
-        io.show(&job_list::list(&page, &io.now, io.look))?;
-    }
-    Ok(if page.total == 0 { Ending::No } else { Ending::Done })
-}
-
-fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
-    let mut store = store(at, if rebuild { Access::Write } else { Access::Read })?;
-    if rebuild {
-        store.rebuild_lists()?;
-    }
-    let trouble = store.check()?;
-    if trouble.is_empty() {
-        let (jobs, events) = store.size()?;
-        io.show(&format!("{}: {jobs} jobs, {events} events, all whole\n", store.path().display()))?;
-        let later = store.sealed_later()?;
-        if later > 0 {
-            let what = if later == 1 { "event comes" } else { "events come" };
-            let mut note = String::new();
-            let text = format!(
-                "{later} {what} from a store without digests and got theirs when it was brought forward: changes since \
-                 then are seen, changes before are not"
-            );
-            hanging(&mut note, "note: ", "      ", &text, io.look.width);
-            io.err.write_all(note.as_bytes())?;
-        }
-        return Ok(Ending::Done);
-    }
-    for t in &trouble {
-        io.show(&format!("{}\n", screens::text::harmless(&t.0)))?;
-    }
-    Ok(Ending::No)
-}
-
-fn import(file: Option<&Path>, at: &StoreArgs, io: &mut Io) -> Result<Ending, Stop> {
-    let mut lines: Box<dyn BufRead> = match file {
-        Some(path) => {
-            let opened = knowledge::bounded::open_regular(path);
-            Box::new(BufReader::new(opened.map_err(|e| Failure::new(format!("{}: {e}", path.display())))?))
-        }
-        None => std::mem::replace(&mut io.input, Box::new(std::io::empty())),
-    };
-    let mut store = store(at, Access::Write)?;
-    let done = store.import(&mut lines)?;
-    told_waiting(&store, io)?;
-    io.show(&format!(
-        "{} new jobs, {} with more events than before, {} known already\n",
-        done.new, done.longer, done.known
-    ))?;
-    Ok(Ending::Done)
-}
-
 /// A code in capitals, anything else as it is.
 fn word_as_recorded(what: &str) -> String {
     let what = what.trim();
     if what.starts_with(['P', 'p']) && what.len() == 5 { what.to_uppercase() } else { what.to_owned() }
-}
-
-/// Says when another program made this one wait.
-pub fn told_waiting(store: &Store, io: &mut Io) -> Result<(), Stop> {
-    if store.waited() >= NOTABLE_WAIT {
-        writeln!(io.err, "waited {:.1} s for another program that was writing", store.waited().as_secs_f64())?;
-    }
-    Ok(())
 }

@@ -13,6 +13,7 @@ pub mod guide;
 mod io;
 mod job;
 mod job_input;
+mod job_store;
 mod kb;
 mod learn_input;
 mod next;

@@ -8,7 +8,7 @@ use jobs::{Job, Standing};
 use knowledge::Base;
 use maud::{Markup, html};
 use planning::Shop;
-use screens::job::{car_words, day};
+use screens::job_words::{car_words, day};
 use screens::sheet;
 use screens::text::{cut_words, harmless, minutes, percent};
 use screens::workshop::{self, Story};

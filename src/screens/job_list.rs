@@ -1,7 +1,7 @@
 //! Jobs as a table.
 
 use super::Look;
-use super::job::{day, time};
+use super::job_words::{day, time};
 use super::paint::{HEADING, QUIET, paint};
 use super::text::{cut, cut_words, left, right};
 use jiff::ZonedDateTime;

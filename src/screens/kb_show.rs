@@ -123,12 +123,16 @@ pub fn monitor(base: &Base, m: &Monitor, look: Look) -> String {
     out
 }
 
-fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, look: Look) {
+fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, vehicle: &Vehicle, look: Look) {
     head(out, &s.id, &s.name, look.width);
     paragraph(out, "   ", &s.what, look.width);
     let mut facts = format!("prior {} of cars on the road", percent(s.prior.get()));
     if !s.requires.is_empty() {
-        let _ = write!(facts, " that have: {}", s.requires.join(", "));
+        let not = match procedure::fitted(base, vehicle, &s.requires) {
+            Fitted::Not => " (this car has not)",
+            Fitted::Has | Fitted::May => "",
+        };
+        let _ = write!(facts, " that have: {}{not}", s.requires.join(", "));
     }
     let _ = write!(facts, "; {}", basis(base, &s.basis, s.weight.get()));
     paragraph(out, "   ", &facts, look.width);
@@ -142,9 +146,9 @@ fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, look: Look) {
 
 /// A suspect, with the codes that it sets, its symptoms, the readings that reveal it and the repairs that remove it.
 #[must_use]
-pub fn suspect(base: &Base, s: &Suspect, look: Look) -> String {
+pub fn suspect(base: &Base, s: &Suspect, vehicle: &Vehicle, look: Look) -> String {
     let mut out = String::new();
-    suspect_lines(&mut out, base, s, look);
+    suspect_lines(&mut out, base, s, vehicle, look);
     if let Some(o) = &s.opening {
         let at = o.at.word().replace('-', " ");
         let text = format!(
@@ -210,7 +214,7 @@ fn repair(out: &mut String, r: &Repair, look: Look) {
 
 /// A part with its suspects and repairs.
 #[must_use]
-pub fn part(base: &Base, p: &Part, look: Look) -> String {
+pub fn part(base: &Base, p: &Part, vehicle: &Vehicle, look: Look) -> String {
     let mut out = String::new();
     head(&mut out, &p.id, &p.name, look.width);
     also(&mut out, &p.also, look.width);
@@ -218,7 +222,7 @@ pub fn part(base: &Base, p: &Part, look: Look) -> String {
     paragraph(&mut out, "   does: ", &p.does, look.width);
     section(&mut out, "The ways it fails", look);
     for s in &p.suspects {
-        suspect_lines(&mut out, base, s, look);
+        suspect_lines(&mut out, base, s, vehicle, look);
     }
     section(&mut out, "Repairs", look);
     for r in &p.repairs {

@@ -12,6 +12,7 @@ pub mod guide;
 pub mod job;
 pub mod job_json;
 pub mod job_list;
+pub mod job_words;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;

@@ -2,7 +2,7 @@
 //! that is, and what is left. No probabilities of suspects, no cautions of the workshop, nothing that was superseded.
 
 use super::Look;
-use super::job::{car_words, day, verdict_sentence};
+use super::job_words::{car_words, day, verdict_sentence};
 use super::text::{harmless, minutes, paragraph};
 use evidence::Outcome;
 use jiff::ZonedDateTime;

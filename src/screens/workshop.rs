@@ -1,7 +1,7 @@
 //! The workshop sheet: the whole story with every step and figure, and the cautions in full, as plain text for the file.
 
 use super::Look;
-use super::job::{car_words, day, found_words, freeze_words, verdict_sentence};
+use super::job_words::{car_words, day, found_words, freeze_words, verdict_sentence};
 use super::proof::CLEARING;
 use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
 use evidence::Outcome;

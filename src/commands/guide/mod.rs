@@ -14,8 +14,8 @@ pub mod talk;
 mod why;
 
 use super::advice::Adviser;
-use super::job::told_waiting;
 use super::job_input::{opened, store, uid, which_told};
+use super::job_store::told_waiting;
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop, io};
 use cli::GroupArgs;

@@ -34,7 +34,7 @@ pub fn why(
     if let Some(last) = job.log.iter().rev().find(|e| e.holds && e.number > 1 && tells(&e.event)) {
         let before = Standing::of(&job.upto(last.number - 1), base)?;
         let after = Standing::of(&job.upto(last.number), base)?;
-        paragraph(&mut text, "last, ", &job_screen::in_words(&last.event, base), look.width);
+        paragraph(&mut text, "last, ", &screens::job_words::in_words(&last.event, base), look.width);
         text.push_str(&job_screen::moved(&Change::between(&before, &after), base, look));
     }
     job_screen::leaders(&mut text, standing, base, 8, look);

@@ -18,7 +18,7 @@ use std::path::Path;
 pub(super) fn run(args: &ShowArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
     let id = args.id.as_str();
-    let ending = match args.which.job {
+    let ending = match args.job {
         None => {
             let vehicle = parse_vehicle(&args.vehicle, &loaded.base, io.today.year())?;
             entry(id, args.json, &loaded.base, &vehicle, io)?
@@ -39,7 +39,7 @@ pub(super) fn run(args: &ShowArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
 fn in_job(number: i64, args: &ShowArgs, loaded: &Loaded, io: &mut Io) -> Result<Ending, Stop> {
     if !args.vehicle.is_empty() {
         let failure = Failure::new("a job and words about a vehicle are given; only one of them can be meant");
-        return Err(failure.hint("record what is known of the car with: faultodds job car").into());
+        return Err(failure.hint("record what is known of the car with: faultodds job amend --vehicle WORDS").into());
     }
     let job = store(&args.store, Access::Read)?.job(number)?;
     let base = loaded.for_job(&job);
@@ -103,8 +103,8 @@ fn entry(id: &str, as_json: bool, base: &Base, vehicle: &Vehicle, io: &mut Io) -
         return Ok(Ending::Done);
     }
     page!("symptom", base.symptom(&lower), |_| String::new());
-    page!("part", base.part(&lower), |e| kb_show::part(base, e, look));
-    page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, look));
+    page!("part", base.part(&lower), |e| kb_show::part(base, e, vehicle, look));
+    page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, vehicle, look));
     page!("test", base.test(&lower), |e| kb_show::test(base, e, vehicle, look));
     page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, vehicle, look));
     page!("monitor", base.monitor(lower.strip_prefix("monitor:").unwrap_or(&lower)), |e| kb_show::monitor(

@@ -13,7 +13,7 @@ use sha2::{Digest as _, Sha256};
 /// Half of a SHA-256: two different events share one by chance once in 2^128.
 pub(super) type Digest = [u8; 16];
 
-/// Name of the setting that says when, and how many events, were sealed after they had been written.
+/// Name of the setting that says how many events were sealed only after they had been written.
 const SEALED: &str = "sealed_later";
 
 fn of(parts: &[&[u8]]) -> Digest {
