@@ -108,29 +108,40 @@ fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, repaired: b
 /// The repair whose fault is as good as shown; of several the cause of the others, then the cheapest beginning. What goes
 /// further than another and takes away nothing more that is likely there is left out.
 fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> {
-    let proven = |s: &&Scored| match s.backing {
-        Backing::Shown => s.needed >= SHOWN,
-        Backing::Reading => s.needed >= PROVEN,
-        Backing::Codes => false,
-    };
-    let proven: Vec<Scored> = list.iter().filter(|s| s.step.repair().is_some()).filter(proven).copied().collect();
-    if proven.is_empty() {
-        return None;
-    }
-    let removes = |s: &Scored| s.step.repair().map_or(0, |r| search.problem.repairs[r].removes);
+    let repairs = || list.iter().filter(|s| s.step.repair().is_some()).copied();
+    let proven: Vec<Scored> = repairs()
+        .filter(|s| match s.backing {
+            Backing::Shown => s.needed >= SHOWN,
+            Backing::Reading => s.needed >= PROVEN,
+            Backing::Codes => false,
+        })
+        .collect();
     let likely = likely(search, state);
-    let aim = search.problem.aim;
-    let goes_further = |s: &&Scored| {
-        let alone = |s: &Scored| s.step.repair().map_or(0.0, |r| search.problem.repairs[r].alone.cost(aim));
-        proven.iter().any(|o| removes(o) & likely == removes(s) & likely && alone(o) < alone(s))
+    let goes_further = |s: &Scored, than: &[Scored]| than.iter().any(|o| further(search, s, o, likely));
+    let causes_of = |s: &Scored| causes(search, state, removes(search, s)).0 & likely;
+    // What brings about something proven is removed before it, whatever speaks for it, once it is as likely.
+    let wanted = proven.iter().fold(0, |all, s| all | causes_of(s));
+    let of_cause: Vec<Scored> =
+        repairs().filter(|s| s.needed >= PROVEN && removes(search, s) & wanted != 0 && !proven.contains(s)).collect();
+    let mut fitting: Vec<Scored> = proven.iter().filter(|s| !goes_further(s, &proven)).copied().collect();
+    fitting.extend(of_cause.iter().filter(|s| !goes_further(s, &of_cause)));
+    fitting.sort_by(by_cost);
+    let cause_waits = |s: &Scored| {
+        let causes = causes_of(s);
+        fitting.iter().any(|other| removes(search, other) & causes != 0)
     };
-    let cause_waits = |s: &&Scored| {
-        let causes = causes(search, state, removes(s)).0 & likely;
-        proven.iter().any(|other| removes(other) & causes != 0)
-    };
-    let fitting: Vec<&Scored> = proven.iter().filter(|s| !goes_further(s)).collect();
-    let first = fitting.iter().copied().filter(|s| !cause_waits(s)).min_by(|a, b| by_cost(a, b));
-    first.or(fitting.first().copied()).copied()
+    fitting.iter().find(|s| !cause_waits(s)).or(fitting.first()).copied()
+}
+
+/// The faults that a repair removes.
+fn removes(search: &Search<'_>, s: &Scored) -> u128 {
+    s.step.repair().map_or(0, |r| search.problem.repairs[r].removes)
+}
+
+/// Whether a repair goes further than another: it costs more and takes away nothing more that is likely there.
+fn further(search: &Search<'_>, s: &Scored, than: &Scored, likely: u128) -> bool {
+    let alone = |s: &Scored| s.step.repair().map_or(0.0, |r| search.problem.repairs[r].alone.cost(search.problem.aim));
+    removes(search, than) & likely == removes(search, s) & likely && alone(than) < alone(s)
 }
 
 /// The suspects that are more likely there than not.
@@ -165,8 +176,11 @@ fn causes(search: &Search<'_>, state: &State, removes: u128) -> (u128, f64) {
 /// The repair first, after the tests that may come before it.
 fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>, repair: Scored) -> Vec<Scored> {
     let aim = search.problem.aim;
-    let removes = repair.step.repair().map_or(0, |r| search.problem.repairs[r].removes);
-    let cause = causes(search, state, removes).1;
+    let (cost, cause) = (repair.spend.cost(aim), causes(search, state, removes(search, &repair)).1);
+    let likely = likely(search, state);
+    // A smaller repair that is likely to do, and what it would save.
+    let smaller = list.iter().filter(|s| s.needed >= SHOWN && further(search, &repair, s, likely)).copied();
+    let smaller = smaller.min_by(|a, b| a.spend.cost(aim).total_cmp(&b.spend.cost(aim)));
     let mut kept: Vec<Scored> = Vec::with_capacity(list.len());
     for s in list.drain(..) {
         let stays = match s.step {
@@ -174,7 +188,11 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
             Step::Test(_) if (CAUSE..PROVEN).contains(&cause) => true,
             Step::Test(_) if repair.backing == Backing::Shown => false,
             Step::Test(t) => {
-                s.spend.cost(aim) < TENTH * repair.spend.cost(aim) && overturns(search, state, t, repair.step) >= OFTEN
+                s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
+                    || smaller.is_some_and(|o| {
+                        s.spend.cost(aim) < HALF * (cost - o.spend.cost(aim))
+                            && settles(search, state, t, o.step) >= SHOWN
+                    })
             }
             Step::Repair(_) | Step::Mend(_) => s.step == repair.step || s.step.repair() != repair.step.repair(),
             Step::Verify | Step::HandOn => true,
@@ -187,6 +205,15 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
         put_first(&mut kept, repair.step);
     }
     kept
+}
+
+/// How often the test leaves the repair as good as proven.
+fn settles(search: &mut Search<'_>, state: &State, test: usize, repair: Step) -> f64 {
+    let Some(r) = repair.repair() else { return 0.0 };
+    let universe = search.universe;
+    let after = search.outcomes(state, test);
+    let sure = after.iter().filter(|s| s.needed(universe, r) >= PROVEN * s.mass);
+    sure.map(|s| s.mass).sum::<f64>() / state.mass
 }
 
 /// How often the test shows what leaves the repair with much less of its chance of being needed.
@@ -247,9 +274,12 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
     }
     let most = equals.iter().map(|s| s.bits).fold(0.0, f64::max);
     if most <= 0.0 {
-        // Of repairs that cannot be told apart the likeliest, for then it ends soonest.
-        let repairs = equals.iter().enumerate().filter(|(_, s)| s.step.repair().is_some());
-        return repairs.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0))).map(|(i, _)| i);
+        // Of repairs that cannot be told apart the cheapest of those that more likely help than not, else the likeliest.
+        let repairs = || equals.iter().enumerate().filter(|(_, s)| s.step.repair().is_some());
+        let helps = repairs().filter(|(_, s)| s.chance >= SHOWN);
+        let cheapest = helps.min_by(|a, b| a.1.spend.cost(aim).total_cmp(&b.1.spend.cost(aim)).then(a.0.cmp(&b.0)));
+        let likeliest = || repairs().max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0)));
+        return cheapest.or_else(likeliest).map(|(i, _)| i);
     }
     // Their costs are in what makes them equal, so here they count for less.
     let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.9);
