@@ -65,10 +65,17 @@ fn take_off(problem: &mut Problem, tests: &[usize]) {
 
 /// What the readings and looks so far speak of.
 struct Read {
-    /// For each abnormal one the suspects that it often shows.
-    abnormal: Vec<BTreeSet<usize>>,
+    /// For each abnormal one the suspects that it often shows and that were not renewed since.
+    abnormal: Vec<Abnormal>,
     /// Suspects that would have shown up in a normal one, with the chance that they would.
     normal: BTreeMap<usize, f64>,
+}
+
+/// What an abnormal reading often shows.
+struct Abnormal {
+    suspects: BTreeSet<usize>,
+    /// Whether nothing else that it shows was renewed since: that may have been all there was to it.
+    alone: bool,
 }
 
 impl Read {
@@ -81,14 +88,13 @@ impl Read {
                 continue;
             }
             let gone: BTreeSet<usize> = renewed(o.epoch).copied().collect();
-            let often = |least: f64, shows: &dyn Fn(&Link) -> f64| {
-                let links = f.links.iter().filter(|l| shows(l) >= least && !gone.contains(&l.suspect));
-                links.map(|l| l.suspect).collect::<BTreeSet<usize>>()
-            };
             let top = o.likelihood.iter().copied().fold(0.0, f64::max);
             if o.likelihood[0] < 0.5 * top {
-                let as_read = |l: &Link| l.levels.iter().zip(&o.likelihood).map(|(p, like)| p * like / top).sum();
-                it.abnormal.push(often(SHOWS, &as_read));
+                let as_read =
+                    |l: &Link| -> f64 { l.levels.iter().zip(&o.likelihood).map(|(p, like)| p * like / top).sum() };
+                let often = f.links.iter().filter(|l| as_read(l) >= SHOWS).map(|l| l.suspect);
+                let (renewed, suspects): (BTreeSet<usize>, BTreeSet<usize>) = often.partition(|s| gone.contains(s));
+                it.abnormal.push(Abnormal { suspects, alone: renewed.is_empty() });
             } else if o.likelihood[0] >= top {
                 for l in f.links.iter().filter(|l| !gone.contains(&l.suspect)) {
                     let p = it.normal.entry(l.suspect).or_default();
@@ -101,12 +107,16 @@ impl Read {
 
     fn backing(&self, problem: &Problem, removes: u128) -> Backing {
         let removes: BTreeSet<usize> = bits(removes).map(|s| problem.suspects[s]).collect();
-        let speaks = |shown: &&BTreeSet<usize>| !shown.is_disjoint(&removes);
+        let speaks = |shown: &&Abnormal| !shown.suspects.is_disjoint(&removes);
         let mut speaking = self.abnormal.iter().filter(speaks).peekable();
         if speaking.peek().is_none() {
             return Backing::Codes;
         }
-        if speaking.any(|shown| shown.is_subset(&removes)) { Backing::Shown } else { Backing::Reading }
+        if speaking.any(|shown| shown.alone && shown.suspects.is_subset(&removes)) {
+            Backing::Shown
+        } else {
+            Backing::Reading
+        }
     }
 
     /// Whether the test shows nothing in question but what a normal reading would have shown as surely. What a driver can do
@@ -116,7 +126,7 @@ impl Read {
         let part = |s: usize| id(s).split('/').next().unwrap_or_default();
         let handled = |s: usize| self.normal.iter().any(|(n, p)| *p >= IN_HAND && part(*n) == part(s));
         let by_driver = |s: usize| q.base.suspect(id(s)).is_some_and(|(_, s)| s.by_driver);
-        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.contains(&s));
+        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.suspects.contains(&s));
         let Some(t) = q.base.test(&problem.tests[test].id) else { return false };
         let links =
             t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
