@@ -134,8 +134,12 @@ impl<'p> Finder<'p> {
             let number = number as usize;
             if let Some(close) = close.entry(number) {
                 let score = close.score * (1.0 + self.settings.bm25 * bm25 / highest);
-                hits.push(Scored { score: score * self.of_kind(number, close.same, &asked), number, close });
+                hits.push(Scored { score, number, close });
             }
+        }
+        self.add_what_it_bears_on(&asked, &mut hits);
+        for hit in &mut hits {
+            hit.score *= self.of_kind(hit.number, hit.close.same, &asked);
         }
         if asked.foreign {
             hits.clear();

@@ -4,11 +4,36 @@
 use super::asked::Asked;
 use super::closeness::Closeness;
 use super::{EntryKind, Finder, Hit, Scored};
+use std::collections::HashMap;
 
 /// Hits among which a test or a caution is seen anyway.
 const SEEN: usize = 3;
 
 impl Finder<'_> {
+    /// A test that finds, or a repair that removes, what the words describe gains by it where a test or a repair is asked for.
+    pub(super) fn add_what_it_bears_on(&self, asked: &Asked, hits: &mut [Scored]) {
+        let of_kind = |h: &Scored| {
+            let kind = self.packed.entries[h.number].kind;
+            if matches!(kind, EntryKind::Test | EntryKind::Repair) { asked.intent.of_kind(kind) } else { 0.0 }
+        };
+        if hits.iter().all(|h| of_kind(h) <= 0.0) {
+            return;
+        }
+        let scores: HashMap<usize, f32> = hits.iter().map(|h| (h.number, h.score)).collect();
+        for hit in hits.iter_mut() {
+            let wanted = of_kind(hit);
+            if wanted > 0.0 {
+                let rows = self.packed.bears_ends.part(hit.number);
+                #[expect(clippy::cast_precision_loss, reason = "thousandths")]
+                let score = |row: usize| {
+                    let of = scores.get(&(self.packed.bears.at(2 * row) as usize)).copied().unwrap_or_default();
+                    of * self.packed.bears.at(2 * row + 1) as f32 / 1000.0
+                };
+                hit.score += self.settings.bears * wanted * rows.map(score).fold(0.0, f32::max);
+            }
+        }
+    }
+
     /// What the sort of entry makes of its score.
     pub(super) fn of_kind(&self, number: usize, same: f32, asked: &Asked) -> f32 {
         let kind = self.packed.entries[number].kind;

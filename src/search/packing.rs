@@ -1,12 +1,12 @@
 //! From a base to its index: every wording read into stems once, written down so that nothing has to be read again.
 
-use super::entry::{Entry, entries};
+use super::entry::{Entry, EntryKind, entries};
 use super::error::SearchError;
 use super::lexicon::{Lexicon, StemId, Word};
 use super::packed::{Head, Numbers, Packed, Strings};
 use super::recall::Builder;
-use knowledge::base::Base;
-use std::collections::BTreeSet;
+use knowledge::base::{Base, Repair};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// The index of a base, as bytes that `Packed::read` reads.
 ///
@@ -54,10 +54,12 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
     }
     starts.sort_unstable();
 
+    let (bears_ends, bears) = bears(base, &entries);
     let bytes = |numbers: &[u32]| numbers.iter().flat_map(|n| n.to_le_bytes()).collect::<Vec<u8>>();
     let (entry_ends, word_ends, words) = (bytes(&entry_ends), bytes(&word_ends), bytes(&words));
     let (group_ends, phrase_ends, phrase_stems) = (bytes(&group_ends), bytes(&phrase_ends), bytes(&phrase_stems));
     let starts = bytes(starts.as_flattened());
+    let (bears_ends, bears) = (bytes(&bears_ends), bytes(&bears));
     let known_stems = bytes(&known.iter().map(|(_, s)| place(*s)).collect::<Vec<_>>());
     let entries_with = bytes(&stems.iter().map(|s| lexicon.entries_with(*s)).collect::<Vec<_>>());
     let (texts, texts_ends) = end_to_end(texts.iter().copied());
@@ -70,6 +72,8 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
         roles: &roles,
         word_ends: Numbers::new(&word_ends),
         words: Numbers::new(&words),
+        bears_ends: Numbers::new(&bears_ends),
+        bears: Numbers::new(&bears),
         known: Strings { text: &known, ends: Numbers::new(&known_ends) },
         known_stems: Numbers::new(&known_stems),
         stems: Strings { text: &stems, ends: Numbers::new(&stems_ends) },
@@ -81,6 +85,45 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
         files: files.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())).collect(),
     };
     Ok(postcard::to_allocvec(&packed)?)
+}
+
+/// What each test finds and each repair removes, as rows of the suspect's number and how much it is borne on; and where the
+/// rows of each entry end. What finds many things is less about each of them.
+fn bears(base: &Base, entries: &[Entry]) -> (Vec<u32>, Vec<u32>) {
+    /// A test that finds a suspect less often than this is not about it.
+    const FINDS: f64 = 0.4;
+    /// Several repairs may remove one suspect, and the words say which of them is meant.
+    const REMOVES: f64 = 0.6;
+    let place: HashMap<&str, usize> =
+        entries.iter().enumerate().filter(|(_, e)| e.kind == EntryKind::Suspect).map(|(i, e)| (e.id, i)).collect();
+    let repairs: HashMap<&str, &Repair> =
+        base.parts.iter().flat_map(|p| &p.repairs).map(|r| (r.id.as_str(), r)).collect();
+    let (mut ends, mut rows) = (Vec::new(), Vec::new());
+    for entry in entries {
+        let mut of: BTreeMap<usize, f64> = BTreeMap::new();
+        match entry.kind {
+            EntryKind::Test => {
+                for link in base.test(entry.id).into_iter().flat_map(|t| &t.readings).flat_map(|r| &r.detects) {
+                    let p: f64 = link.p.iter().map(|p| p.get()).sum();
+                    if let Some(&at) = place.get(link.suspect.as_str()).filter(|_| p >= FINDS) {
+                        let most = of.entry(at).or_default();
+                        *most = most.max(p);
+                    }
+                }
+            }
+            EntryKind::Repair => {
+                let removed = repairs.get(entry.id).into_iter().flat_map(|r| &r.removes);
+                of.extend(removed.filter_map(|s| place.get(s.as_str())).map(|&at| (at, REMOVES)));
+            }
+            _ => {}
+        }
+        #[expect(clippy::cast_precision_loss, reason = "suspects of a test")]
+        let spread = (of.len() as f64).powf(0.25).max(1.0);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to a thousand")]
+        rows.extend(of.iter().flat_map(|(at, p)| [number(*at), (1000.0 * p / spread).round() as u32]));
+        ends.push(number(rows.len() / 2));
+    }
+    (ends, rows)
 }
 
 /// The groups as rows of stems; their words are learned, so that typing one of them wrong is noticed too.

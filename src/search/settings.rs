@@ -36,6 +36,8 @@ pub struct Settings {
     pub bm25: f32,
     /// What the score of a sort of entry gains when the query clearly asks for it.
     pub wanted: f32,
+    /// What a test or a repair gains from what it finds or removes, when a test or a repair is asked for.
+    pub bears: f32,
     /// The power to which the rarity of a word is raised: below 1, a rare word counts less against common ones.
     pub rarity: f32,
     /// What a thought after the first one counts against it.
@@ -84,6 +86,7 @@ impl Default for Settings {
             together: 0.15,
             bm25: 0.1,
             wanted: 0.35,
+            bears: 0.3,
             rarity: 0.8,
             later: 0.95,
             symptom: 1.05,

@@ -28,7 +28,7 @@ pub(super) const TURNS: &[Turns] = &[
                   ok or not|is that ok|is it ok|is this ok|do any harm|any harm|any danger|hurt me|fire risk|blow us|\
                   blow me|without damaging|without killing|without burning|without setting|before it is safe|cool before|\
                   cool down before|long before i can touch|do i have to wear|should i wear|must not|never do|do and don't|\
-                  cool enough|how hot|first aid|in my eye|in my eyes|in the eyes|ground the|earth the|dispose|can i smoke|\
+                  was that bad|was that wrong|is that bad|did i do wrong|cool enough|how hot|first aid|in my eye|in my eyes|in the eyes|ground the|earth the|dispose|can i smoke|\
                   smoking near|is it wise|wise to|advisable|what should i watch|what to watch|watch out|beware|mind when|\
                   do i need goggles|will i get|will i burn|could i be poisoned|poisoned|suffocate|scalded|\
                   is it bad|ok if|can i damage|what must i watch|allowed|\
@@ -67,7 +67,9 @@ pub(super) const TURNS: &[Turns] = &[
                   with a scan tool|with scan tool|with a scanner|with a meter|bench test|command|actuate|activate|\
                   energize|bidirectional|trigger|how many inches|how much vacuum|how much current|what voltage|\
                   what current|how much should|how many grams|how full|compare|watch|in ohms|\
-                  what should happen|in what order|which order|in which order|blow through",
+                  what should happen|in what order|which order|in which order|blow through|\
+                  what is correct|which direction|which way should|should i be able|should i feel|should i hear|should it pass|\
+                  tolerance|how much resistance|good or bad|have a look at the inside",
     },
     Turns {
         kind: EntryKind::Test,
@@ -88,7 +90,9 @@ pub(super) const TURNS: &[Turns] = &[
                   cleaning the|decoke|descale|cleaning|de carbon|exchange|exchanging|r&r|r r|remove and replace|put on a|\
                   stick in a new|fit another|fit a fresh|another new|buy another|fit a|renewed|reflashing|flash a|nip up|\
                   retighten|tighten|screw in a|flush|scrub|scrape|wash|splice|unblock|decarbonise|forced regen|regen|\
-                  clean it|replace it|renewal|washed out|be washed",
+                  clean it|replace it|renewal|washed out|be washed|swapping|\
+                  swap the|change my|change it|change them|changed myself|to change|do it myself|diy|big job|relearn|re learn|\
+                  recalibrate|take it out and clean|scraping|how hard is it to|is it hard to",
     },
     Turns {
         kind: EntryKind::Repair,
