@@ -173,7 +173,43 @@ pub fn vehicle_meanings(base: &Base) -> Vec<(String, String)> {
 fn unknown(word: &str, base: &Base) -> EvidenceError {
     let mut known = vehicle_words(base);
     known.extend(["age=", "year=", "mileage="]);
-    EvidenceError::unknown(Kind::Vehicle, word, known)
+    let mut error = EvidenceError::unknown(Kind::Vehicle, word, known);
+    if let EvidenceError::Unknown { near, .. } = &mut error
+        && near.is_empty()
+    {
+        *near = by_meaning(word, base);
+    }
+    error
+}
+
+/// The words whose names hold most of what was typed, at most three: `new-catalyst` is work on the exhaust.
+fn by_meaning(word: &str, base: &Base) -> Vec<String> {
+    let typed: Vec<String> = word.split(['-', ' ']).filter(|w| w.len() > 2).map(str::to_lowercase).collect();
+    let whole = word.replace('-', " ").to_lowercase();
+    let factors = base.factors.iter().flat_map(|f| {
+        let words = f.bands.iter().filter_map(|b| if let Covers::Word(word) = &b.covers { Some(word) } else { None });
+        words.map(move |word| (word, &f.name, &f.also))
+    });
+    let options = base.equipment.iter().flat_map(|e| &e.options).map(|o| (&o.id, &o.name, &o.also));
+    let mut found: Vec<(usize, &String)> = factors
+        .chain(options)
+        .filter_map(|(id, name, also)| {
+            let text = format!("{id} {name} {}", also.join(" ")).to_lowercase();
+            let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
+            let held: usize = typed.iter().filter(|t| words.contains(&t.as_str())).map(String::len).sum();
+            let held = if words.join(" ").contains(&whole) { held + whole.len() } else { held };
+            (held > 3).then_some((held, id))
+        })
+        .collect();
+    found.sort_by_key(|(held, _)| std::cmp::Reverse(*held));
+    let most = found.first().map_or(0, |(held, _)| *held);
+    let mut near: Vec<String> = Vec::new();
+    for (_, id) in found.into_iter().filter(|(held, _)| *held == most).take(3) {
+        if !near.contains(id) {
+            near.push(id.clone());
+        }
+    }
+    near
 }
 
 /// All plain words that describe a vehicle: climates, equipment, circumstances.
@@ -234,6 +270,17 @@ mod tests {
     fn parse(words: &str) -> Result<Vehicle, EvidenceError> {
         let base = shipped::base().map_err(|_| super::super::ParseOutcomeError)?;
         parse_vehicle(&[words.to_owned()], &base, 2026)
+    }
+
+    #[test]
+    fn a_word_that_the_base_puts_otherwise_is_answered_by_its_own() {
+        let near = |words: &str| match parse(words).unwrap_err() {
+            EvidenceError::Unknown { near, .. } => near,
+            other => panic!("{other}"),
+        };
+        assert!(near("new-catalyst").contains(&"recent-exhaust-work".to_owned()), "{:?}", near("new-catalyst"));
+        assert!(near("plug-in").contains(&"hybrid".to_owned()), "{:?}", near("plug-in"));
+        assert!(near("zebra").is_empty());
     }
 
     #[test]

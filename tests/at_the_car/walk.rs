@@ -308,6 +308,9 @@ fn walks(count: usize, jobs: usize) -> Tally {
             let code = *chance.of(&codes);
             one_job(&base, code, &mut chance, &mut tally);
         }
+        if (walk + 1) % 50 == 0 {
+            println!("{} of {count} walks: {tally:?}", walk + 1);
+        }
     }
     println!("{count} walks of {jobs} jobs: {tally:?}");
     assert_eq!(tally.mistaken_words, 0, "a slip in a word was taken for another word: {tally:?}");
