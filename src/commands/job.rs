@@ -13,7 +13,7 @@ use cli::car::CaptureArgs;
 use cli::job::{CloseArgs, JobArgs, JobCommand, RetestArgs, RetractArgs, ShowArgs};
 use cli::shared::StoreArgs;
 use evidence::{EvidenceError, Kind, Taken, codes_said};
-use jobs::store::Vins;
+use jobs::store::{Changed, Vins};
 use jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
     Skipped, Spent, Standing, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
@@ -21,6 +21,7 @@ use jobs::{
 };
 use knowledge::Base;
 use screens::failure::Failure;
+use screens::text::hanging;
 use screens::{job as screen, job_json, proof, sheet, workshop};
 use std::io::{Read, Write as _};
 use std::path::Path;
@@ -107,10 +108,31 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     };
     let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
     io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
+    told_again(&changed, io)?;
     if matches!(command, JobCommand::Record(_) | JobCommand::Retest(_)) {
         by_the_way(&mut store, &changed.after, base, io)?;
     }
     Ok(Ending::Done)
+}
+
+/// Says so when what the last test has put right by the way is found once more: that may be true, or typed twice.
+fn told_again(changed: &Changed, io: &mut Io) -> Result<(), Stop> {
+    let entry = |number: u32| changed.after.log.iter().find(|e| e.number == number);
+    let (Some(now), Some(last)) = (entry(changed.event), entry(changed.event - 1)) else { return Ok(()) };
+    let (Event::Found(found), Event::Repaired(Repaired { with: Some(reading), .. })) = (&now.event, &last.event) else {
+        return Ok(());
+    };
+    if found.results.iter().any(|r| r.reading == *reading && r.outcome == "fail") {
+        let text = format!(
+            "{reading} was found so before and put right; this says that it is so again. If it was typed twice, take it \
+             back: faultodds job retract {}",
+            changed.event
+        );
+        let mut note = String::new();
+        hanging(&mut note, "note: ", "      ", &text, io.look.width);
+        io.err.write_all(note.as_bytes())?;
+    }
+    Ok(())
 }
 
 /// What a test has repaired by the way is stored as the repair that it is.

@@ -148,6 +148,10 @@ fn the_cap_looked_at_is_the_cap_reseated() {
     let text = flat(&desk.done(&["job", "record", "cap-look-reseat:loose=fail"]));
     assert!(text.contains("made with the test cap-look-reseat:loose"), "{text}");
     assert_eq!(desk.kinds(1), ["opened", "found", "repaired"]);
+    // Found so again at once: taken as said, with how to take it back.
+    let told = desk.said(&["job", "record", "cap-look-reseat:loose=fail"]);
+    assert!(told.contains("typed twice") && told.contains("faultodds job retract 4"), "{told}");
+    assert!(!desk.said(&["job", "record", "cap-look-reseat:seal=pass"]).contains("typed twice"));
 }
 
 #[test]
