@@ -214,6 +214,15 @@ fn a_code_is_found_by_its_number_in_any_form() {
     }
     assert_eq!(ids("p04ab")[0], "P04AB");
     assert_eq!(found("P0420x P9999").unknown.first().map(String::as_str), Some("P9999"));
+    // Words beside it that ask for a code find others by their texts; the one that was said comes first.
+    for (words, code) in [
+        ("code oh four four two", "P0442"),
+        ("fault P-0442", "P0442"),
+        ("four twenty on the scanner", "P0420"),
+        ("code 455", "P0455"),
+    ] {
+        assert_eq!(ids(words)[0], code, "{words}");
+    }
 }
 
 #[test]

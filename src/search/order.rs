@@ -55,6 +55,7 @@ impl Finder<'_> {
         let ids: Vec<String> =
             text.split_whitespace().filter(|w| w.contains(['-', '/'])).map(str::to_lowercase).collect();
         let whole = text.trim().to_lowercase();
+        let before = hits.iter().map(|h| h.score).fold(1.0, f32::max) + f32::EPSILON;
         for (number, entry) in self.packed.entries.iter().enumerate() {
             let of_kind = kinds.is_empty() || kinds.contains(&entry.kind);
             let named =
@@ -63,8 +64,8 @@ impl Finder<'_> {
                 continue;
             }
             match hits.iter_mut().find(|h| h.number == number) {
-                Some(hit) => hit.score += 1.0,
-                None => hits.push(Scored { score: 1.0, number, close: Closeness::default() }),
+                Some(hit) => hit.score += before,
+                None => hits.push(Scored { score: before, number, close: Closeness::default() }),
             }
         }
     }
