@@ -69,7 +69,7 @@ pub(super) const TURNS: &[Turns] = &[
                   what current|how much should|how many grams|how full|compare|watch|in ohms|\
                   what should happen|in what order|which order|in which order|blow through|\
                   what is correct|which direction|which way should|should i be able|should i feel|should i hear|should it pass|\
-                  tolerance|how much resistance|good or bad|have a look at the inside",
+                  tolerance|how much resistance|which reading|should show|worth trying|worth a try|wiggle|wriggle|wiggling|good or bad|have a look at the inside",
     },
     Turns {
         kind: EntryKind::Test,
@@ -91,7 +91,7 @@ pub(super) const TURNS: &[Turns] = &[
                   stick in a new|fit another|fit a fresh|another new|buy another|fit a|renewed|reflashing|flash a|nip up|\
                   retighten|tighten|screw in a|flush|scrub|scrape|wash|splice|unblock|decarbonise|forced regen|regen|\
                   clean it|replace it|renewal|washed out|be washed|swapping|\
-                  swap the|change my|change it|change them|changed myself|to change|do it myself|diy|big job|relearn|re learn|\
+                  swap the|change my|change it|change them|changed myself|to change|do it myself|diy|big job|teach|needs doing|need doing|weld up|relearn|re learn|\
                   recalibrate|take it out and clean|scraping|how hard is it to|is it hard to",
     },
     Turns {
