@@ -19,6 +19,15 @@ pub struct WhichArgs {
     pub job: Option<i64>,
 }
 
+impl WhichArgs {
+    /// The job that the command line names, not the one that the environment holds for whoever names none.
+    #[must_use]
+    pub fn typed(&self) -> Option<i64> {
+        let held = std::env::var("FAULTODDS_JOB").ok().and_then(|held| held.trim().parse::<i64>().ok());
+        self.job.filter(|job| held != Some(*job))
+    }
+}
+
 /// Where past jobs are kept.
 #[derive(Clone, Debug, Default, Args)]
 pub struct PastStoreArgs {

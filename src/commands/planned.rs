@@ -40,7 +40,7 @@ impl Subject {
         let said = [&args.codes, &args.car.symptom, &args.car.result, &args.car.found, &args.car.sound];
         let nothing = args.capture.capture.is_none() && said.iter().all(|list| list.is_empty());
         let described = args.group.make.is_some() || args.group.engine.is_some();
-        if args.which.job.is_some() || nothing {
+        if args.which.typed().is_some() || nothing {
             if !nothing || described {
                 let failure = Failure::new("a job and codes are given; only one of them can be meant");
                 return Err(failure.hint("leave out the codes to plan for the job").into());

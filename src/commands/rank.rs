@@ -20,9 +20,17 @@ use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::path::Path;
 
+/// Whether the line itself says something of a car.
+fn says_findings(args: &RankArgs) -> bool {
+    let car = &args.car;
+    let said = !args.codes.is_empty() || args.capture.capture.is_some();
+    said || !car.symptom.is_empty() || !car.result.is_empty() || !car.vehicle.is_empty()
+}
+
 pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let asked = match args.which.job {
+    let job = if says_findings(args) { args.which.typed() } else { args.which.job };
+    let asked = match job {
         Some(number) => Asked::of_job(number, args, &loaded, io)?,
         None => Asked::said(args, &loaded, io)?,
     };
@@ -152,9 +160,7 @@ impl<'a> Asked<'a> {
     }
 
     fn of_job(number: i64, args: &RankArgs, loaded: &'a Loaded, io: &mut Io) -> Result<Self, Stop> {
-        let car = &args.car;
-        let said = !args.codes.is_empty() || args.capture.capture.is_some();
-        if said || !car.symptom.is_empty() || !car.result.is_empty() || !car.vehicle.is_empty() {
+        if says_findings(args) {
             let failure = Failure::new("a job and findings are given; only one of them can be meant");
             return Err(failure.hint("record findings on the job with: faultodds job record").into());
         }

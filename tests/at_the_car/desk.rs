@@ -20,6 +20,11 @@ impl Desk {
 
     /// Runs the program with lines typed into it.
     pub fn typed(&self, args: &[&str], lines: &str) -> Output {
+        self.typed_in(&[], args, lines)
+    }
+
+    /// The same with something set in the environment.
+    pub fn typed_in(&self, set: &[(&str, &str)], args: &[&str], lines: &str) -> Output {
         let mut command = Command::new(env!("CARGO_BIN_EXE_faultodds"));
         for (name, _) in std::env::vars_os() {
             if name.to_string_lossy().starts_with("FAULTODDS_") {
@@ -32,6 +37,7 @@ impl Desk {
             .env("XDG_CONFIG_HOME", self.folder.path())
             .env("TZ", "UTC")
             .env("NO_COLOR", "1")
+            .envs(set.iter().copied())
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())

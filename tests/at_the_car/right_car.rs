@@ -49,6 +49,21 @@ fn a_command_without_a_number_says_which_job_it_took() {
     assert_eq!(desk.said(&["job", "note", "hello", "--job", "1"]), "");
 }
 
+/// A job that the environment holds is for commands that name none; a question about another car is not refused.
+#[test]
+fn codes_on_the_line_outweigh_a_job_in_the_environment() {
+    let desk = two_cars();
+    let held = |args: &[&str]| desk.typed_in(&[("FAULTODDS_JOB", "1")], args, "");
+    let text = |args: &[&str]| flat(&String::from_utf8(held(args).stdout).unwrap());
+    assert!(text(&["rank"]).contains("job 1 ·") && text(&["quote"]).contains("job 1 ·"));
+    for ask in [["rank", "P0496"], ["quote", "P0496"]] {
+        let told = text(&ask);
+        assert!(told.contains("P0496") && !told.contains("job 1 ·"), "{ask:?}: {told}");
+    }
+    let both = held(&["rank", "P0496", "--job", "2"]);
+    assert!(!both.status.success() && String::from_utf8(both.stderr).unwrap().contains("only one of them"));
+}
+
 #[test]
 fn guide_and_reopen_make_their_job_the_current_one() {
     let desk = two_cars();
