@@ -61,6 +61,12 @@ const OVERTURNED: f64 = 0.6;
 /// So often at least must a test overturn the repair that it goes before.
 const OFTEN: f64 = 0.05;
 
+/// From this chance of being needed on, a repair that readings speak for is followed up:
+const SPOKEN_FOR: f64 = 0.3;
+
+/// a test that overturns it so often is about it.
+const FOLLOWS: f64 = 0.10;
+
 /// A cause this likely is looked for, or removed, before what it brings about is renewed.
 const CAUSE: f64 = 0.15;
 
@@ -81,14 +87,19 @@ pub(super) fn proposed(
     if let Some(repair) = shown(search, state, &list) {
         return repaired_first(search, state, list, repair);
     }
+    let tests: Vec<Scored> = list.iter().filter(|s| matches!(s.step, Step::Test(_))).copied().collect();
     drop_guesses(&mut list);
     drop_what_changes_nothing(&mut list, aim);
     let exact = exact.filter(|step| list.first().is_some_and(|s| s.step == *step));
     if exact.is_none() {
-        settle_equals(&mut list, aim);
+        let trail = on_the_trail(search, state, &list);
+        settle_equals(&mut list, &trail, aim);
     }
-    if let Some(test) = to_measure(search, state, &list) {
-        put_first(&mut list, test);
+    if let Some(test) = to_measure(search, state, &list, &tests) {
+        if !list.contains(&test) {
+            list.push(test);
+        }
+        put_first(&mut list, test.step);
     }
     list
 }
@@ -109,10 +120,12 @@ fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, repaired: b
 /// further than another and takes away nothing more that is likely there is left out.
 fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> {
     let repairs = || list.iter().filter(|s| s.step.repair().is_some()).copied();
+    // What no reading shows by itself is not proven where something else ends the job for clearly less.
+    let close = list.iter().map(|s| s.expected).fold(f64::INFINITY, f64::min) * (1.0 + LITTLE);
     let proven: Vec<Scored> = repairs()
         .filter(|s| match s.backing {
             Backing::Shown => s.needed >= SHOWN,
-            Backing::Reading => s.needed >= PROVEN,
+            Backing::Reading => s.needed >= PROVEN && s.expected <= close,
             Backing::Codes => false,
         })
         .collect();
@@ -186,6 +199,7 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
         let stays = match s.step {
             Step::Test(_) if s.expected > repair.expected * (1.0 + EQUAL) => false,
             Step::Test(_) if (CAUSE..PROVEN).contains(&cause) => true,
+            Step::Test(_) if cause < CAUSE && s.spend.cost(aim) < HALF * cause * cost => true,
             Step::Test(_) if repair.backing == Backing::Shown => false,
             Step::Test(t) => {
                 s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
@@ -256,18 +270,31 @@ fn drop_what_changes_nothing(list: &mut Vec<Scored>, aim: Aim) {
 }
 
 /// Those that cannot be told apart get the same cost, and among them comes first what settles more.
-fn settle_equals(list: &mut [Scored], aim: Aim) {
+fn settle_equals(list: &mut [Scored], trail: &[Step], aim: Aim) {
     let Some(least) = list.first().map(|s| s.expected) else { return };
     let equals = list.iter().take_while(|s| s.expected <= least * (1.0 + EQUAL)).count();
     list[..equals].iter_mut().for_each(|s| s.expected = least);
-    if let Some(first) = first_of_equals(&list[..equals], aim) {
+    if let Some(first) = first_of_equals(&list[..equals], trail, aim) {
         list[..=first].rotate_right(1);
     }
 }
 
+/// The tests that say more of what readings speak for than of anything else: a reading was not as it should be, and whoever
+/// read it follows that up before looking elsewhere.
+fn on_the_trail(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Vec<Step> {
+    let spoken_for = list.iter().filter(|s| s.step.repair().is_some() && s.backing != Backing::Codes);
+    let Some(lead) = spoken_for.max_by(|a, b| a.needed.total_cmp(&b.needed)).filter(|s| s.needed >= SPOKEN_FOR) else {
+        return Vec::new();
+    };
+    let tests: Vec<(usize, Step)> =
+        list.iter().filter_map(|s| if let Step::Test(t) = s.step { Some((t, s.step)) } else { None }).collect();
+    let said = |(t, step): (usize, Step)| (overturns(search, state, t, lead.step) >= FOLLOWS).then_some(step);
+    tests.into_iter().filter_map(said).collect()
+}
+
 /// Which of the equals comes first: a measurement before a part; of several tests the one that tells most for its cost among
 /// those that tell enough.
-fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
+fn first_of_equals(equals: &[Scored], trail: &[Step], aim: Aim) -> Option<usize> {
     let head = equals.first()?;
     if head.step.repair().is_some() && !head.fits || matches!(head.step, Step::Verify) {
         return Some(0);
@@ -283,16 +310,18 @@ fn first_of_equals(equals: &[Scored], aim: Aim) -> Option<usize> {
     }
     // Their costs are in what makes them equal, so here they count for less.
     let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.9);
+    let followed = equals.iter().any(|s| trail.contains(&s.step));
     let enough = equals.iter().enumerate().filter(|(_, s)| s.bits > 0.0 && s.bits >= ENOUGH * most);
+    let enough = enough.filter(|(_, s)| !followed || trail.contains(&s.step));
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }
 
 /// The test that goes before the repair at the head of the list, if one does.
-fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Option<Step> {
+fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
     let first = list.first().copied().filter(|s| s.step.repair().is_some() && !a_moment(s))?;
     let aim = search.problem.aim;
     let close = first.expected * (1.0 + LITTLE);
-    let test = list.iter().find(|s| match s.step {
+    let before = tests.iter().filter(|s| match s.step {
         Step::Test(t) => {
             s.spend.cost(aim) <= HALF * first.spend.cost(aim)
                 && s.expected <= close
@@ -300,7 +329,7 @@ fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Option
         }
         _ => false,
     });
-    test.map(|s| s.step)
+    before.min_by(|a, b| by_cost(a, b)).copied()
 }
 
 /// Puts this step first; what cost less is not told apart from it.
