@@ -194,12 +194,21 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     // A smaller repair that is likely to do, and what it would save.
     let smaller = list.iter().filter(|s| s.needed >= SHOWN && further(search, &repair, s, likely)).copied();
     let smaller = smaller.min_by(|a, b| a.spend.cost(aim).total_cmp(&b.spend.cost(aim)));
+    // What would take the part with it again is looked for before a dear part is fitted, while that costs less than half of
+    // what it puts at stake.
+    let removed = removes(search, &repair);
+    let looks_for_cause = |search: &mut Search<'_>, state: &State, test: usize, s: &Scored| {
+        cause < CAUSE
+            && s.spend.cost(aim) < HALF * cause * cost
+            && finds_cause(search, state, test, removed) >= HALF * cause
+    };
+    let mut killer: Option<Step> = None;
     let mut kept: Vec<Scored> = Vec::with_capacity(list.len());
     for s in list.drain(..) {
         let stays = match s.step {
             Step::Test(_) if s.expected > repair.expected * (1.0 + EQUAL) => false,
             Step::Test(_) if (CAUSE..PROVEN).contains(&cause) => true,
-            Step::Test(_) if cause < CAUSE && s.spend.cost(aim) < HALF * cause * cost => true,
+            Step::Test(t) if looks_for_cause(search, state, t, &s) => true,
             Step::Test(_) if repair.backing == Backing::Shown => false,
             Step::Test(t) => {
                 s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
@@ -211,14 +220,32 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
             Step::Repair(_) | Step::Mend(_) => s.step == repair.step || s.step.repair() != repair.step.repair(),
             Step::Verify | Step::HandOn => true,
         };
+        if let Step::Test(t) = s.step
+            && stays
+            && killer.is_none()
+            && looks_for_cause(search, state, t, &s)
+        {
+            killer = Some(s.step);
+        }
         if stays {
             kept.push(s);
         }
+    }
+    if let Some(test) = killer {
+        put_first(&mut kept, test);
+        return kept;
     }
     if kept.first().is_some_and(|s| !matches!(s.step, Step::Test(_))) {
         put_first(&mut kept, repair.step);
     }
     kept
+}
+
+/// How often the test shows that something is there which would bring back what is removed.
+fn finds_cause(search: &mut Search<'_>, state: &State, test: usize, removed: u128) -> f64 {
+    let after = search.outcomes(state, test);
+    let found = after.iter().filter(|s| causes(search, s, removed).1 >= SHOWN);
+    found.map(|s| s.mass).sum::<f64>() / state.mass
 }
 
 /// How often the test leaves the repair as good as proven.
