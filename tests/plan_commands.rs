@@ -3,6 +3,7 @@
 mod support;
 
 use serde_json::Value;
+use std::collections::BTreeSet;
 use support::run;
 
 #[track_caller]
@@ -18,6 +19,20 @@ fn refused(args: &[&str], says: &str) {
     let flat = ran.err.split_whitespace().collect::<Vec<_>>().join(" ");
     assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{args:?}: {flat}");
     assert!(flat.contains(says), "{args:?} does not say `{says}` but: {flat}");
+}
+
+/// Nothing is proposed twice, nor a repair both with and without its re-test, whether a fault is proven or open.
+#[test]
+fn every_step_is_proposed_once() {
+    let proven = ["P0496", "P0441", "--vehicle", "age=11", "--symptom", "carbon-dust"];
+    let proven = [&proven[..], &["--result", "purge-idle-suction:suction=fail"]].concat();
+    let open = vec!["P0455", "--vehicle", "screw-cap,age=8", "--result", "cap-look-reseat:seal=fail"];
+    for asked in [proven, open, vec!["P0404"], vec!["P0420", "P0430"]] {
+        let answer = json(&[&["next"], &asked[..], &["--top", "99", "--json"]].concat());
+        let steps = answer["steps"].as_array().unwrap();
+        let once: BTreeSet<_> = steps.iter().map(|s| s["id"].as_str().unwrap()).collect();
+        assert_eq!(once.len(), steps.len(), "{asked:?}: {steps:?}");
+    }
 }
 
 /// Common practice: any leak code alone starts with the look at the cap.

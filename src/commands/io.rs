@@ -2,6 +2,7 @@
 
 use jobs::plain_json::escaped;
 use screens::Look;
+use screens::text::hanging;
 use std::io::{self, BufRead, Write};
 use std::sync::{Arc, Mutex};
 
@@ -34,6 +35,16 @@ impl Io {
     /// The stream's.
     pub fn show(&mut self, screen: &str) -> io::Result<()> {
         self.out.write_all(screen.as_bytes())
+    }
+
+    /// Tells something by the way on the error stream.
+    ///
+    /// # Errors
+    /// The stream's.
+    pub fn note(&mut self, text: &str) -> io::Result<()> {
+        let mut note = String::new();
+        hanging(&mut note, "note: ", "      ", text, self.look.width);
+        self.err.write_all(note.as_bytes())
     }
 
     /// Writes a JSON value and a line break.

@@ -21,7 +21,6 @@ use jobs::{
 };
 use knowledge::Base;
 use screens::failure::Failure;
-use screens::text::hanging;
 use screens::{job as screen, job_json, proof, sheet, workshop};
 use std::io::{Read, Write as _};
 use std::path::Path;
@@ -117,7 +116,7 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
 
 /// Says so when what the last test has put right by the way is found once more: that may be true, or typed twice.
 fn told_again(changed: &Changed, io: &mut Io) -> Result<(), Stop> {
-    let entry = |number: u32| changed.after.log.iter().find(|e| e.number == number);
+    let entry = |number: u32| changed.after.log.iter().find(|e| e.number == number && e.holds);
     let (Some(now), Some(last)) = (entry(changed.event), entry(changed.event - 1)) else { return Ok(()) };
     let (Event::Found(found), Event::Repaired(Repaired { with: Some(reading), .. })) = (&now.event, &last.event) else {
         return Ok(());
@@ -128,9 +127,7 @@ fn told_again(changed: &Changed, io: &mut Io) -> Result<(), Stop> {
              back: faultodds job retract {}",
             changed.event
         );
-        let mut note = String::new();
-        hanging(&mut note, "note: ", "      ", &text, io.look.width);
-        io.err.write_all(note.as_bytes())?;
+        io.note(&text)?;
     }
     Ok(())
 }

@@ -19,9 +19,7 @@ use jobs::{
 use knowledge::Base;
 use knowledge::base::Vehicle;
 use screens::failure::Failure;
-use screens::text::hanging;
 use std::hash::{BuildHasher, Hasher, RandomState};
-use std::io::Write as _;
 
 impl From<StoreError> for Stop {
     fn from(error: StoreError) -> Self {
@@ -100,10 +98,8 @@ pub fn which_told(store: &Store, given: Option<i64>, io: &mut Io) -> Result<i64,
         let total = store.list(&open, 0)?.total;
         if total > 1 {
             let line = screens::job::which_line(&store.job(number)?);
-            let mut note = String::new();
             let text = format!("{total} jobs are open; taken: {line}; another one with --job NUMBER");
-            hanging(&mut note, "note: ", "      ", &text, io.look.width);
-            io.err.write_all(note.as_bytes())?;
+            io.note(&text)?;
         }
     }
     Ok(number)
@@ -115,9 +111,7 @@ pub fn which_told(store: &Store, given: Option<i64>, io: &mut Io) -> Result<i64,
 /// When the stream cannot be written.
 pub fn told_strangers(said: CodesSaid, io: &mut Io) -> Result<Vec<String>, Stop> {
     for stranger in &said.strangers {
-        let mut note = String::new();
-        hanging(&mut note, "note: ", "      ", &stranger.in_words(), io.look.width);
-        io.err.write_all(note.as_bytes())?;
+        io.note(&stranger.in_words())?;
     }
     Ok(said.all)
 }

@@ -7,7 +7,7 @@ use cli::shared::StoreArgs;
 use jobs::store::{Filter, NOTABLE_WAIT};
 use jobs::{Access, Store};
 use screens::failure::Failure;
-use screens::text::{hanging, harmless};
+use screens::text::harmless;
 use screens::{job_json, job_list};
 use std::io::{BufRead, BufReader, Write as _};
 use std::path::Path;
@@ -59,13 +59,11 @@ pub(super) fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending
         let later = store.sealed_later()?;
         if later > 0 {
             let what = if later == 1 { "event comes" } else { "events come" };
-            let mut note = String::new();
             let text = format!(
                 "{later} {what} from a store without digests and got theirs when it was brought forward: changes since \
                  then are seen, changes before are not"
             );
-            hanging(&mut note, "note: ", "      ", &text, io.look.width);
-            io.err.write_all(note.as_bytes())?;
+            io.note(&text)?;
         }
         return Ok(Ending::Done);
     }

@@ -93,10 +93,8 @@ impl Sayable {
             EntryKind::Suspect => base.suspect_name(&id),
             _ => base.symptom(&id).map_or(String::new(), |s| s.name.clone()),
         };
-        let mut note = String::new();
         let text = format!("\"{}\" is taken for {id}: {name}", cut(words.trim(), 60));
-        hanging(&mut note, "note: ", "      ", &text, io.look.width);
-        io.err.write_all(note.as_bytes())?;
+        io.note(&text)?;
         Ok(id)
     }
 

@@ -23,7 +23,7 @@ pub(crate) struct Mask {
 
 impl Mask {
     /// Calls `act` for every run of cells of one combination, with the start of the run, its length and the combination.
-    /// `strides` are those of the digits.
+    /// `strides` are those of the digits; `cells` are whole rounds of the digit that turns slowest.
     pub fn runs(&self, cells: usize, strides: &[usize], mut act: impl FnMut(usize, usize, usize)) {
         let mut times = 1;
         let mut digits: Vec<Digit> = strides

@@ -4,12 +4,14 @@
 //! 1. **What is shown is put right.** A fault that was seen, or that a reading shows which nothing else brings about, is
 //!    repaired next: a cause before what it brings about, and no test before it but one that looks for a cause which
 //!    would undo the repair. A repair that is only very likely waits for a test that costs less than a tenth of it and can
-//!    overturn it.
+//!    overturn it, or that is likely to show that a cheaper repair does; it is not even very likely where something else
+//!    ends the job for clearly less.
 //! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
 //!    makes the job at most a little dearer; a measurement can be taken back, a part cannot.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
-//! 4. Of what cannot be told apart, what settles most for its cost comes first.
+//! 4. **The trail is followed.** Of what cannot be told apart comes first what may overturn the repair that readings speak
+//!    for, and of that what settles most for its cost; of repairs alone the cheapest that more likely helps than not.
 
 use super::candidates::{Scored, by_cost};
 use super::problem::{Backing, bits};
@@ -90,14 +92,15 @@ pub(super) fn proposed(
     let tests: Vec<Scored> = list.iter().filter(|s| matches!(s.step, Step::Test(_))).copied().collect();
     drop_guesses(&mut list);
     drop_what_changes_nothing(&mut list, aim);
+    drop_dearer_twins(&mut list);
     let exact = exact.filter(|step| list.first().is_some_and(|s| s.step == *step));
     if exact.is_none() {
         let trail = on_the_trail(search, state, &list);
         settle_equals(&mut list, &trail, aim);
     }
     if let Some(test) = to_measure(search, state, &list, &tests) {
-        if !list.contains(&test) {
-            list.push(test);
+        if list.iter().all(|s| s.step != test.step) {
+            list.insert(list.partition_point(|s| s.expected <= test.expected), test);
         }
         put_first(&mut list, test.step);
     }
@@ -194,51 +197,38 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     // A smaller repair that is likely to do, and what it would save.
     let smaller = list.iter().filter(|s| s.needed >= SHOWN && further(search, &repair, s, likely)).copied();
     let smaller = smaller.min_by(|a, b| a.spend.cost(aim).total_cmp(&b.spend.cost(aim)));
-    // What would take the part with it again is looked for before a dear part is fitted, while that costs less than half of
-    // what it puts at stake.
     let removed = removes(search, &repair);
-    let looks_for_cause = |search: &mut Search<'_>, state: &State, test: usize, s: &Scored| {
-        cause < CAUSE
-            && s.spend.cost(aim) < HALF * cause * cost
-            && finds_cause(search, state, test, removed) >= HALF * cause
-    };
-    let mut killer: Option<Step> = None;
-    let mut kept: Vec<Scored> = Vec::with_capacity(list.len());
-    for s in list.drain(..) {
-        let stays = match s.step {
-            Step::Test(_) if s.expected > repair.expected * (1.0 + EQUAL) => false,
-            Step::Test(_) if (CAUSE..PROVEN).contains(&cause) => true,
-            Step::Test(t) if looks_for_cause(search, state, t, &s) => true,
-            Step::Test(_) if repair.backing == Backing::Shown => false,
-            Step::Test(t) => {
-                s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
-                    || smaller.is_some_and(|o| {
-                        s.spend.cost(aim) < HALF * (cost - o.spend.cost(aim))
-                            && settles(search, state, t, o.step) >= SHOWN
-                    })
-            }
-            Step::Repair(_) | Step::Mend(_) => s.step == repair.step || s.step.repair() != repair.step.repair(),
-            Step::Verify | Step::HandOn => true,
-        };
+    let late = |s: &Scored| s.expected > repair.expected * (1.0 + EQUAL);
+    // What would take the part with it again is looked for before a dear part is fitted, while that costs less than half of
+    // what it puts at stake and finds half of it.
+    let mut killers: Vec<Step> = Vec::new();
+    for s in list.iter().filter(|s| cause < CAUSE && !late(s) && s.spend.cost(aim) < HALF * cause * cost) {
         if let Step::Test(t) = s.step
-            && stays
-            && killer.is_none()
-            && looks_for_cause(search, state, t, &s)
+            && finds_cause(search, state, t, removed) >= HALF * cause
         {
-            killer = Some(s.step);
-        }
-        if stays {
-            kept.push(s);
+            killers.push(s.step);
         }
     }
-    if let Some(test) = killer {
-        put_first(&mut kept, test);
-        return kept;
+    list.retain(|s| match s.step {
+        Step::Test(_) if late(s) => false,
+        Step::Test(_) if (CAUSE..PROVEN).contains(&cause) || killers.contains(&s.step) => true,
+        Step::Test(_) if repair.backing == Backing::Shown => false,
+        Step::Test(t) => {
+            s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
+                || smaller.is_some_and(|o| {
+                    s.spend.cost(aim) < HALF * (cost - o.spend.cost(aim)) && settles(search, state, t, o.step) >= SHOWN
+                })
+        }
+        Step::Repair(_) | Step::Mend(_) => s.step == repair.step || s.step.repair() != repair.step.repair(),
+        Step::Verify | Step::HandOn => true,
+    });
+    drop_dearer_twins(&mut list);
+    if let Some(test) = killers.first() {
+        put_first(&mut list, *test);
+    } else if list.first().is_some_and(|s| !matches!(s.step, Step::Test(_))) {
+        put_first(&mut list, repair.step);
     }
-    if kept.first().is_some_and(|s| !matches!(s.step, Step::Test(_))) {
-        put_first(&mut kept, repair.step);
-    }
-    kept
+    list
 }
 
 /// How often the test shows that something is there which would bring back what is removed.
@@ -281,19 +271,18 @@ fn a_moment(s: &Scored) -> bool {
     !s.fits && s.spend.minutes <= A_MOMENT
 }
 
-/// A test that makes too little of a difference to what is done next; of a repair with and without its re-test the
-/// dearer.
+/// Of a repair with and without its re-test the dearer.
+fn drop_dearer_twins(list: &mut Vec<Scored>) {
+    let all = list.clone();
+    let cheaper = |s: &Scored| all.iter().find(|o| o.step.repair() == s.step.repair()).is_none_or(|o| o.step == s.step);
+    list.retain(|s| s.step.repair().is_none() || cheaper(s));
+}
+
+/// A test that makes too little of a difference to what is done next.
 fn drop_what_changes_nothing(list: &mut Vec<Scored>, aim: Aim) {
     let Some(best) = list.first().copied() else { return };
-    let all = list.clone();
     let told_apart = |s: &Scored| ((1.0 - EARNS) * s.spend.cost(aim)).max(EQUAL * best.expected);
-    list.retain(|s| match s.step {
-        Step::Test(_) => s.expected - best.expected <= told_apart(s),
-        Step::Repair(_) | Step::Mend(_) => {
-            all.iter().find(|o| o.step.repair() == s.step.repair()).is_none_or(|o| o.step == s.step)
-        }
-        Step::HandOn | Step::Verify => true,
-    });
+    list.retain(|s| !matches!(s.step, Step::Test(_)) || s.expected - best.expected <= told_apart(s));
 }
 
 /// Those that cannot be told apart get the same cost, and among them comes first what settles more.
@@ -306,8 +295,8 @@ fn settle_equals(list: &mut [Scored], trail: &[Step], aim: Aim) {
     }
 }
 
-/// The tests that say more of what readings speak for than of anything else: a reading was not as it should be, and whoever
-/// read it follows that up before looking elsewhere.
+/// The tests that may overturn the repair which readings speak for most: a reading was not as it should be, and whoever read
+/// it follows that up before looking elsewhere.
 fn on_the_trail(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Vec<Step> {
     let spoken_for = list.iter().filter(|s| s.step.repair().is_some() && s.backing != Backing::Codes);
     let Some(lead) = spoken_for.max_by(|a, b| a.needed.total_cmp(&b.needed)).filter(|s| s.needed >= SPOKEN_FOR) else {

@@ -109,10 +109,9 @@ pub struct Packed<'p> {
     pub word_ends: Numbers<'p>,
     /// The words of all wordings: stem, first byte, byte after the last.
     pub words: Numbers<'p>,
-    /// What the tests and repairs bear on: where the rows of each entry end, and rows of a suspect's entry and how much it is
-    /// borne on, in thousandths.
+    /// Where the rows of each entry end in [`Self::bears`].
     pub bears_ends: Numbers<'p>,
-    /// See above.
+    /// What the tests and repairs bear on, in rows: the number of a suspect's entry, and how much it is borne on, in thousandths.
     pub bears: Numbers<'p>,
     /// All plain words that occur, sorted.
     pub known: Strings<'p>,

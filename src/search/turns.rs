@@ -22,18 +22,24 @@ pub(super) const TURNS: &[Turns] = &[
                   legal|illegal|lawful|against the law|legally|precaution|precautions|careful|explode|explosion|ignite|\
                   catch fire|set fire|set on fire|go up in flames|blow up|burn myself|get burned|get burnt|hurt myself|\
                   electrocuted|get a shock|get shocked|kill me|kill you|poisonous|toxic|harmful|bad idea|get away with|\
-                  do i need gloves|need goggles|need gloves|need glasses|wear gloves|wear goggles|wear glasses|protective|\
+                  do i need gloves|need goggles|need gloves|need glasses|wear gloves|wear goggles|wear glasses|\
+                  protective|\
                   max pressure|maximum pressure|pressure limit|highest pressure|too much pressure|\
                   how much pressure can i put|how much pressure may|how many psi can i put|grand if|be right|ok or no|\
                   ok or not|is that ok|is it ok|is this ok|do any harm|any harm|any danger|hurt me|fire risk|blow us|\
-                  blow me|without damaging|without killing|without burning|without setting|before it is safe|cool before|\
-                  cool down before|long before i can touch|do i have to wear|should i wear|must not|never do|do and don't|\
-                  was that bad|was that wrong|is that bad|did i do wrong|cool enough|how hot|first aid|in my eye|in my eyes|in the eyes|ground the|earth the|dispose|can i smoke|\
-                  smoking near|is it wise|wise to|advisable|what should i watch|what to watch|watch out|beware|mind when|\
+                  blow me|without damaging|without killing|without burning|without setting|before it is safe|\
+                  cool before|\
+                  cool down before|long before i can touch|do i have to wear|should i wear|must not|never do|\
+                  do and don't|\
+                  was that bad|was that wrong|is that bad|did i do wrong|cool enough|how hot|first aid|in my eye|\
+                  in my eyes|in the eyes|ground the|earth the|dispose|can i smoke|\
+                  smoking near|is it wise|wise to|advisable|what should i watch|what to watch|watch out|beware|\
+                  mind when|\
                   do i need goggles|will i get|will i burn|could i be poisoned|poisoned|suffocate|scalded|\
                   is it bad|ok if|can i damage|what must i watch|allowed|\
                   must cool|is it permitted|is it forbidden|forbidden|am i allowed to|hurt anything|\
-                  harm anything|damage anything|does it hurt|does that hurt|does it harm|does that harm|shop air|compressed air",
+                  harm anything|damage anything|does it hurt|does that hurt|does it harm|does that harm|shop air|\
+                  compressed air",
     },
     Turns {
         kind: EntryKind::Caution,
@@ -47,9 +53,11 @@ pub(super) const TURNS: &[Turns] = &[
         kind: EntryKind::Gauge,
         strength: 1.0,
         phrases: "convert|converting|conversion|calculate|calculator|calculation|work out|formula|how big a hole|\
-                  how large a hole|what size hole|what size of hole|how big is the hole|size of leak|leak size|hole size|\
+                  how large a hole|what size hole|what size of hole|how big is the hole|size of leak|leak size|\
+                  hole size|\
                   size of the hole|size of hole|how big a leak|to kpa|in kpa|into kpa|to psi|into psi|to mbar|in mbar|\
-                  to inches of water|in inches of water|equivalent to|equals how many|in mm|to mm|into mm|in millimeters|\
+                  to inches of water|in inches of water|equivalent to|equals how many|in mm|to mm|into mm|\
+                  in millimeters|\
                   to millimeters|in hectopascal|in hpa|to hpa|in mmhg|to mmhg|in inhg|to inhg|in pascals",
     },
     Turns {
@@ -57,7 +65,8 @@ pub(super) const TURNS: &[Turns] = &[
         strength: 1.0,
         phrases: "how do i check|how do i test|how do you test|how do you check|how to test|how to check|how to measure|\
                   how can i test|how can i check|how do i measure|check|checking|test|testing|tested|measure|measuring|\
-                  measurement|what should * read|should it read|should i read|should read|supposed to read|should measure|\
+                  measurement|what should * read|should it read|should i read|should read|supposed to read|\
+                  should measure|\
                   should i see|should i get|what reading|what readings|how many ohms|how many volts|how many amps|\
                   what resistance|ohm reading|what ohms|ohm value|ohms value|resistance spec|spec|specs|specification|\
                   expected value|normal value|normal reading|good reading|procedure|verify|confirm|inspect|inspecting|\
@@ -68,8 +77,10 @@ pub(super) const TURNS: &[Turns] = &[
                   energize|bidirectional|trigger|how many inches|how much vacuum|how much current|what voltage|\
                   what current|how much should|how many grams|how full|compare|watch|in ohms|\
                   what should happen|in what order|which order|in which order|blow through|\
-                  what is correct|which direction|which way should|should i be able|should i feel|should i hear|should it pass|\
-                  tolerance|how much resistance|which reading|should show|worth trying|worth a try|wiggle|wriggle|wiggling|good or bad|have a look at the inside",
+                  what is correct|which direction|which way should|should i be able|should i feel|should i hear|\
+                  should it pass|\
+                  tolerance|how much resistance|which reading|should show|worth trying|worth a try|wiggle|wriggle|\
+                  wiggling|good or bad|have a look at the inside",
     },
     Turns {
         kind: EntryKind::Test,
@@ -84,14 +95,19 @@ pub(super) const TURNS: &[Turns] = &[
         strength: 1.0,
         phrases: "replace|replacing|replacement|change the|change out|changing the|fit a new|fitting a new|fit new|\
                   fitting new|install|installing|installation|renew|renewing|swap out|swapping out|swap in a new|\
-                  put a new|put in a new|put on a new|putting a new|put new|get a new|new one fitted|cost to|labor time|\
-                  labour time|book time|how long to fit|how long to change|r and r|reflash|reprogram|update the software|\
+                  put a new|put in a new|put on a new|putting a new|put new|get a new|new one fitted|cost to|\
+                  labor time|\
+                  labour time|book time|how long to fit|how long to change|r and r|reflash|reprogram|\
+                  update the software|\
                   flash the|software update|need a new|buying a new|buy a new|remove and refit|clean out|clean the|\
-                  cleaning the|decoke|descale|cleaning|de carbon|exchange|exchanging|r&r|r r|remove and replace|put on a|\
-                  stick in a new|fit another|fit a fresh|another new|buy another|fit a|renewed|reflashing|flash a|nip up|\
+                  cleaning the|decoke|descale|cleaning|de carbon|exchange|exchanging|r&r|r r|remove and replace|\
+                  put on a|\
+                  stick in a new|fit another|fit a fresh|another new|buy another|fit a|renewed|reflashing|flash a|\
+                  nip up|\
                   retighten|tighten|screw in a|flush|scrub|scrape|wash|splice|unblock|decarbonise|forced regen|regen|\
                   clean it|replace it|renewal|washed out|be washed|swapping|\
-                  swap the|change my|change it|change them|changed myself|to change|do it myself|diy|big job|teach|needs doing|need doing|weld up|relearn|re learn|\
+                  swap the|change my|change it|change them|changed myself|to change|do it myself|diy|big job|teach|\
+                  needs doing|need doing|weld up|relearn|re learn|\
                   recalibrate|take it out and clean|scraping|how hard is it to|is it hard to",
     },
     Turns {
@@ -113,7 +129,8 @@ pub(super) const TURNS: &[Turns] = &[
         strength: 0.5,
         phrases: "faulty|failed|defective|bad|broken|stuck|jammed|seized|worn|leaking|blocked|clogged|cracked|torn|split|\
                   perished|dead|shorted|not close|not shut|not open|fault|burnt|ruptured|perforated|fractured|flooded|\
-                  soaked|rotted|rotten|pinched|disconnected|unplugged|off its seat|forgot to|melted|choked|coked|no flow|\
+                  soaked|rotted|rotten|pinched|disconnected|unplugged|off its seat|forgot to|melted|choked|coked|\
+                  no flow|\
                   not seal|left the * off|left off",
     },
     Turns {
@@ -139,7 +156,8 @@ pub(super) const TURNS: &[Turns] = &[
         phrases: "only when|only in|only if|only on|only at|only after|only since|only while|only over|only over bumps|\
                   ever since|it started after|started after|started when|started right after|began after|\
                   began right after|since they|since he|since the garage|since the|since i|since my|since we|since a|\
-                  for the first * minutes|first thing|just for the first|only plays up|only happens|never when|my car has|\
+                  for the first * minutes|first thing|just for the first|only plays up|only happens|never when|\
+                  my car has|\
                   mine has|it has a|it has two|car is a|it runs on|we live|i live|live in|live near|live on|lives near|\
                   parked near|parked up|sleeps|kept outside|went through|drove through|drove into|ran into|\
                   always|habit|habitual|habitually|weeks ago|months ago|wks ago|days ago|last week|last month|\
