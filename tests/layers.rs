@@ -9,9 +9,9 @@ use std::path::{Path, PathBuf};
 const LAYERS: &[&[&str]] = &[
     &["knowledge"],
     &["search"],
-    &["shipped", "network"],
+    &["network"],
     &["inference"],
-    &["gauge", "car"],
+    &["shipped", "gauge", "car"],
     &["evidence"],
     &["ranking", "planning"],
     &["jobs"],

@@ -240,7 +240,9 @@ pub fn merge(car: &mut Car, said: Vehicle, base: &Base) {
     let mut known = car.vehicle();
     known.age = said.age.or(known.age);
     known.mileage_km = said.mileage_km.or(known.mileage_km);
-    known.climate = said.climate.or(known.climate);
+    if !said.climates.is_empty() {
+        known.climates = said.climates;
+    }
     for option in said.equipment {
         if let Some((choice, _)) = base.equipment_option(&option) {
             known.equipment.retain(|e| !choice.options.iter().any(|o| o.id == *e));

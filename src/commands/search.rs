@@ -2,19 +2,19 @@
 
 use super::{Ending, Io, Loaded, Stop, search_past};
 use cli::SearchArgs;
-use inference::InferenceError;
+use inference::Related;
 use knowledge::base::{Base, Vehicle};
 use knowledge::near::{did_you_mean, near};
 use network::build::build;
-use ranking::{Related, Relations};
 use screens::failure::{self, Failure};
 use screens::search::SearchScreen;
 use search::{EntryKind, Finder, Found, SearchError, Settings, pack};
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Suspects and codes told for a symptom.
-const RELATED: usize = 3;
+/// What symptoms speak for, by symptom, and the names of the suspects among that.
+type Speaks = (BTreeMap<String, Related>, BTreeMap<String, String>);
 
 pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     if search_past::is_asked(&args.kinds)? {
@@ -22,22 +22,20 @@ pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<E
     }
     let kinds = kinds_said(&args.kinds)?;
     let words = args.words.join(" ");
-    // The index of the shipped base is all that most answers need; the base is loaded for what symptoms speak for.
-    let mut loaded = if io.own_base { Some(Loaded::new(kb, io)?) } else { None };
-    let index = match &loaded {
+    // The shipped base itself is not loaded: its index and what symptoms speak for lie ready.
+    let own = if io.own_base || io.overlay.is_some() { Some(Loaded::new(kb, io)?) } else { None };
+    let index = match &own {
         Some(loaded) => index(&loaded.base, io)?,
         None => Cow::Borrowed(shipped::index()),
     };
     let found = finder(&index)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
-    if loaded.is_none() && found.hits.iter().any(|h| h.kind == EntryKind::Symptom) {
-        loaded = Some(Loaded::new(kb, io)?);
-    }
-    let base = loaded.as_ref().map(|l| &l.base);
-    let related = match base {
-        Some(base) => related(base, &found)?,
-        None => vec![None; found.hits.len()],
+    let has_symptom = found.hits.iter().any(|h| h.kind == EntryKind::Symptom);
+    let (related, names) = match &own {
+        _ if !has_symptom => Speaks::default(),
+        Some(loaded) => speaks(&loaded.base, &found)?,
+        None => shipped::speaks().map_err(|e| Failure::new(e.to_string()))?,
     };
-    let screen = SearchScreen { base, words: &words, found: &found, related: &related };
+    let screen = SearchScreen { words: &words, found: &found, related: &related, names: &names };
     if args.json {
         io.show_json(&screen.json())?;
     } else {
@@ -78,16 +76,12 @@ fn kinds_said(said: &[String]) -> Result<Vec<EntryKind>, Failure> {
     Ok(out)
 }
 
-/// What each symptom among the hits speaks for, on a car of which nothing else is known.
-fn related(base: &Base, found: &Found) -> Result<Vec<Option<Related>>, Failure> {
-    let is_symptom = |kind: EntryKind| kind == EntryKind::Symptom;
-    if !found.hits.iter().any(|h| is_symptom(h.kind)) {
-        return Ok(vec![None; found.hits.len()]);
-    }
+/// What each symptom among the hits speaks for, on a car of which nothing else is known, and the names of what it speaks for.
+fn speaks(base: &Base, found: &Found) -> Result<Speaks, Failure> {
+    let symptoms = found.hits.iter().filter(|h| h.kind == EntryKind::Symptom).map(|h| h.id.as_str());
     let network = build(base, &Vehicle::default());
-    let ask = || -> Result<Vec<Option<Related>>, InferenceError> {
-        let mut relations = Relations::new(&network)?;
-        found.hits.iter().map(|h| is_symptom(h.kind).then(|| relations.of(&h.id, RELATED)).transpose()).collect()
-    };
-    ask().map_err(|e| failure::inference(&e, &network))
+    let related = inference::related(&network, symptoms).map_err(|e| failure::inference(&e, &network))?;
+    let suspects = related.values().flat_map(|r| &r.suspects);
+    let names = suspects.map(|s| (s.id.clone(), base.suspect_name(&s.id))).collect();
+    Ok((related, names))
 }

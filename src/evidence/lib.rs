@@ -16,13 +16,14 @@ pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
 pub use measured::{Number, kind_of};
+pub use network::is_not_listed;
 pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_meanings, vehicle_words};
 
 use already::renewed;
 use inference::{Evidence, Observation, RepairEvent};
-use knowledge::base::{Base, Case, NOT_LISTED_PREFIX, Reading};
+use knowledge::base::{Base, Case, Reading};
 use network::Network;
 use network::build::SEEN_PREFIX;
 use settled::said_already;
@@ -377,10 +378,4 @@ fn looks(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Tol
         }
     }
     Ok(())
-}
-
-/// Whether the suspect is a "cause not listed here".
-#[must_use]
-pub fn is_not_listed(suspect: &str) -> bool {
-    suspect.starts_with(NOT_LISTED_PREFIX)
 }

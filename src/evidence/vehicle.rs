@@ -97,7 +97,10 @@ fn one_word(word: &str, base: &Base, this_year: i16, vehicle: &mut Vehicle) -> R
     let said = value.replace([' ', '_'], "-");
     let value = canonical(&said, base).unwrap_or(said);
     if base.factor_words(FactorInput::Climate).contains(&value.as_str()) {
-        return set(&mut vehicle.climate, value, "the climate");
+        if !vehicle.climates.contains(&value) {
+            vehicle.climates.push(value);
+        }
+        return Ok(());
     }
     if let Some((choice, _)) = base.equipment_option(&value) {
         if let Some(other) =
@@ -288,9 +291,20 @@ mod tests {
         let v = parse("year=2014, 90000 mi, salt, capless, recent-refuelling").unwrap();
         assert_eq!(v.age, Some(12.0));
         assert!((v.mileage_km.unwrap() - 144_840.96).abs() < 1e-6);
-        assert_eq!(v.climate.as_deref(), Some("salt"));
+        assert_eq!(v.climates, ["salt"]);
         assert_eq!(v.equipment, ["capless"]);
         assert_eq!(v.circumstances, ["recent-refuelling"]);
+    }
+
+    #[test]
+    fn a_car_can_live_in_two_climates_and_each_factor_takes_the_one_that_wears_more() {
+        let base = shipped::base().unwrap();
+        let coast = parse("hot, salt, salt").unwrap();
+        assert_eq!(coast.climates, ["hot", "salt"]);
+        for factor in base.factors.iter().filter(|f| f.input == FactorInput::Climate) {
+            let one = |words: &str| factor.multiplier(&parse(words).unwrap());
+            assert_eq!(factor.multiplier(&coast), one("hot").max(one("salt")), "{}", factor.name);
+        }
     }
 
     #[test]

@@ -8,6 +8,34 @@ fn is_none<T>(value: &Option<T>) -> bool {
     value.is_none()
 }
 
+/// One word stands alone in a record, as it did before a car could have several; more stand in a list.
+mod word_or_list {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Either {
+        Word(String),
+        List(Vec<String>),
+    }
+
+    pub fn serialize<S: Serializer>(words: &[String], to: S) -> Result<S::Ok, S::Error> {
+        match words {
+            [one] => one.serialize(to),
+            more => more.serialize(to),
+        }
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<String>, D::Error> {
+        // A record of an earlier form may say that there is none.
+        Ok(match Option::<Either>::deserialize(from)? {
+            None => Vec::new(),
+            Some(Either::Word(word)) => vec![word],
+            Some(Either::List(words)) => words,
+        })
+    }
+}
+
 /// What is known of the car; all of it optional. No name of a customer has a place here.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -33,9 +61,9 @@ pub struct Car {
     /// Mileage in km.
     #[serde(skip_serializing_if = "is_none")]
     pub mileage_km: Option<f64>,
-    /// Climate word of the base.
-    #[serde(skip_serializing_if = "is_none")]
-    pub climate: Option<String>,
+    /// Climate words of the base; one is written as a word, several as a list.
+    #[serde(rename = "climate", with = "word_or_list", skip_serializing_if = "Vec::is_empty")]
+    pub climates: Vec<String>,
     /// Equipment option ids of the base.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub equipment: Vec<String>,
@@ -51,7 +79,7 @@ impl Car {
         Vehicle {
             age: self.age,
             mileage_km: self.mileage_km,
-            climate: self.climate.clone(),
+            climates: self.climates.clone(),
             equipment: self.equipment.clone(),
             circumstances: self.circumstances.clone(),
         }
@@ -61,7 +89,7 @@ impl Car {
     pub fn set_vehicle(&mut self, vehicle: Vehicle) {
         self.age = vehicle.age;
         self.mileage_km = vehicle.mileage_km;
-        self.climate = vehicle.climate;
+        self.climates = vehicle.climates;
         self.equipment = vehicle.equipment;
         self.circumstances = vehicle.circumstances;
     }
@@ -81,7 +109,7 @@ impl Car {
         let mut words: Vec<String> = Vec::new();
         words.extend(self.age.map(|a| format!("{a} years old")));
         words.extend(self.mileage_km.map(|m| format!("{m:.0} km")));
-        words.extend(self.climate.clone());
+        words.extend(self.climates.iter().cloned());
         words.extend(self.equipment.iter().cloned());
         words.extend(self.circumstances.iter().cloned());
         words.join(", ")
@@ -207,5 +235,25 @@ mod tests {
         for bad in ["fuel=62", "ambient=50", "speed=3", "speed=-3mph", "oil=3bar", "fuel", "fuel=x%", "fuel=101%"] {
             assert!(parse(&[bad]).is_err(), "{bad}");
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_climate_is_written_as_before_and_both_forms_are_read() {
+        let of = |text: &str| serde_json::from_str::<Car>(text).unwrap().climates;
+        assert_eq!(of(r#"{"climate":"salt"}"#), ["salt"]);
+        assert_eq!(of(r#"{"climate":["hot","dusty"]}"#), ["hot", "dusty"]);
+        assert!(of(r#"{"climate":null}"#).is_empty() && of("{}").is_empty());
+        let written = |words: &[&str]| {
+            let climates = words.iter().map(|w| (*w).to_owned()).collect();
+            serde_json::to_string(&Car { climates, ..Car::default() }).unwrap()
+        };
+        assert_eq!(written(&["salt"]), r#"{"climate":"salt"}"#);
+        assert_eq!(written(&["hot", "dusty"]), r#"{"climate":["hot","dusty"]}"#);
+        assert_eq!(written(&[]), "{}");
     }
 }

@@ -15,7 +15,8 @@ impl Factor {
         }
     }
 
-    /// The multiplier for this vehicle; 1 when the vehicle does not tell.
+    /// The multiplier for this vehicle; 1 when the vehicle does not tell. Where it lives in two climates, the one that wears
+    /// more counts: salt eats in the heat as well.
     #[must_use]
     pub fn multiplier(&self, vehicle: &Vehicle) -> f64 {
         let number = match self.input {
@@ -26,12 +27,13 @@ impl Factor {
         let holds = |covers: &Covers| match covers {
             Covers::Range(from, to) => number.is_some_and(|n| n >= *from && to.is_none_or(|to| n < to)),
             Covers::Word(word) => match self.input {
-                FactorInput::Climate => vehicle.climate.as_ref() == Some(word),
+                FactorInput::Climate => vehicle.climates.contains(word),
                 _ => vehicle.circumstances.contains(word),
             },
         };
         let mean = self.mean();
-        self.bands.iter().find(|b| holds(&b.covers)).map_or(1.0, |b| b.times.get() / mean)
+        let times = self.bands.iter().filter(|b| holds(&b.covers)).map(|b| b.times.get() / mean);
+        times.reduce(f64::max).unwrap_or(1.0)
     }
 
     /// The largest multiplier of any vehicle.

@@ -6,7 +6,7 @@
 pub mod build;
 pub mod openings;
 
-use knowledge::base::Vehicle;
+use knowledge::base::{NOT_LISTED_PREFIX, Vehicle};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
@@ -22,6 +22,12 @@ pub enum FindingKind {
     Reading,
     /// A look at the very place of one suspect; levels "normal" (looked at and sound) and "abnormal" (found).
     Seen,
+}
+
+/// Whether the suspect is a "cause not listed here".
+#[must_use]
+pub fn is_not_listed(suspect: &str) -> bool {
+    suspect.starts_with(NOT_LISTED_PREFIX)
 }
 
 /// One part failing in one way, with its prior on this vehicle.

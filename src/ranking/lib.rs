@@ -2,10 +2,8 @@
 //! are shown is a matter of screens.
 
 mod checks;
-mod related;
 
 pub use checks::{Check, first_checks};
-pub use related::{Raised, Related, Relations};
 
 use evidence::{Told, is_not_listed};
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};

@@ -4,23 +4,23 @@
 use super::Look;
 use super::paint::{FOUND, ID, QUIET, paint};
 use super::text::{columns, hanging, harmless, left, percent};
-use knowledge::base::Base;
-use ranking::{Raised, Related};
+use inference::{Raised, Related};
 use search::{EntryKind, Excerpt, Found, Hit};
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// What was found, with what each hit speaks for: nothing for hits that are not symptoms.
 #[derive(Debug)]
 pub struct SearchScreen<'a> {
-    /// The base, for the names of what symptoms speak for; none where no hit is one.
-    pub base: Option<&'a Base>,
     /// The words as typed.
     pub words: &'a str,
     /// What was found.
     pub found: &'a Found,
-    /// One for each hit.
-    pub related: &'a [Option<Related>],
+    /// What symptoms speak for, by symptom; all that are among the hits.
+    pub related: &'a BTreeMap<String, Related>,
+    /// What the suspects among that are called, by id.
+    pub names: &'a BTreeMap<String, String>,
 }
 
 /// Columns of the word for the kind, and of the blanks before what belongs to a hit.
@@ -58,12 +58,12 @@ impl SearchScreen<'_> {
             self.nothing(&mut out, look);
             return out;
         }
-        for (hit, related) in self.found.hits.iter().zip(self.related) {
+        for hit in &self.found.hits {
             if !out.is_empty() {
                 out.push('\n');
             }
             one_hit(&mut out, hit, look);
-            if let Some(related) = related {
+            if let Some(related) = self.related_to(hit) {
                 self.speaks_for(&mut out, related, look);
             }
         }
@@ -77,6 +77,10 @@ impl SearchScreen<'_> {
             let _ = write!(out, "\n{}\n", paint(QUIET, more));
         }
         out
+    }
+
+    fn related_to(&self, hit: &Hit) -> Option<&Related> {
+        self.related.get(&hit.id).filter(|_| hit.kind == EntryKind::Symptom)
     }
 
     fn unknown_codes(&self) -> impl Iterator<Item = &String> {
@@ -114,9 +118,7 @@ impl SearchScreen<'_> {
                 );
             }
         };
-        line("raises most:", &related.suspects, &|id| {
-            self.base.map_or_else(|| id.to_owned(), |base| base.suspect_name(id))
-        });
+        line("raises most:", &related.suspects, &|id| self.names.get(id).map_or_else(|| id.to_owned(), Clone::clone));
         line("often with it:", &related.codes, &str::to_owned);
     }
 
@@ -130,13 +132,12 @@ impl SearchScreen<'_> {
             .found
             .hits
             .iter()
-            .zip(self.related)
-            .map(|(h, related)| {
+            .map(|h| {
                 let mut value = json!({
                     "kind": h.kind.word(), "id": h.id, "name": h.name, "score": h.score,
                     "excerpt": {"text": h.excerpt.text, "marks": marks_in_characters(&h.excerpt)}, "from": "base",
                 });
-                if let Some(related) = related {
+                if let Some(related) = self.related_to(h) {
                     value["suspects"] = json!(raised(&related.suspects));
                     value["codes"] = json!(raised(&related.codes));
                 }

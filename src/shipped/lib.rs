@@ -1,10 +1,13 @@
 //! The base that the program carries, packed at build time; see `build.rs`.
 
+use inference::Related;
 use knowledge::Base;
 use knowledge::files::{InMemory, KbFile};
+use std::collections::BTreeMap;
 
 static BASE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/base.bin"));
 static INDEX: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/index.bin"));
+static SPEAKS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/speaks.bin"));
 static TEXTS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/texts.bin"));
 
 /// The shipped base is damaged: the program file itself is broken.
@@ -24,6 +27,15 @@ pub fn base() -> Result<Base, Damaged> {
 #[must_use]
 pub fn index() -> &'static [u8] {
     INDEX
+}
+
+/// What each symptom of the shipped base speaks for on a car of which nothing else is known, by symptom, and the names of the
+/// suspects among that, by id.
+///
+/// # Errors
+/// [`Damaged`] when the packed bytes do not unpack.
+pub fn speaks() -> Result<(BTreeMap<String, Related>, BTreeMap<String, String>), Damaged> {
+    postcard::from_bytes(SPEAKS).map_err(|_| Damaged)
 }
 
 /// The texts of the shipped entries.

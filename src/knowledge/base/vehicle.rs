@@ -76,8 +76,8 @@ pub struct Vehicle {
     pub age: Option<f64>,
     /// Mileage in km.
     pub mileage_km: Option<f64>,
-    /// Climate word.
-    pub climate: Option<String>,
+    /// Climate words; a desert is hot and dusty, a coast can be hot and salt.
+    pub climates: Vec<String>,
     /// Equipment option ids it has.
     pub equipment: Vec<String>,
     /// Circumstances that hold.

@@ -53,10 +53,10 @@ fn vehicle(desk: &mut Desk, raw: &Spanned<RawVehicle>) -> Vehicle {
     };
     let age = amount(r.age.as_ref(), 100.0);
     let mileage_km = amount(r.mileage_km.as_ref(), 2e6);
-    let climate = r.climate.as_ref().map(|c| desk.refer("climate", c));
+    let climates = r.climate.iter().map(|c| desk.refer("climate", c)).collect();
     let equipment = desk.refers("equipment option", r.equipment.as_ref());
     let circumstances = desk.refers("circumstance", r.circumstances.as_ref());
-    Vehicle { age, mileage_km, climate, equipment, circumstances }
+    Vehicle { age, mileage_km, climates, equipment, circumstances }
 }
 
 fn before(desk: &mut Desk, raw: &Spanned<RawBefore>) -> CaseEpoch {

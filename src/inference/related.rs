@@ -1,13 +1,13 @@
 //! What a symptom speaks for: the suspects it raises most and the codes it usually comes with. Computed on the network,
 //! never typed in.
 
-use evidence::is_not_listed;
-use inference::{Evidence, InferenceError, Observation, Prepared};
-use network::{FindingKind, Link, Network};
+use crate::{Evidence, InferenceError, Observation, Prepared};
+use network::{FindingKind, Link, Network, is_not_listed};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Something that a symptom makes more probable.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Raised {
     /// Suspect id, or code.
     pub id: String,
@@ -18,7 +18,7 @@ pub struct Raised {
 }
 
 /// What a symptom speaks for.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Related {
     /// Suspects by how much their probability rises, most first.
     pub suspects: Vec<Raised>,
@@ -36,6 +36,21 @@ pub struct Relations<'n> {
     priors: Vec<f64>,
     /// The level probabilities of the monitors that were asked for with nothing known, by finding.
     without: BTreeMap<usize, Vec<f64>>,
+}
+
+/// Suspects and codes that a symptom is told with.
+pub const TOLD: usize = 3;
+
+/// What each of the symptoms speaks for.
+///
+/// # Errors
+/// A network that inference refuses.
+pub fn related<'s>(
+    network: &Network,
+    symptoms: impl Iterator<Item = &'s str>,
+) -> Result<BTreeMap<String, Related>, InferenceError> {
+    let mut relations = Relations::new(network)?;
+    symptoms.map(|s| Ok((s.to_owned(), relations.of(s, TOLD)?))).collect()
 }
 
 /// A rise below this share of the largest is not worth a line.
@@ -138,9 +153,9 @@ mod tests {
         assert_eq!(related.suspects.len(), 3);
         // The same by the exact engine: what is likely once the symptom alone is known.
         let finding = network.finding("symptom:hard-start-after-refuel").unwrap();
-        let present = inference::Observation { finding, epoch: 0, likelihood: vec![0.0, 1.0] };
-        let evidence = inference::Evidence { observations: vec![present], ..Default::default() };
-        let now = inference::posterior(&network, &evidence).unwrap().now;
+        let present = crate::Observation { finding, epoch: 0, likelihood: vec![0.0, 1.0] };
+        let evidence = crate::Evidence { observations: vec![present], ..Default::default() };
+        let now = crate::posterior(&network, &evidence).unwrap().now;
         for r in &related.suspects {
             let expected = now[network.suspect(&r.id).unwrap()];
             assert!((r.after - expected).abs() < 1e-12, "{}: {} and {expected}", r.id, r.after);
@@ -163,12 +178,12 @@ mod tests {
         let base = shipped::base().unwrap();
         let network = build(&base, &knowledge::base::Vehicle::default());
         let mut relations = Relations::new(&network).unwrap();
-        let nothing = inference::predict_all(&network, &Evidence::default()).unwrap();
+        let nothing = crate::predict_all(&network, &Evidence::default()).unwrap();
         for s in base.symptoms.iter().step_by(4) {
             let finding = network.finding(&format!("symptom:{}", s.id)).unwrap();
             let there = Observation::hard(finding, 0, 1, network.findings[finding].levels.len());
             let evidence = Evidence { observations: vec![there], repairs: Vec::new() };
-            let with = inference::predict_all(&network, &evidence).unwrap();
+            let with = crate::predict_all(&network, &evidence).unwrap();
             let mut all = Vec::new();
             for (i, f) in network.findings.iter().enumerate().filter(|(_, f)| f.kind == FindingKind::Monitor) {
                 for (level, (before, after)) in f.levels.iter().zip(nothing[i].iter().zip(&with[i])).skip(1) {
