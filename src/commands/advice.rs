@@ -151,7 +151,10 @@ pub struct AfterRepair {
     pub fixed: f64,
     /// Whether that was shown since the repair, and the job can be closed.
     pub close: bool,
-    /// What can show it, with the tools at hand, what shows most for its time first.
+    /// Whether anything was looked at since, so that some of it is shown.
+    pub looked: bool,
+    /// What can show it, with the tools at hand, what shows most for its time first; what was done since the repair only where
+    /// nothing else is left.
     pub tests: Vec<String>,
 }
 
@@ -174,20 +177,24 @@ pub fn after_repair(base: &Base, job: &Job, standing: &Standing, shop: &Shop) ->
     let close = proved(job, base) && (fixed >= FIXED || checks_passed(job, base));
     let own = |t: &String| base.test(t).is_some_and(|t| shop.missing(t).is_empty());
     let tests = proofs(base, job, standing)?.into_iter().filter(own).collect();
-    Ok(Some(AfterRepair { fixed, close, tests }))
+    let looked = !job.present().results.is_empty();
+    Ok(Some(AfterRepair { fixed, close, looked, tests }))
 }
 
 /// The re-tests by how much a normal outcome is expected to raise the probability that the car is fixed, a minute.
 fn proofs(base: &Base, job: &Job, standing: &Standing) -> Result<Vec<String>, JobError> {
-    let mut list: Vec<(String, f64)> = proof_tests(standing, job, base)?
+    let mut list: Vec<(String, bool, f64)> = proof_tests(standing, job, base)?
         .into_iter()
         .filter_map(|t| {
             let minutes = base.test(&t.id)?.minutes.get();
-            Some((t.id, t.passes * (t.if_normal - t.before) / (minutes + 1.0)))
+            Some((t.id, t.made, t.passes * (t.if_normal - t.before) / (minutes + 1.0)))
         })
         .collect();
-    list.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
-    Ok(list.into_iter().map(|(id, _)| id).collect())
+    if list.iter().any(|t| !t.1) {
+        list.retain(|t| !t.1);
+    }
+    list.sort_by(|a, b| b.2.total_cmp(&a.2).then_with(|| a.0.cmp(&b.0)));
+    Ok(list.into_iter().map(|(id, ..)| id).collect())
 }
 
 /// The repair that most probably removes a fault that is there now, cheaper ones first among equals, with that

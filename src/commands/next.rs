@@ -43,7 +43,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         posed: &posed,
         steps: &steps,
         saved: &saved,
-        after: after.map(|a| Repaired { fixed: a.fixed, close: a.close, tests: &a.tests }),
+        after: after.map(|a| Repaired { fixed: a.fixed, close: a.close, looked: a.looked, tests: &a.tests }),
         vehicle: &subject.network.vehicle,
         codes: &subject.codes,
         top: args.top.max(1),

@@ -165,6 +165,8 @@ record! {
         need parts_cost: Num = Shape::UpTo(50_000.0), "Parts, in the shop's currency.";
         need removes: Texts = list(Shape::Text), "Modes of this part, or full part/mode ids, that it removes.";
         need fails: Num = Shape::Probability, "Chance that the repair itself does not take.";
+        may reaches: Texts = list(Shape::Id("setup")), "Setups whose time is within its minutes: saved where a test has paid for them.";
+        may locates: Texts = list(Shape::Id("test")), "Tests whose time is within its minutes, since they find the place: saved where one of them was done.";
         may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";
         may cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before it.";
     }

@@ -8,7 +8,7 @@ use super::universe::Universe;
 /// What each world costs at least when the faults are known, and the repairs that then deal with it, as bits:
 /// `K(w) = min(hand on + repair by others,
 /// min over repairs of (cost without re-test + sum of what it makes of w x K) / (1 - what it leaves as it was))`, with
-/// the cost of one re-test for a world whose complaint is gone without anybody having looked. Without limit on
+/// what setups may save taken off and the cost of one re-test for a world whose complaint is gone without anybody having looked. Without limit on
 /// repetitions, so it is at most what any plan costs; a repair with a re-test that shows the complaint gone costs just
 /// that.
 pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> (Vec<f64>, Vec<u128>) {
@@ -29,7 +29,7 @@ pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> (Vec<f64>, 
             let rest: f64 = e.leaves.iter().filter(|l| l.0 != w).map(|l| l.1 * known[l.0]).sum();
             let rest = rest + e.ends.iter().map(|l| l.1).sum::<f64>() * looked;
             let ends = 1.0 - same;
-            let cost = (problem.cost(Step::Mend(e.repair), 0) + rest) / ends;
+            let cost = (problem.cost(Step::Mend(e.repair), u128::MAX) + rest) / ends;
             if ends > 0.0 && cost < known[w] {
                 let likeliest = e.leaves.iter().filter(|l| l.0 != w).max_by(|a, b| a.1.total_cmp(&b.1));
                 let after = likeliest.filter(|l| l.1 > e.clears).map_or(0, |l| ways[l.0]);

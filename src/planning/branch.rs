@@ -20,7 +20,7 @@ type Part = (Vec<u8>, Vec<(usize, f64)>, f64);
 /// as one, last.
 pub(super) fn split(problem: &Problem, universe: &Universe, state: &State, test: usize, floor: f64) -> Vec<Shown> {
     let t = &problem.tests[test];
-    let (paid, done) = (state.paid | t.setups, state.done | 1 << test);
+    let (paid, done) = (state.paid | t.leaves, state.done | 1 << test);
     let mut parts: Vec<Part> = vec![(Vec::new(), state.worlds.clone(), state.mass)];
     let mut rest: Vec<(usize, f64)> = Vec::new();
     let least = floor * state.mass;

@@ -2,7 +2,9 @@
 
 use super::problem::{Backing, MOST, Problem, ReadingModel, RepairStep, TestStep};
 use super::question::Question;
+use super::shop::Spend;
 use inference::RepairEvent;
+use knowledge::base::Repair;
 use network::{LIKELY_TO_FIT, Network};
 use std::collections::{BTreeSet, HashMap};
 
@@ -29,6 +31,7 @@ pub(super) fn offer_repairs(
             id: repair.id.clone(),
             spend: q.shop.repair(repair) + q.shop.retest(),
             alone: q.shop.repair(repair),
+            holds: held(repair, &problem.setups),
             parts: q.shop.prices.get(&repair.id).copied().unwrap_or(repair.parts_cost.get()),
             vain: q.shop.in_vain(repair),
             backing: Backing::Codes,
@@ -37,6 +40,19 @@ pub(super) fn offer_repairs(
         });
     }
     left_out
+}
+
+/// Tests that find the place for some repair: their own time counts as a setup that they leave behind.
+pub(super) fn finders(q: &Question<'_>) -> Vec<(String, Spend)> {
+    let named: BTreeSet<&str> = q.base.repairs().flat_map(|(_, r)| &r.locates).map(String::as_str).collect();
+    q.base.tests.iter().filter(|t| named.contains(t.id.as_str())).map(|t| (t.id.clone(), q.shop.test(t))).collect()
+}
+
+/// What the labour of a repair holds that is paid for elsewhere. Of several tests that find the place the one that takes
+/// longest would be counted twice if both were done; its repair then saves at most what [`Problem::spend`] lets it.
+fn held(repair: &Repair, setups: &[(String, Spend)]) -> u128 {
+    let holds = |id: &String| repair.reaches.contains(id) || repair.locates.contains(id);
+    setups.iter().enumerate().filter(|(_, (id, _))| holds(id)).fold(0, |all, (i, _)| all | 1 << i)
 }
 
 /// Tests whose tools are missing, with those tools.
@@ -64,8 +80,9 @@ pub(super) fn offer_tests(
         let own: Vec<usize> = t.readings.iter().filter_map(|r| place.get(r.id.as_str()).copied()).collect();
         let setups = t.setups.iter().filter_map(|s| setup.get(s)).fold(0_u128, |all, s| all | 1 << s);
         let silent = q.silent.iter().any(|s| s == &t.id || s.split(':').next() == Some(&t.id));
+        let leaves = setup.get(&t.id).map_or(setups, |own| setups | 1 << own);
         if silent || own.iter().any(|f| read.contains_key(f)) {
-            problem.paid |= setups;
+            problem.paid |= leaves;
         }
         let tells = own.iter().any(|f| q.network.findings[*f].links.iter().any(|l| local.contains_key(&l.suspect)));
         if !tells {
@@ -114,7 +131,7 @@ pub(super) fn offer_tests(
                 *again |= 1 << problem.tests.len();
             }
         }
-        problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, readings });
+        problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, leaves, readings });
     }
     (lacking, unasked, left_out)
 }

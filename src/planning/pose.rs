@@ -1,6 +1,6 @@
 //! From a base, a vehicle's evidence and a shop to the decision problem.
 
-use super::offers::{offer_repairs, offer_tests};
+use super::offers::{finders, offer_repairs, offer_tests};
 use super::problem::{MOST, Problem, Return, bits};
 use super::question::Question;
 use super::split::{Complaint, needed};
@@ -136,7 +136,10 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
         repairs: Vec::new(),
         readings: Vec::new(),
         returns: returns(q.network, &local),
-        setups: q.base.setups.iter().take(MOST).map(|s| (s.id.clone(), q.shop.setup(s))).collect(),
+        setups: {
+            let setups = q.base.setups.iter().map(|s| (s.id.clone(), q.shop.setup(s)));
+            setups.chain(finders(q)).take(MOST).collect()
+        },
         hand_on: q.shop.hand_on(),
         verify: q.shop.retest(),
         aim: q.shop.aim,

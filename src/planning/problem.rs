@@ -14,6 +14,8 @@ pub struct TestStep {
     pub spend: Spend,
     /// Setups it needs, as bits.
     pub setups: u128,
+    /// What is paid for once it is done, as bits: its setups, and its own time where a repair holds that too.
+    pub leaves: u128,
     /// Its readings, as places in [`Problem::readings`].
     pub readings: Vec<usize>,
 }
@@ -39,6 +41,8 @@ pub struct RepairStep {
     pub spend: Spend,
     /// Without it.
     pub alone: Spend,
+    /// What its labour holds that a test may have paid for, as bits of [`Problem::setups`]: access, and finding the place.
+    pub holds: u128,
     /// What its parts cost.
     pub parts: f64,
     /// What it costs on top where nothing that it removes was there: parts that cannot be sent back, and beginning
@@ -100,7 +104,7 @@ pub struct Problem {
     pub readings: Vec<ReadingModel>,
     /// Faults that come back while their cause is there. A world whose `need` holds such a victim holds its cause too.
     pub returns: Vec<Return>,
-    /// Setups, with their ids.
+    /// Setups, with their ids; and tests whose time is within a repair's.
     pub setups: Vec<(String, Spend)>,
     /// Cost of handing on, without the repair that others then have to make; see [`Problem::owed`].
     pub hand_on: Spend,
@@ -128,11 +132,20 @@ impl Problem {
                 let test = &self.tests[t];
                 bits(test.setups & !paid).fold(test.spend, |sum, s| sum + self.setups[s].1)
             }
-            Step::Repair(r) => self.repairs[r].spend,
-            Step::Mend(r) => self.repairs[r].alone,
+            Step::Repair(r) => self.repairs[r].spend.less(self.saved(r, paid)),
+            Step::Mend(r) => self.repairs[r].alone.less(self.saved(r, paid)),
             Step::Verify => self.verify,
             Step::HandOn => self.hand_on,
         }
+    }
+
+    /// What a repair no longer costs when these setups are paid for: at most two thirds of its labour, since the numbers were
+    /// judged one by one.
+    fn saved(&self, repair: usize, paid: u128) -> Spend {
+        let r = &self.repairs[repair];
+        let whole = bits(r.holds & paid).fold(Spend::default(), |sum, s| sum + self.setups[s].1);
+        let most = 2.0 / 3.0 * r.alone.minutes;
+        if whole.minutes > most { whole.times(most / whole.minutes) } else { whole }
     }
 
     /// The same as the one number that is kept small.

@@ -28,6 +28,8 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             id: format!("repair-{s}"),
             spend: money(between(&mut rng, 20.0, 200.0)),
             alone: Spend::default(),
+            // What the one setup opens, some repairs open too.
+            holds: u128::from(s % 3 == 1),
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,
@@ -42,6 +44,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             id: "repair-both".into(),
             spend,
             alone: Spend::default(),
+            holds: 0,
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,
@@ -64,11 +67,10 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
         })
         .collect();
     let steps = (0..tests)
-        .map(|t| TestStep {
-            id: format!("test-{t}"),
-            spend: money(between(&mut rng, 2.0, 40.0)),
-            setups: u128::from(rng.unit() < 0.4),
-            readings: vec![t],
+        .map(|t| {
+            let spend = money(between(&mut rng, 2.0, 40.0));
+            let setups = u128::from(rng.unit() < 0.4);
+            TestStep { id: format!("test-{t}"), spend, setups, leaves: setups, readings: vec![t] }
         })
         .collect();
     let weights: Vec<f64> = (0..suspects).map(|_| rng.unit().powi(2) + 0.02).collect();

@@ -37,6 +37,12 @@ impl Spend {
     pub fn times(self, by: f64) -> Self {
         Self { money: self.money * by, minutes: self.minutes * by }
     }
+
+    /// Less that, and never below nothing.
+    #[must_use]
+    pub fn less(self, saved: Self) -> Self {
+        Self { money: (self.money - saved.money).max(0.0), minutes: (self.minutes - saved.minutes).max(0.0) }
+    }
 }
 
 impl std::ops::Add for Spend {

@@ -112,7 +112,7 @@ impl Walk<'_> {
         // What is left over after subtraction is rounding unless it is a real share.
         rest.retain(|w| w.1 > 1e-15);
         let test = &self.problem.tests[t];
-        let rest = State::new(rest, state.paid | test.setups, state.done | 1 << t, state.made);
+        let rest = State::new(rest, state.paid | test.leaves, state.done | 1 << t, state.made);
         match node.branches.iter().position(|b| b.shows == Shows::Else) {
             Some(other) => {
                 parts[other] = rest;
@@ -131,7 +131,7 @@ impl Walk<'_> {
             worlds.iter_mut().for_each(|w| w.1 *= likelihood[w.0]);
         }
         rest.iter_mut().zip(&worlds).for_each(|(r, w)| r.1 -= w.1);
-        State::new(worlds, state.paid | t.setups, state.done | 1 << test, state.made)
+        State::new(worlds, state.paid | t.leaves, state.done | 1 << test, state.made)
     }
 }
 

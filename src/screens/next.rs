@@ -28,6 +28,8 @@ pub struct Repaired<'a> {
     pub fixed: f64,
     /// Whether that was shown.
     pub close: bool,
+    /// Whether anything was looked at since.
+    pub looked: bool,
     /// Tests that can show it, the best first.
     pub tests: &'a [String],
 }
@@ -140,13 +142,16 @@ impl NextScreen<'_> {
             paragraph(out, "", &text, look.width);
             return true;
         }
-        let text =
-            format!("First show that the repair holds: with {fixed} the complaint is gone, and nobody has looked yet.");
+        let yet = if after.looked { "by what was looked at since" } else { "and nobody has looked yet" };
+        let text = format!("First show that the repair holds: with {fixed} the complaint is gone, {yet}.");
         paragraph(out, "", &text, look.width);
         for id in after.tests.iter().take(3) {
             let Some(test) = self.base.test(id) else { continue };
             let text = format!("{} {}", test.name, minutes(test.minutes.get()));
-            hanging(out, "  ", "    ", &format!("{text}  {}", paint(ID, id)), look.width);
+            // Painted after wrapping, so that the width counts what is seen.
+            let mut line = String::new();
+            hanging(&mut line, "  ", "    ", &format!("{text}  {id}"), look.width);
+            out.push_str(&line.replacen(id.as_str(), &paint(ID, id), 1));
         }
         out.push_str("\nIf it is not gone:\n");
         self.posed.complaint.is_empty()

@@ -5,7 +5,7 @@ use super::codes::numbers;
 use super::denied::{clauses, denied};
 use super::english;
 use super::entry::EntryKind;
-use super::intent::{Intent, asking_verb, asks_whether_it_is_safe};
+use super::intent::{Intent, asking_verb, asks_whether_it_is_safe, tells_what_to_do};
 use super::lexicon::StemId;
 use super::packed::Packed;
 use super::settings::Settings;
@@ -101,6 +101,9 @@ impl Reader<'_> {
             }
         }
         let clauses = clauses(text, &words);
+        if tells_what_to_do(&words, &clauses) {
+            asked.intent = asked.intent.and(EntryKind::Repair, 0.7);
+        }
         let before = taken.clone();
         for range in denied(&words, &clauses).into_iter().filter(|_| !asked.intent.is_about_safety()) {
             taken[range.clone()].fill(true);

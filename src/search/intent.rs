@@ -3,7 +3,7 @@
 
 use super::entry::EntryKind;
 use super::quantities::is_calculation;
-use super::turns::TURNS;
+use super::turns::{HANDS, TURNS};
 use super::words::{Plain, Worth, worth};
 
 /// How strongly a query asks for a sort of answer, 0 not at all, 1 clearly.
@@ -45,6 +45,12 @@ impl Intent {
         EntryKind::ALL.iter().all(|k| *k == EntryKind::Part || self.of_kind(*k) < 0.7)
     }
 
+    /// Whether nothing asks for this sort, and something for another.
+    #[must_use]
+    pub fn asks_for_another(&self, kind: EntryKind) -> bool {
+        self.of_kind(kind) <= 0.0 && self.asked.iter().any(|a| *a >= 0.5)
+    }
+
     /// Whether this is a question of safety: its first hit must be what is to be heeded.
     #[must_use]
     pub fn is_about_safety(&self) -> bool {
@@ -62,7 +68,19 @@ impl Intent {
 #[must_use]
 pub fn asks_whether_it_is_safe(text: &str, words: &[Plain]) -> bool {
     let last = words.last().map_or("", |w| w.text.as_str());
-    text.trim_end().ends_with('?') && matches!(last, "ok" | "okay" | "alright" | "safe" | "allowed")
+    text.trim_end().ends_with('?') && matches!(last, "ok" | "okay" | "alright" | "safe" | "allowed" | "diy" | "now")
+}
+
+/// Whether the text, or a thought of it, begins by telling a hand what to do: "loosen the seized flap", "…, push till it clicks".
+/// What is done to a part is a repair. Looking and measuring stand among the turns of phrase.
+#[must_use]
+pub fn tells_what_to_do(words: &[Plain], clauses: &[usize]) -> bool {
+    const BEFORE: [&str; 12] = ["and", "then", "but", "please", "just", "need", "want", "have", "going", "to", "must", "now"];
+    let begins = |at: usize| at == 0 || clauses.get(at) != clauses.get(at - 1);
+    (0..words.len()).filter(|at| begins(*at)).any(|at| {
+        let first = words[at..].iter().find(|w| !BEFORE.contains(&w.text.as_str()));
+        first.is_some_and(|w| HANDS.split(' ').any(|hand| hand == w.text))
+    })
 }
 
 /// The word by which a question of how asks for a test ("how can I *check* whether"): it says what is wanted, not what about. A

@@ -141,6 +141,8 @@ impl<'p> Finder<'p> {
         for hit in &mut hits {
             hit.score *= self.of_kind(hit.number, hit.close.same, &asked);
         }
+        let words: Vec<String> = asked.terms.iter().map(|t| t.word.clone()).collect();
+        self.first_of_its_sort(&words, &mut hits);
         if asked.foreign {
             hits.clear();
         }

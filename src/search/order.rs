@@ -46,8 +46,29 @@ impl Finder<'_> {
                 EntryKind::Part if same >= s.sure && asked.intent.is_open() => s.named,
                 EntryKind::Part => s.part,
                 EntryKind::Repair | EntryKind::Circumstance => s.aside,
+                // What is to be heeded has a place beside where something else is asked for.
+                EntryKind::Caution if asked.intent.asks_for_another(kind) => s.unasked,
                 _ => 1.0,
             }
+    }
+
+    /// Of entries that are the same but for the bank or for being the second of their sort, the first one stands for all, unless
+    /// the words say which.
+    pub(super) fn first_of_its_sort(&self, words: &[String], hits: &mut [Scored]) {
+        let says = |which: &[&str]| words.iter().any(|w| which.contains(&w.as_str()));
+        if says(&["2", "two", "second", "b", "other", "rear", "right", "left"]) {
+            return;
+        }
+        let entry = |h: &Scored| (self.packed.entries[h.number].kind, self.packed.entries[h.number].id);
+        let there: HashMap<(EntryKind, String), f32> =
+            hits.iter().map(|h| ((entry(h).0, entry(h).1.to_owned()), h.score)).collect();
+        for hit in hits.iter_mut() {
+            let (kind, id) = entry(hit);
+            let first = first_of(id).and_then(|first| there.get(&(kind, first)));
+            if let Some(score) = first.filter(|score| **score >= hit.score * self.settings.first_of_sort) {
+                hit.score = hit.score.min(*score) * self.settings.later_of_sort;
+            }
+        }
     }
 
     /// What was named by its number or its id comes before everything else.
@@ -96,4 +117,15 @@ impl Finder<'_> {
         }
         beside
     }
+}
+
+/// The id of the first of its sort, for one that is not the first: `catalyst-1/broken` for `catalyst-2/broken`.
+fn first_of(id: &str) -> Option<String> {
+    let (part, rest) = id.split_once('/').map_or((id, ""), |(part, rest)| (part, rest));
+    let first = match part.rsplit_once('-')? {
+        (stem, "2") => format!("{stem}-1"),
+        (stem, "b" | "c") => stem.to_owned(),
+        _ => return None,
+    };
+    Some(if rest.is_empty() { first } else { format!("{first}/{rest}") })
 }

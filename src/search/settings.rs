@@ -50,6 +50,12 @@ pub struct Settings {
     pub named: f32,
     /// What the score of a repair or a circumstance is multiplied with: it repeats the words of its suspects.
     pub aside: f32,
+    /// What the score of a caution is multiplied with where something else is asked for.
+    pub unasked: f32,
+    /// The first of a sort stands for the second where it scores at least this share of it,
+    pub first_of_sort: f32,
+    /// and the second is told behind it, at this share.
+    pub later_of_sort: f32,
     /// The best hit of the sort asked for leads if it has at least this share of the best score.
     pub leads: f32,
     /// The best test and the best caution are told apart from the hits from this share of the best score on.
@@ -93,6 +99,9 @@ impl Default for Settings {
             part: 0.8,
             named: 1.4,
             aside: 0.92,
+            unasked: 0.85,
+            first_of_sort: 0.75,
+            later_of_sort: 0.85,
             leads: 0.55,
             beside: 0.5,
             noise: 0.35,

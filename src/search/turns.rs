@@ -12,6 +12,12 @@ pub(super) struct Turns {
     pub phrases: &'static str,
 }
 
+/// What hands do to a part to put it right.
+pub(super) const HANDS: &str = "bend bolt bond change clean clear clip crimp degrease dig dry exchange fasten fit free glue grease \
+                                hang loosen lube lubricate mend oil paint patch poke push re-route reattach rebuild reconnect refill \
+                                refit reglue remake renew repair replace reposition reroute reseal reseat rewire rinse scrape screw seal \
+                                shorten solder spray straighten swap tape tighten top unblock unclog vacuum wash weld";
+
 /// All of them, stronger ones of a kind first.
 pub(super) const TURNS: &[Turns] = &[
     Turns {
@@ -26,7 +32,7 @@ pub(super) const TURNS: &[Turns] = &[
                   protective|\
                   max pressure|maximum pressure|pressure limit|highest pressure|too much pressure|\
                   how much pressure can i put|how much pressure may|how many psi can i put|grand if|be right|ok or no|\
-                  ok or not|is that ok|is it ok|is this ok|do any harm|any harm|any danger|hurt me|fire risk|blow us|\
+                  ok or not|is that ok|is it ok|is this ok|do any harm|do i lose|will i lose|any harm|any danger|hurt me|fire risk|blow us|\
                   blow me|without damaging|without killing|without burning|without setting|before it is safe|\
                   cool before|\
                   cool down before|long before i can touch|do i have to wear|should i wear|must not|never do|\
@@ -78,7 +84,7 @@ pub(super) const TURNS: &[Turns] = &[
                   what current|how much should|how many grams|how full|compare|watch|in ohms|\
                   what should happen|in what order|which order|in which order|blow through|\
                   what is correct|which direction|which way should|should i be able|should i feel|should i hear|\
-                  should it pass|\
+                  should it pass|can i tell|can you tell|can one tell|could i tell|\
                   tolerance|how much resistance|which reading|should show|worth trying|worth a try|wiggle|wriggle|\
                   wiggling|good or bad|have a look at the inside",
     },

@@ -70,6 +70,10 @@ pub struct Repair {
     pub removes: Vec<String>,
     /// Chance that it does not take.
     pub fails: Probability,
+    /// Setups whose time is within the labour.
+    pub reaches: Vec<String>,
+    /// Tests whose time is within the labour, since they find the place.
+    pub locates: Vec<String>,
     /// What is opened, touched, energised, lifted or heated.
     pub acts: Vec<Act>,
     /// Caution ids.

@@ -135,6 +135,8 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
     let minutes = desk.minutes(r.minutes.as_ref());
     let parts_cost = desk.money(r.parts_cost.as_ref());
     let fails = desk.probability(r.fails.as_ref());
+    let reaches = desk.refers("setup", r.reaches.as_ref());
+    let locates = desk.refers("test", r.locates.as_ref());
     let acts = acts(desk, r.acts.as_ref());
     let cautions = cautions(desk, &id, r.cautions.as_ref());
     let mut removes: Vec<String> = Vec::new();
@@ -155,5 +157,5 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
     }
     let (minutes, parts_cost, fails) = (minutes?, parts_cost?, fails?);
-    Some(Repair { id, does: does?, also, minutes, parts_cost, removes, fails, acts, cautions })
+    Some(Repair { id, does: does?, also, minutes, parts_cost, removes, fails, reaches, locates, acts, cautions })
 }

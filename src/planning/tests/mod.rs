@@ -18,6 +18,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         id: format!("r{i}"),
         spend: money(*c),
         alone: money((c - 1.0).max(0.0)),
+        holds: 0,
         parts: 0.0,
         vain: Spend::default(),
         backing: Backing::Reading,
@@ -47,7 +48,7 @@ fn with_test(problem: &mut Problem, cost: f64, background: f64, detects: &[(usiz
     let reading = problem.readings.len();
     let links = detects.iter().map(|(s, d)| (*s, vec![1.0 - d, 1.0])).collect();
     problem.readings.push(ReadingModel { id: format!("t{reading}:r"), background: vec![1.0 - background, 1.0], links });
-    problem.tests.push(TestStep { id: format!("t{reading}"), spend: money(cost), setups, readings: vec![reading] });
+    problem.tests.push(TestStep { id: format!("t{reading}"), spend: money(cost), setups, leaves: setups, readings: vec![reading] });
 }
 
 fn universe(problem: &Problem, worlds: &[(Truth, f64)]) -> Universe {
