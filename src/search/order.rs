@@ -3,6 +3,7 @@
 
 use super::asked::Asked;
 use super::closeness::Closeness;
+use super::packed::COMMON_AT;
 use super::{EntryKind, Finder, Hit, Scored};
 use std::collections::HashMap;
 
@@ -39,7 +40,10 @@ impl Finder<'_> {
         let kind = self.packed.entries[number].kind;
         let wanted = 1.0 + self.settings.wanted * asked.intent.of_kind(kind);
         let s = &self.settings;
+        #[expect(clippy::cast_precision_loss, reason = "thousandths")]
+        let common = (self.packed.common.at(number) as f32 - COMMON_AT as f32) / 1000.0;
         wanted
+            * (1.0 + s.common * common)
             * match kind {
                 EntryKind::Symptom => s.symptom,
                 // Nothing but the name of a part asks for the part; "how do I check" it asks for a test.

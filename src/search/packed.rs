@@ -84,6 +84,9 @@ impl<'p> Strings<'p> {
     }
 }
 
+/// How [`Packed::common`] writes that something is as common as others.
+pub const COMMON_AT: u32 = 100_000;
+
 /// One entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Head<'p> {
@@ -113,6 +116,8 @@ pub struct Packed<'p> {
     pub bears_ends: Numbers<'p>,
     /// What the tests and repairs bear on, in rows: the number of a suspect's entry, and how much it is borne on, in thousandths.
     pub bears: Numbers<'p>,
+    /// How common what each entry tells of is among others of its sort: ln of the ratio, in thousandths and above [`COMMON_AT`].
+    pub common: Numbers<'p>,
     /// All plain words that occur, sorted.
     pub known: Strings<'p>,
     /// The stem of each.

@@ -3,7 +3,7 @@
 use super::entry::{Entry, EntryKind, entries};
 use super::error::SearchError;
 use super::lexicon::{Lexicon, StemId, Word};
-use super::packed::{Head, Numbers, Packed, Strings};
+use super::packed::{COMMON_AT, Head, Numbers, Packed, Strings};
 use super::recall::Builder;
 use knowledge::base::{Base, Repair};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -59,7 +59,7 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
     let (entry_ends, word_ends, words) = (bytes(&entry_ends), bytes(&word_ends), bytes(&words));
     let (group_ends, phrase_ends, phrase_stems) = (bytes(&group_ends), bytes(&phrase_ends), bytes(&phrase_stems));
     let starts = bytes(starts.as_flattened());
-    let (bears_ends, bears) = (bytes(&bears_ends), bytes(&bears));
+    let (bears_ends, bears, common) = (bytes(&bears_ends), bytes(&bears), bytes(&common(base, &entries)));
     let known_stems = bytes(&known.iter().map(|(_, s)| place(*s)).collect::<Vec<_>>());
     let entries_with = bytes(&stems.iter().map(|s| lexicon.entries_with(*s)).collect::<Vec<_>>());
     let (texts, texts_ends) = end_to_end(texts.iter().copied());
@@ -74,6 +74,7 @@ pub fn pack(base: &Base) -> Result<Vec<u8>, SearchError> {
         words: Numbers::new(&words),
         bears_ends: Numbers::new(&bears_ends),
         bears: Numbers::new(&bears),
+        common: Numbers::new(&common),
         known: Strings { text: &known, ends: Numbers::new(&known_ends) },
         known_stems: Numbers::new(&known_stems),
         stems: Strings { text: &stems, ends: Numbers::new(&stems_ends) },
@@ -124,6 +125,39 @@ fn bears(base: &Base, entries: &[Entry]) -> (Vec<u32>, Vec<u32>) {
         ends.push(number(rows.len() / 2));
     }
     (ends, rows)
+}
+
+/// How common each suspect, what each repair removes, and each code is, against the middle one of its sort; other sorts are all
+/// as common as each other.
+fn common(base: &Base, entries: &[Entry]) -> Vec<u32> {
+    let prior: HashMap<&str, f64> = base.suspects().map(|(_, s)| (s.id.as_str(), s.prior.get())).collect();
+    let of = |suspect: &str| prior.get(suspect).copied().unwrap_or_default();
+    let repairs: HashMap<&str, &Repair> = base.repairs().map(|(_, r)| (r.id.as_str(), r)).collect();
+    let rates: Vec<Option<f64>> = entries
+        .iter()
+        .map(|e| match e.kind {
+            EntryKind::Suspect => Some(of(e.id)),
+            EntryKind::Repair => repairs.get(e.id).map(|r| r.removes.iter().map(|s| of(s)).sum()),
+            EntryKind::Code => base.code(e.id).map(|c| {
+                c.leak.get() + c.sets.iter().map(|l| of(&l.suspect) * l.p.iter().map(|p| p.get()).sum::<f64>()).sum::<f64>()
+            }),
+            _ => None,
+        })
+        .collect();
+    let middle = |kind: EntryKind| {
+        let mut own: Vec<f64> = entries.iter().zip(&rates).filter(|(e, _)| e.kind == kind).filter_map(|(_, r)| *r).collect();
+        own.sort_by(f64::total_cmp);
+        own.get(own.len() / 2).copied().unwrap_or(1.0)
+    };
+    let middles: HashMap<EntryKind, f64> =
+        [EntryKind::Suspect, EntryKind::Repair, EntryKind::Code].into_iter().map(|k| (k, middle(k))).collect();
+    let written = |(entry, rate): (&Entry, &Option<f64>)| {
+        let ratio = rate.zip(middles.get(&entry.kind)).map_or(1.0, |(r, m)| (r / m).clamp(1e-6, 1e6));
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to within the offset")]
+        let at = (f64::from(COMMON_AT) + 1000.0 * ratio.ln()).round() as u32;
+        at
+    };
+    entries.iter().zip(&rates).map(written).collect()
 }
 
 /// The groups as rows of stems; their words are learned, so that typing one of them wrong is noticed too.

@@ -38,6 +38,8 @@ pub struct Settings {
     pub wanted: f32,
     /// What a test or a repair gains from what it finds or removes, when a test or a repair is asked for.
     pub bears: f32,
+    /// What is e times as common as the middle one of its sort gains by so much: the common thing is meant more often.
+    pub common: f32,
     /// The power to which the rarity of a word is raised: below 1, a rare word counts less against common ones.
     pub rarity: f32,
     /// What a thought after the first one counts against it.
@@ -93,6 +95,7 @@ impl Default for Settings {
             bm25: 0.1,
             wanted: 0.35,
             bears: 0.3,
+            common: 0.02,
             rarity: 0.8,
             later: 0.95,
             symptom: 1.05,
