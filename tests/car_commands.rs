@@ -248,3 +248,24 @@ fn a_capture_is_recorded_on_a_job_and_survives_export() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     assert_eq!(other.run(&["job", "export"]).out, exported.out);
 }
+
+#[test]
+fn a_car_is_recognised_and_its_number_is_kept_nowhere() {
+    let desk = Desk::new();
+    let file = demo("noted.txt");
+    let open = |more: &[&str]| desk.run(&[&["job", "open", "--car", &file], more].concat());
+    assert!(open(&[]).err.is_empty(), "nobody asked who it is");
+    assert!(open(&["--recognise"]).err.contains("no other job is known"));
+    assert!(open(&["--recognise"]).err.contains("this car was here before: job 2"));
+    let small = demo("small-leak.log");
+    let other = desk.run(&["job", "open", "--car", &small, "--recognise"]);
+    assert!(other.err.contains("holds no identification number"), "{}", other.err);
+    // Neither the number nor its hash leaves the shop, and the number is not even in the file.
+    let number = b"XX9TESTCAR0000042";
+    let bytes = std::fs::read(desk.db()).unwrap();
+    assert!(!bytes.windows(number.len()).any(|w| w == number));
+    let exported = desk.run(&["job", "export"]).out;
+    assert!(!exported.contains("XX9TEST") && !exported.contains("mark"), "{exported}");
+    let typed = desk.run(&["job", "open", "P0455", "--vin", "xx9-test-car-0000042"]);
+    assert!(typed.err.contains("here before: job 3") && typed.err.contains("job 2"), "{}", typed.err);
+}

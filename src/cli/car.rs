@@ -10,6 +10,9 @@ pub struct CaptureArgs {
     /// test results count as evidence
     #[arg(long = "car", value_name = "FILE")]
     pub capture: Option<PathBuf>,
+    /// Whether its identification number is read too: only where a command offers `--recognise` and it was said.
+    #[arg(skip)]
+    pub with_number: bool,
 }
 
 /// `car`.

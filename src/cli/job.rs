@@ -169,6 +169,10 @@ pub struct OpenArgs {
     /// What it says of itself.
     #[command(flatten)]
     pub capture: super::car::CaptureArgs,
+    /// Read the vehicle's identification number out of the capture, to tell whether this car was here before; of it only a
+    /// hash under a key of this store is kept, and no export has it
+    #[arg(long, requires = "capture")]
+    pub recognise: bool,
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
@@ -425,6 +429,10 @@ pub struct GuideArgs {
     /// What it says of itself.
     #[command(flatten)]
     pub capture: super::car::CaptureArgs,
+    /// Read the vehicle's identification number out of the capture, to tell whether this car was here before; of it only a
+    /// hash under a key of this store is kept, and no export has it
+    #[arg(long, requires = "capture")]
+    pub recognise: bool,
     /// The car, for a new job.
     #[command(flatten)]
     pub car: CarArgs,

@@ -84,7 +84,7 @@ pub(super) fn own_words(
     io: &mut Io,
 ) -> Result<Option<CarSaid>, Stop> {
     let Some(file) = &capture.capture else { return Ok(None) };
-    let report = super::car::capture(file, io, car::Wanted::default())?;
+    let report = super::car::capture(file, io, car::Wanted { vehicle_number: capture.with_number })?;
     if report.is_empty() {
         let failure = Failure::new(format!("{}: no control unit answers in this capture", file.display()));
         return Err(failure.hint(format!("look at it with: faultodds car read {}", file.display())).into());

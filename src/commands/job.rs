@@ -6,7 +6,7 @@ use super::job_input::{
     add_own_words, arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened,
     passed, results, spent, store, told_strangers, uid, verdict, which, which_told,
 };
-use super::job_store::{check, import, list, told_waiting};
+use super::job_store::{check, import, list, tell_known, told_waiting};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use cli::car::CaptureArgs;
@@ -70,11 +70,13 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let base = &loaded.base;
     let now = io.now.timestamp();
     if let JobCommand::Open(a) = command {
-        let mut opening = opened(&a.codes, &a.car, &a.capture, &a.description, base, io)?;
+        let capture = CaptureArgs { with_number: a.recognise, ..a.capture.clone() };
+        let (mut opening, car_number) = opened(&a.codes, &a.car, &capture, &a.description, base, io)?;
         opening.tried.clone_from(&a.tried);
         let mut store = store(at, Access::Write)?;
         let job = store.open_job(&uid(io), now, opening)?;
         told_waiting(&store, io)?;
+        tell_known(&mut store, job.number, car_number.as_deref(), a.recognise, io)?;
         let base = &*loaded.for_job(&job);
         match Standing::of(&job, base) {
             Ok(standing) => io.show(&screen::opened(&job, &standing, base, io.look))?,

@@ -138,7 +138,7 @@ pub fn opened(
     about: &DescriptionArgs,
     base: &Base,
     io: &mut Io,
-) -> Result<Opened, Stop> {
+) -> Result<(Opened, Option<String>), Stop> {
     let codes = told_strangers(codes_said(codes, base)?, io)?;
     let mut described = Car::default();
     describe(&mut described, &car.vehicle, about, base, io)?;
@@ -156,7 +156,9 @@ pub fn opened(
         ..Found::default()
     };
     let taken = if car.already.is_empty() { When::AtFirst } else { When::AfterRepair };
+    let mut number = about.vin.clone();
     if let Some(own) = own_words(capture, taken, base, io)? {
+        number = own.number.as_ref().map(|n| n.secret().to_owned()).or(number);
         add_own_words(&mut found, &own);
         let mut vehicle = described.vehicle();
         own.into_vehicle(&mut vehicle, base);
@@ -166,14 +168,15 @@ pub fn opened(
         }
         tell_taken(Some(&own), base, io)?;
     }
-    Ok(Opened {
+    let opened = Opened {
         car: described,
         reference: about.reference.clone(),
         found,
         already: car.already.clone(),
         tried: None,
         freeze,
-    })
+    };
+    Ok((opened, number))
 }
 
 /// Puts what the car said of itself beside what a person said; a person's own outcome of a reading stands.

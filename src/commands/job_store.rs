@@ -99,3 +99,28 @@ pub fn told_waiting(store: &Store, io: &mut Io) -> Result<(), Stop> {
     }
     Ok(())
 }
+
+/// Notes which car a new job is about and tells the other jobs on it; whether the number was asked for and not there is told too.
+///
+/// # Errors
+/// The store cannot be written or read.
+pub fn tell_known(store: &mut Store, job: i64, number: Option<&str>, asked: bool, io: &mut Io) -> Result<(), Stop> {
+    let Some(number) = number else {
+        if asked {
+            io.note("the capture holds no identification number, so whether this car was here before cannot be told")?;
+        }
+        return Ok(());
+    };
+    let others = store.recognise(job, number)?;
+    if asked && others.is_empty() {
+        io.note("no other job is known to be on this car")?;
+    }
+    for other in others {
+        let known = store.job(other)?;
+        let day = known.log.first().map_or_else(String::new, |e| {
+            e.at.to_zoned_datetime(io.now.time_zone().clone()).strftime(", %Y-%m-%d").to_string()
+        });
+        io.note(&format!("this car was here before: job {other}{day}; see it with: faultodds job show --job {other}"))?;
+    }
+    Ok(())
+}

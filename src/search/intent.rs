@@ -75,7 +75,8 @@ pub fn asks_whether_it_is_safe(text: &str, words: &[Plain]) -> bool {
 /// What is done to a part is a repair. Looking and measuring stand among the turns of phrase.
 #[must_use]
 pub fn tells_what_to_do(words: &[Plain], clauses: &[usize]) -> bool {
-    const BEFORE: [&str; 12] = ["and", "then", "but", "please", "just", "need", "want", "have", "going", "to", "must", "now"];
+    const BEFORE: [&str; 12] =
+        ["and", "then", "but", "please", "just", "need", "want", "have", "going", "to", "must", "now"];
     let begins = |at: usize| at == 0 || clauses.get(at) != clauses.get(at - 1);
     (0..words.len()).filter(|at| begins(*at)).any(|at| {
         let first = words[at..].iter().find(|w| !BEFORE.contains(&w.text.as_str()));

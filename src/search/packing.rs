@@ -139,13 +139,15 @@ fn common(base: &Base, entries: &[Entry]) -> Vec<u32> {
             EntryKind::Suspect => Some(of(e.id)),
             EntryKind::Repair => repairs.get(e.id).map(|r| r.removes.iter().map(|s| of(s)).sum()),
             EntryKind::Code => base.code(e.id).map(|c| {
-                c.leak.get() + c.sets.iter().map(|l| of(&l.suspect) * l.p.iter().map(|p| p.get()).sum::<f64>()).sum::<f64>()
+                c.leak.get()
+                    + c.sets.iter().map(|l| of(&l.suspect) * l.p.iter().map(|p| p.get()).sum::<f64>()).sum::<f64>()
             }),
             _ => None,
         })
         .collect();
     let middle = |kind: EntryKind| {
-        let mut own: Vec<f64> = entries.iter().zip(&rates).filter(|(e, _)| e.kind == kind).filter_map(|(_, r)| *r).collect();
+        let mut own: Vec<f64> =
+            entries.iter().zip(&rates).filter(|(e, _)| e.kind == kind).filter_map(|(_, r)| *r).collect();
         own.sort_by(f64::total_cmp);
         own.get(own.len() / 2).copied().unwrap_or(1.0)
     };

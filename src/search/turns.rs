@@ -16,7 +16,7 @@ pub(super) struct Turns {
 pub(super) const HANDS: &str = "bend bolt bond change clean clear clip crimp degrease dig dry exchange fasten fit free glue grease \
                                 hang loosen lube lubricate mend oil paint patch poke push re-route reattach rebuild reconnect refill \
                                 refit reglue remake renew repair replace reposition reroute reseal reseat rewire rinse scrape screw seal \
-                                shorten solder spray straighten swap tape tighten top unblock unclog vacuum wash weld";
+                                shorten solder spray straighten swap tape tighten top unblock unclog vacuum wash";
 
 /// All of them, stronger ones of a kind first.
 pub(super) const TURNS: &[Turns] = &[

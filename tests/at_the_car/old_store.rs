@@ -30,6 +30,17 @@ fn a_store_without_digests_is_sealed_and_loses_nothing() {
     assert!(desk.done(&["job", "check"]).contains("all whole"));
 }
 
+/// Before cars were recognised: the store comes forward, and from then on a car can be known.
+#[test]
+fn a_store_without_marks_comes_forward_and_loses_nothing() {
+    let desk = opened("form-4");
+    assert!(desk.done(&["job", "show"]).starts_with("job 2"), "the current job stays");
+    assert!(desk.done(&["job", "show", "--job", "1"]).contains("after each car wash"));
+    desk.done(&["job", "open", "P0455", "--vehicle", "hot,dusty"]);
+    assert!(desk.done(&["job", "show"]).contains("dusty"));
+    assert!(desk.done(&["job", "check"]).contains("all whole"));
+}
+
 /// One letter of an old note and of a new one changed on the disk: both are named by job and event.
 #[test]
 fn a_changed_letter_is_named_by_job_and_event() {

@@ -15,10 +15,11 @@ mod why;
 
 use super::advice::Adviser;
 use super::job_input::{opened, store, uid, which_told};
-use super::job_store::told_waiting;
+use super::job_store::{tell_known, told_waiting};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop, io};
 use cli::GroupArgs;
+use cli::car::CaptureArgs;
 use cli::job::{DescriptionArgs, GuideArgs};
 use jobs::{Access, Arranged, Event, Job, Status, Store};
 use record::{Record, Stored};
@@ -56,12 +57,17 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         true => {
             let GroupArgs { make, model, engine } = args.group.clone();
             let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
-            Some(opened(&args.codes, &args.car, &args.capture, &about, &loaded.base, io)?)
+            let capture = CaptureArgs { with_number: args.recognise, ..args.capture.clone() };
+            Some(opened(&args.codes, &args.car, &capture, &about, &loaded.base, io)?)
         }
     };
     let mut store = store(&args.store, Access::Write)?;
     let number = match (opening, resumed) {
-        (Some(opening), _) => store.open_job(&uid(io), io.now.timestamp(), opening)?.number,
+        (Some((opening, car_number)), _) => {
+            let number = store.open_job(&uid(io), io.now.timestamp(), opening)?.number;
+            tell_known(&mut store, number, car_number.as_deref(), args.recognise, io)?;
+            number
+        }
         (None, Some(number)) => number,
         (None, None) => which_told(&store, args.which.job, io)?,
     };

@@ -8,7 +8,7 @@ pub use monitors::{Margin, MonitorResult};
 
 use super::Epoch;
 use super::outcome::Outcome;
-use car::{Check, CheckState, Frozen, Ignition, Note, Report, Unit, UnitReport};
+use car::{Check, CheckState, Frozen, Ignition, Note, Numbered, Report, Unit, UnitReport};
 use knowledge::base::{Base, Vehicle};
 use std::collections::BTreeSet;
 
@@ -53,6 +53,8 @@ pub struct CarSaid {
     pub strangers: Vec<String>,
     /// Whether the car was cleared so lately that next to nothing has run.
     pub just_cleared: bool,
+    /// Its identification number, where it was asked for and a control unit gave it.
+    pub number: Option<Numbered>,
 }
 
 /// A reading of a test, answered by the car.
@@ -127,6 +129,7 @@ pub fn car_said(report: &Report, base: &Base, taken: Taken) -> CarSaid {
     let known = |f: &&Frozen| f.code.is_some_and(|c| base.code(&c.to_string()).is_some());
     said.frozen = report.units.values().flat_map(|u| u.frozen.values()).find(known).cloned();
     said.strangers = strangers(report, base, &said);
+    said.number = report.units.values().find_map(|u| u.vehicle_number.clone());
     said
 }
 

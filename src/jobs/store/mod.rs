@@ -9,6 +9,7 @@ mod check;
 mod digest;
 mod head;
 mod list;
+mod mark;
 mod said;
 mod schema;
 mod summary;

@@ -6,7 +6,7 @@ use rusqlite::Connection;
 pub(super) const APPLICATION_ID: i64 = 0x666f_6464;
 
 /// The steps. A store in form `n` (SQLite's `user_version`) has had the first `n` of them.
-pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY, LATER_EVENTS, DIGESTS];
+pub(super) const STEPS: &[&str] = &[RECORD, SUMMARY, LATER_EVENTS, DIGESTS, MARKS];
 
 /// The latest form.
 #[expect(clippy::cast_possible_wrap, reason = "a handful of steps")]
@@ -83,6 +83,15 @@ BEGIN SELECT RAISE(ABORT, 'events are never changed'); END;
 CREATE TRIGGER event_is_sealed_once BEFORE UPDATE OF digest ON event
 WHEN OLD.digest <> x''
 BEGIN SELECT RAISE(ABORT, 'events are sealed once'); END;
+";
+
+/// Which jobs are about the same car (see `mark`); and a car that lives in several climates, which earlier versions cannot read.
+const MARKS: &str = "
+CREATE TABLE mark (
+    mark BLOB NOT NULL,
+    job  INTEGER NOT NULL REFERENCES job(number),
+    PRIMARY KEY (mark, job)
+) STRICT, WITHOUT ROWID;
 ";
 
 /// What the file is, as far as its marks tell.

@@ -48,7 +48,13 @@ fn with_test(problem: &mut Problem, cost: f64, background: f64, detects: &[(usiz
     let reading = problem.readings.len();
     let links = detects.iter().map(|(s, d)| (*s, vec![1.0 - d, 1.0])).collect();
     problem.readings.push(ReadingModel { id: format!("t{reading}:r"), background: vec![1.0 - background, 1.0], links });
-    problem.tests.push(TestStep { id: format!("t{reading}"), spend: money(cost), setups, leaves: setups, readings: vec![reading] });
+    problem.tests.push(TestStep {
+        id: format!("t{reading}"),
+        spend: money(cost),
+        setups,
+        leaves: setups,
+        readings: vec![reading],
+    });
 }
 
 fn universe(problem: &Problem, worlds: &[(Truth, f64)]) -> Universe {
