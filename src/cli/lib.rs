@@ -109,6 +109,13 @@ pub enum Command {
     Score(learn::ScoreArgs),
     /// The knowledge base: check, show, list, export, schema, diff
     Kb(KbArgs),
+    /// Print the JSON Schema of an answer or file of this program; without a name, which there are
+    #[command(after_help = "Example: faultodds schema next > next.schema.json")]
+    Schema {
+        /// Which shape: the word behind `faultodds.` in its `schema` field
+        #[arg(value_name = "SHAPE")]
+        shape: Option<String>,
+    },
     /// Print completions for a shell
     #[command(
         after_help = "Example: faultodds completions bash > ~/.local/share/bash-completion/completions/faultodds"
