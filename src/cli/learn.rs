@@ -91,7 +91,7 @@ pub enum PastCommand {
         shop: String,
     },
     /// Take the jobs of one import out again; their numbers are listed by `past show`
-    #[command(after_help = "Example: faultodds past forget 3 --yes")]
+    #[command(after_help = "Example: faultodds past forget 1 --yes")]
     Forget {
         /// Number of the import
         import: i64,

@@ -1,5 +1,6 @@
 //! The command line as typed. What the words mean is settled by the commands.
 
+pub mod book;
 pub mod car;
 pub mod gauge;
 pub mod job;
@@ -108,7 +109,22 @@ pub enum Command {
     #[command(after_help = "Example: faultodds score --svg reliability.svg")]
     Score(learn::ScoreArgs),
     /// The knowledge base: check, show, list, export, schema, diff
+    #[command(after_help = "Example: faultodds kb show purge-valve-hold")]
     Kb(KbArgs),
+    /// Print a page of the book; without a name, which there are
+    #[command(after_help = "Example: faultodds book technician")]
+    Book {
+        /// Which page: technician, owner or knowledge-writer
+        #[arg(value_name = "PAGE")]
+        page: Option<String>,
+    },
+    /// Print the JSON Schema of an answer or file of this program; without a name, which there are
+    #[command(after_help = "Example: faultodds schema next > next.schema.json")]
+    Schema {
+        /// Which shape: the word behind `faultodds.` in its `schema` field
+        #[arg(value_name = "SHAPE")]
+        shape: Option<String>,
+    },
     /// Print completions for a shell
     #[command(
         after_help = "Example: faultodds completions bash > ~/.local/share/bash-completion/completions/faultodds"

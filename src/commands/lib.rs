@@ -26,6 +26,7 @@ mod planned;
 mod quote;
 mod rank;
 mod report;
+mod schema;
 mod score;
 mod search;
 mod search_past;
@@ -101,6 +102,8 @@ pub fn run(cli: &Cli, io: &mut Io) -> Result<Ending, Stop> {
         Command::Tune(args) => tune::run(args, base, io),
         Command::Score(args) => score::run(args, base, io),
         Command::Kb(args) => kb::run(args, base, io),
+        Command::Book { page } => papers::book(page.as_deref(), io),
+        Command::Schema { shape } => schema::run(shape.as_deref(), io),
         Command::Completions { shell } => papers::completions(*shell, io),
         Command::Complete { words } => complete::run(words, base, io),
         Command::ManPages { folder } => papers::man_pages(folder, io),

@@ -26,6 +26,7 @@ pub mod proof;
 pub mod quote;
 pub mod rank;
 pub mod reliability;
+pub mod schemas;
 pub mod score;
 pub mod search;
 pub mod search_past;

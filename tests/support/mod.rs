@@ -1,6 +1,8 @@
 //! What the tests from outside share: running the program, and laying out bases in a temporary folder. Tests nothing.
 #![allow(dead_code, reason = "each test program uses its own part of this")]
 
+pub mod book;
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
