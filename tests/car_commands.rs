@@ -262,7 +262,7 @@ fn a_car_is_recognised_and_its_number_is_kept_nowhere() {
     assert!(other.err.contains("holds no identification number"), "{}", other.err);
     // Neither the number nor its hash leaves the shop, and the number is not even in the file.
     let number = b"XX9TESTCAR0000042";
-    let bytes = std::fs::read(desk.db()).unwrap();
+    let bytes = std::fs::read(desk.path("jobs.db")).unwrap();
     assert!(!bytes.windows(number.len()).any(|w| w == number));
     let exported = desk.run(&["job", "export"]).out;
     assert!(!exported.contains("XX9TEST") && !exported.contains("mark"), "{exported}");
