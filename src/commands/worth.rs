@@ -12,7 +12,7 @@ use inference::InferenceError;
 use knowledge::base::Base;
 use learning::job::ClosedJob;
 use network::{Network, build::build};
-use planning::{Detail, Effort, PlanError, Question, Shop, plan, pose};
+use planning::{Detail, Effort, Node, Plan, PlanError, Posed, Question, Shop, Step, plan, pose};
 use rayon::prelude::*;
 use screens::failure::{self, Failure};
 use screens::worth::{Gain, Over, WorthScreen};
@@ -128,8 +128,52 @@ pub(super) fn own_mix(past: &PastStoreArgs, jobs: &StoreArgs, base: &Base) -> Re
     Ok((mix, 1.0 - kept / all))
 }
 
+/// In how many of these jobs each tool is used by the plans of that shop.
+pub(super) fn tools_used(
+    base: &Base,
+    network: &Network,
+    mix: &Mix,
+    shop: &Shop,
+) -> Result<BTreeMap<String, f64>, Stop> {
+    let each: Result<Vec<BTreeMap<String, f64>>, PlanError> = mix
+        .par_iter()
+        .map(|(codes, jobs)| {
+            let mut uses = BTreeMap::new();
+            if let Some((posed, plan)) = planned(base, network, codes, shop)?
+                && let Some(root) = &plan.root
+            {
+                count_tools(base, &posed, root, *jobs, &mut uses);
+            }
+            Ok(uses)
+        })
+        .collect();
+    let mut all = BTreeMap::new();
+    for (tool, n) in each.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?.into_iter().flatten() {
+        *all.entry(tool).or_default() += n;
+    }
+    Ok(all)
+}
+
+fn count_tools(base: &Base, posed: &Posed, node: &Node, jobs: f64, uses: &mut BTreeMap<String, f64>) {
+    if matches!(node.step, Step::Test(_))
+        && let Some(test) = base.test(posed.problem.id(node.step))
+    {
+        for tool in &test.tools {
+            *uses.entry(tool.clone()).or_default() += jobs * node.mass;
+        }
+    }
+    for then in node.branches.iter().filter_map(|b| b.then.as_ref()) {
+        count_tools(base, posed, then, jobs, uses);
+    }
+}
+
 /// Expected cost of the job with these codes; nothing when such a vehicle cannot store them.
 fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<f64>, PlanError> {
+    Ok(planned(base, network, codes, shop)?.map(|(_, plan)| plan.expected().cost(shop.aim)))
+}
+
+/// The plan for these codes with its problem; nothing when such a vehicle cannot store them.
+fn planned(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<(Posed, Plan)>, PlanError> {
     let present = Epoch { codes: codes.to_vec(), codes_complete: true, ..Epoch::default() };
     let Ok(told) = History::visit(Vec::new(), present).tell(base, network) else { return Ok(None) };
     let question = Question { min_mass: 2e-5, ..Question::thorough(base, network, &told.evidence, shop) };
@@ -137,5 +181,6 @@ fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result
         Err(PlanError::Inference(InferenceError::Impossible { .. })) => return Ok(None),
         posed => posed?,
     };
-    Ok(Some(plan(&posed, &Effort::quick(), &DETAIL).expected().cost(shop.aim)))
+    let plan = plan(&posed, &Effort::quick(), &DETAIL);
+    Ok(Some((posed, plan)))
 }

@@ -96,7 +96,7 @@ pub fn data(page: &PlanPage<'_>) -> Option<Data> {
         .collect();
     let value = json!({
         "suspects": suspects, "worlds": worlds, "readings": readings, "tests": tests, "repairs": repairs, "returns": returns,
-        "nodes": nodes.list, "opening": page.opening, "again": page.again, "next": page.next, "covered": percent(covered),
+        "nodes": nodes.list, "opening": page.opening, "again": page.again, "next": page.next,
         "cut": {"depth": screen.cut.depth, "least": short(100.0 * screen.cut.least)},
     });
     leaders.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -171,15 +171,20 @@ impl Nodes<'_> {
             })
             .collect();
         let mend = matches!(node.step, Step::Mend(_));
-        let facts = format!(
-            "{} of cars come here. This step: {}, {}. With it {} and {} so far; {} to the end on average.",
-            percent(node.mass),
-            minutes(node.spend.minutes),
-            money(node.spend),
-            minutes(spent.minutes),
-            money(spent),
-            money(node.ahead),
-        );
+        // What all cars come to, and what was not spent before, need not be told.
+        let mut facts = Vec::new();
+        if node.mass < 0.995 {
+            facts.push(format!("{} of cars come here.", percent(node.mass)));
+        }
+        if node.step != Step::HandOn {
+            let all = format!("{}, {}", minutes(node.spend.minutes), money(node.spend));
+            facts.push(format!("This step with what prepares it: {all}."));
+        }
+        if depth > 0 {
+            facts.push(format!("With it {}, {} so far.", minutes(spent.minutes), money(spent)));
+        }
+        facts.push(format!("From here to the end {} on average, this step included.", money(node.ahead)));
+        let facts = facts.join(" ");
         self.list[at] = json!({
             "kind": kind(node.step), "id": screen.posed.problem.id(node.step), "card": told, "mend": mend, "facts": facts,
             "of": match node.step { Step::Test(t) => Some(t), Step::Repair(r) | Step::Mend(r) => Some(r), _ => None },
