@@ -4,7 +4,7 @@ use super::base::Loaded;
 use super::car_said::check_tools;
 use super::learn_input::{each_recorded, past_store, replaying};
 use super::planned::shop;
-use super::worth::{Mix, gains, own_mix, tools_used};
+use super::worth::{Mix, costs, own_mix, tools_used};
 use super::{Ending, Io, Stop};
 use cli::pages::PastReportArgs;
 use cli::shared::PastStoreArgs;
@@ -32,7 +32,7 @@ const REFITS: usize = 5;
 const SCORE: &str = "faultodds score --refits 5 --plans 0";
 /// Sets of codes planned for with each tool, the most common; tools shown, and those of a shop that lacks none.
 const SETS: usize = 8;
-const TOOLS: usize = 4;
+const TOOLS: usize = 3;
 const OWN_TOOLS: usize = 2;
 /// Seed of `tune`, so that its figures are the same.
 const SEED: u64 = 1;
@@ -93,23 +93,31 @@ fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) 
     mix.truncate(SETS);
     let wanted = if args.tool.is_empty() { telling(base, &network, &mix, shop)? } else { args.tool.clone() };
     let mut out = Vec::new();
-    let bar = ProgressBar::new((wanted.len() * mix.len()) as u64);
+    if wanted.is_empty() {
+        return Ok(out);
+    }
+    // The shop as it is is one side of every comparison.
+    let bar = ProgressBar::new(((wanted.len() + 1) * mix.len()) as u64);
     if let Ok(style) = ProgressStyle::with_template("planning with and without tools [{bar:30}] {percent} % {eta} left")
     {
         bar.set_style(style);
     }
+    let planned = |shop: &Shop| costs(base, &network, &mix, shop, &|| bar.inc(1));
+    let now = planned(shop)?;
     for tool in wanted {
-        let both = (&shop.with_tool(base, &tool), &shop.without_tool(base, &tool));
+        let there = shop.tools.as_ref().is_none_or(|have| have.contains(&tool));
+        let other = planned(&if there { shop.without_tool(base, &tool) } else { shop.with_tool(base, &tool) })?;
         let mut saved: Vec<f64> = Vec::new();
-        for gain in gains(base, &network, mix.clone(), both, &|| bar.inc(1))? {
+        for ((now, other), (_, jobs)) in now.iter().zip(&other).zip(&mix) {
+            let (Some(now), Some(other)) = (now, other) else { continue };
+            let saves = if there { other - now } else { now - other };
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of jobs")]
-            saved.extend(std::iter::repeat_n(gain.saves(), gain.jobs as usize));
+            saved.extend(std::iter::repeat_n(saves, *jobs as usize));
         }
         if !saved.is_empty() {
             // In an order of their own, so that neighbours in the list of codes are not drawn together.
             let stride = (1..saved.len()).find(|s| gcd(*s, saved.len()) == 1 && *s > saved.len() / 3).unwrap_or(1);
             let mixed: Vec<f64> = (0..saved.len()).map(|i| saved[i * stride % saved.len()]).collect();
-            let there = shop.tools.as_ref().is_none_or(|have| have.contains(&tool));
             out.push(ToolSaves { tool, there, each: bootstrap(&mixed, 2_000, SEED, 0.90), jobs: saved.len() });
         }
     }

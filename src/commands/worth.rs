@@ -33,7 +33,7 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let (mix, left_out) =
         if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
-    let bar = if io.interactive { ProgressBar::new(mix.len() as u64) } else { ProgressBar::hidden() };
+    let bar = if io.interactive { ProgressBar::new(2 * mix.len() as u64) } else { ProgressBar::hidden() };
     let gains = gains(base, &network, mix, (&with, &without), &|| bar.inc(1))?;
     bar.finish_and_clear();
     if gains.is_empty() {
@@ -54,25 +54,41 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
 }
 
 /// Plans every set of codes with a tool and without it; those that such a vehicle cannot store are left out. `told` is
-/// called after each.
-pub(super) fn gains(
+/// called after each plan.
+fn gains(
     base: &Base,
     network: &Network,
     mix: Mix,
     (with, without): (&Shop, &Shop),
     told: &(dyn Fn() + Sync),
 ) -> Result<Vec<Gain>, Stop> {
-    let gains: Result<Vec<Option<Gain>>, PlanError> = mix
-        .into_par_iter()
-        .map(|(codes, jobs)| {
+    let with = costs(base, network, &mix, with, told)?;
+    let without = costs(base, network, &mix, without, told)?;
+    let both = mix.into_iter().zip(with.into_iter().zip(without));
+    let gain = |((codes, jobs), (with, without)): ((Vec<String>, f64), (Option<f64>, Option<f64>))| {
+        Some(Gain { code: codes.join(" "), jobs, with: with?, without: without? })
+    };
+    Ok(both.filter_map(gain).collect())
+}
+
+/// Expected cost of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot
+/// store. `told` is called after each.
+pub(super) fn costs(
+    base: &Base,
+    network: &Network,
+    mix: &Mix,
+    shop: &Shop,
+    told: &(dyn Fn() + Sync),
+) -> Result<Vec<Option<f64>>, Stop> {
+    let costs: Result<Vec<Option<f64>>, PlanError> = mix
+        .par_iter()
+        .map(|(codes, _)| {
+            let cost = cost(base, network, codes, shop);
             told();
-            let both = (cost(base, network, &codes, with)?, cost(base, network, &codes, without)?);
-            let (Some(with), Some(without)) = both else { return Ok(None) };
-            Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
+            cost
         })
         .collect();
-    let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?;
-    Ok(gains.into_iter().flatten().collect())
+    costs.map_err(|PlanError::Inference(e)| failure::inference(&e, network).into())
 }
 
 /// Sets of codes with their numbers of jobs.

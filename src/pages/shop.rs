@@ -92,15 +92,15 @@ impl ShopPage<'_> {
                 h1 { "The shop's jobs" }
                 p { (year.jobs) " closed jobs"
                     @if let Some((first, last)) = year.days { ", " (first.to_string()) " to " (last.to_string()) }
-                    ", " (year.confirmed) " of them with one confirmed cause. A figure is off its 90 % interval one time in ten." }
+                    ", " (year.confirmed) " of them with one confirmed cause. The truth lies outside a 90 % interval one time in ten." }
                 @if self.example { p class="note" { "An hour is reckoned with " (self.money(self.rate)) ", which is an example: " code { "faultodds shop start" } " begins a file with your own rate." } }
                 (self.first_suspect())
                 (self.calibration())
+                (self.came_back())
                 (self.more_than_expected())
                 (self.dear())
                 (self.hours())
                 (self.saved())
-                (self.came_back())
                 p class="quiet small" { "Made on " (self.day) " by faultodds " (env!("CARGO_PKG_VERSION")) ". This file asks nothing of any network. All figures and intervals in one: "
                     code { (self.command) } }
             }
@@ -153,8 +153,10 @@ impl ShopPage<'_> {
         });
         let body = html! {
             p { "Where the odds say one in five, it should be the cause in one of five jobs. The table is for what was learned (in the drawing: tuned); base-rate is the list by how often each fault came before, whatever the codes." }
+            div class="pair" {
             figure class="plot" role="img" aria-label="Said against what happened; the same numbers stand in the table below" { (PreEscaped(reliability::svg(&r.calibration))) }
             (table(&["said", "happened", "90 % interval", "times said"], &rows.collect::<Vec<_>>()))
+            }
         };
         part("Do the odds hold?", &body, &format!("{} --svg reliability.svg", self.score))
     }
@@ -175,7 +177,7 @@ impl ShopPage<'_> {
             html! {
                 p { "In what share of jobs the fault is the cause: as the shipped base expects it, and as learned from this shop's jobs. Those whose whole interval lies above what is expected, the largest gap first." }
                 (table(&["fault", "expected", "here", "90 % interval"], &rows))
-                @if more.len() > ROWS { p class="quiet" { "And " (more.len() - ROWS) " more, in the JSON." } }
+                @if more.len() > ROWS { p class="quiet" { "And " (more.len() - ROWS) " more, which the command prints too." } }
             }
         };
         part(
@@ -218,7 +220,7 @@ impl ShopPage<'_> {
             .into_iter()
             .map(|t| {
                 let each = t.minutes_each.map_or_else(
-                    || ["too few jobs".to_owned(), String::new()],
+                    || ["too few".to_owned(), String::new()],
                     |m| [minutes(m.mean), format!("{} to {}", minutes(m.low), minutes(m.high))],
                 );
                 let [mean, ends] = each;
@@ -264,7 +266,8 @@ impl ShopPage<'_> {
         let c = self.comebacks;
         let told = |of: usize, back: usize| {
             let (mean, low, high) = share(count(back), count(of));
-            format!("{back} of {of} came back: {}, 90 % interval {}.", percent(mean), span(Some((low, high))))
+            let words = [percent(mean), span(Some((low, high)))].map(|w| unparted(&w));
+            format!("{back} of {of} came back: {}, 90\u{a0}% interval {}.", words[0], words[1])
         };
         let (of, back) = c.past;
         let body = html! {
@@ -350,7 +353,7 @@ fn unparted(cell: &str) -> String {
 /// A table: words to the left, numbers to the right.
 fn table(head: &[&str], rows: &[Vec<String>]) -> Markup {
     html! {
-        div class="wide" tabindex="0" role="region" aria-label=(head.join(", ")) {
+        div class=(if head.len() > 4 { "wide many" } else { "wide" }) tabindex="0" role="region" aria-label=(head.join(", ")) {
             table {
                 thead { tr { @for (i, h) in head.iter().enumerate() { th scope="col" class=[(i > 0).then_some("n")] { (h) } } } }
                 tbody { @for row in rows { tr { @for (i, cell) in row.iter().enumerate() {

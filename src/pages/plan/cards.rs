@@ -128,7 +128,7 @@ impl<'b> Told<'b> {
                     test.tools.iter().map(|t| base.tool(t).map_or_else(|| t.clone(), |t| t.name.clone())).collect();
                 let tools = if tools.is_empty() { "none".to_owned() } else { tools.join(", ") };
                 // The setups take their own time, which the walk adds.
-                let alone = if done.setups.is_empty() { "" } else { " once all is prepared" };
+                let alone = if done.setups.iter().any(|s| s.only_if.is_none()) { " once all is prepared" } else { "" };
                 let setups = done.setups.iter().flat_map(|s| s.entry.does.iter().map(|step| s.say(step)));
                 let readings = step.readings.iter();
                 Self {
@@ -221,7 +221,7 @@ impl<'b> Told<'b> {
         }
         if !self.steps.is_empty() {
             // Two columns, which are seldom quite even.
-            high += list(&self.steps, COLUMN - 23.0) / 2.0 + lead;
+            high += list(&self.steps, COLUMN - 23.0) / 2.0 + lead / 2.0;
         }
         let one = |r: &Reading| {
             let told = [good(r), bad(r)].into_iter().chain(r.between.as_ref().map(|b| format!("In between: {b}")));
@@ -232,7 +232,7 @@ impl<'b> Told<'b> {
         if !each.is_empty() {
             // No reading is parted, so the longer column is at least the longest of them.
             let longest = each.iter().copied().fold(0.0, f64::max);
-            high += 28.0 + (each.iter().sum::<f64>() / 2.0 + lead).max(longest);
+            high += 28.0 + (each.iter().sum::<f64>() / 2.0).max(longest);
         }
         if !self.afterwards.is_empty() {
             high += 24.0 + list(&self.afterwards, WIDE - 23.0);

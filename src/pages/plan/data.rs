@@ -172,18 +172,17 @@ impl Nodes<'_> {
             .collect();
         let mend = matches!(node.step, Step::Mend(_));
         // What all cars come to, and what was not spent before, need not be told.
+        let took = |s: Spend| format!("{}, {}", minutes(s.minutes), money(s));
         let mut facts = Vec::new();
+        let so_far = if depth > 0 { format!(" ({} so far)", took(spent)) } else { String::new() };
+        facts.push(match node.step {
+            Step::HandOn => format!("{} so far.", took(spent)),
+            _ => format!("{} with what prepares it{so_far}.", took(node.spend)),
+        });
+        facts.push(format!("From here to the end {} on average.", money(node.ahead)));
         if node.mass < 0.995 {
             facts.push(format!("{} of cars come here.", percent(node.mass)));
         }
-        if node.step != Step::HandOn {
-            let all = format!("{}, {}", minutes(node.spend.minutes), money(node.spend));
-            facts.push(format!("This step with what prepares it: {all}."));
-        }
-        if depth > 0 {
-            facts.push(format!("With it {}, {} so far.", minutes(spent.minutes), money(spent)));
-        }
-        facts.push(format!("From here to the end {} on average, this step included.", money(node.ahead)));
         let facts = facts.join(" ");
         self.list[at] = json!({
             "kind": kind(node.step), "id": screen.posed.problem.id(node.step), "card": told, "mend": mend, "facts": facts,
