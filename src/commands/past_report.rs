@@ -22,6 +22,7 @@ use learning::year::Year;
 use network::{Network, build::build};
 use pages::shop::{Comebacks, ShopPage, ToolSaves};
 use planning::Shop;
+use screens::next::unit;
 use shop::is_example;
 use std::io::Write as _;
 use std::path::Path;
@@ -69,6 +70,7 @@ pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>
         replayed: (replayed.scored >= TOO_FEW).then_some(&replayed),
         learned: &learned,
         tools: &tools(args, past, base, shop)?,
+        saved_in: unit(shop),
         comebacks: comebacks(args, past)?,
         rate: shop.labour_rate,
         command: &asked(args),
@@ -165,8 +167,11 @@ fn asked(args: &PastReportArgs) -> String {
     if let Some(rate) = args.shop.rate {
         add("rate", rate.to_string());
     }
-    if args.past_only {
-        words.push_str(" --past-only");
+    if let Some(cost) = args.shop.hand_on {
+        add("hand-on", cost.to_string());
+    }
+    for (said, flag) in [(args.shop.minutes_only, " --minutes-only"), (args.past_only, " --past-only")] {
+        words.push_str(if said { flag } else { "" });
     }
     words
 }

@@ -64,11 +64,13 @@ fn gains(
 ) -> Result<Vec<Gain>, Stop> {
     let with = costs(base, network, &mix, with, told)?;
     let without = costs(base, network, &mix, without, told)?;
-    let both = mix.into_iter().zip(with.into_iter().zip(without));
-    let gain = |((codes, jobs), (with, without)): ((Vec<String>, f64), (Option<f64>, Option<f64>))| {
-        Some(Gain { code: codes.join(" "), jobs, with: with?, without: without? })
-    };
-    Ok(both.filter_map(gain).collect())
+    let mut out = Vec::new();
+    for (((codes, jobs), with), without) in mix.into_iter().zip(with).zip(without) {
+        if let (Some(with), Some(without)) = (with, without) {
+            out.push(Gain { code: codes.join(" "), jobs, with, without });
+        }
+    }
+    Ok(out)
 }
 
 /// Expected cost of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot

@@ -49,8 +49,10 @@ pub struct ShopPage<'a> {
     pub replayed: Option<&'a Replayed>,
     /// What was learned.
     pub learned: &'a Learned,
-    /// What tools would have saved.
+    /// What tools would have saved, and in what: money, or minutes where the shop keeps those small.
     pub tools: &'a [ToolSaves],
+    /// See above.
+    pub saved_in: &'a str,
     /// Cars that came back.
     pub comebacks: Comebacks,
     /// Of an hour.
@@ -254,7 +256,7 @@ impl ShopPage<'_> {
         } else {
             html! {
                 p { "What the best plan costs less with the tool than without it, for those of the shop's jobs that have one of its most common sets of codes. The interval is over jobs; that plans are judgement is not in it." }
-                (table(&["tool", &self.in_money("saves a job"), "90 % interval", "jobs"], &rows))
+                (table(&["tool", &format!("saves a job, {}", harmless(self.saved_in)), "90 % interval", "jobs"], &rows))
             }
         };
         let tool = self.tools.first().map_or("TOOL", |t| t.tool.as_str());
@@ -316,7 +318,7 @@ impl ShopPage<'_> {
             "schema": "faultodds.past-report/1", "jobs": self.year.jobs, "confirmed": self.year.confirmed,
             "days": self.year.days.map(|(a, b)| [a.to_string(), b.to_string()]), "level": LEVEL, "currency": self.currency,
             "rate": self.rate, "example_rate": self.example, "first_suspect": first, "more_than_expected": more, "parts": parts,
-            "minutes_each": mean(self.year.minutes_each), "minutes": self.year.minutes, "tools": tools,
+            "minutes_each": mean(self.year.minutes_each), "minutes": self.year.minutes, "tools": tools, "tools_unit": self.saved_in,
             "comebacks": {"closed": self.comebacks.closed, "back": self.comebacks.back, "share": ratio(count(self.comebacks.back), count(self.comebacks.closed)),
                 "past": {"with_cause": self.comebacks.past.0, "back": self.comebacks.past.1, "share": ratio(count(self.comebacks.past.1), count(self.comebacks.past.0))}},
         })
