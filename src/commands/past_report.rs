@@ -4,11 +4,11 @@ use super::base::Loaded;
 use super::car_said::check_tools;
 use super::learn_input::{each_recorded, past_store, replaying};
 use super::planned::shop;
-use super::worth::{gains, own_mix};
+use super::worth::{Mix, costs, own_mix, tools_used};
 use super::{Ending, Io, Stop};
 use cli::pages::PastReportArgs;
-use cli::shared::{PastStoreArgs, StoreArgs};
-use indicatif::ProgressBar;
+use cli::shared::PastStoreArgs;
+use indicatif::{ProgressBar, ProgressStyle};
 use jobs::store::Filter;
 use jobs::{Access, Store, StoreError, place};
 use knowledge::Base;
@@ -19,9 +19,10 @@ use learning::job::ClosedJob;
 use learning::replay::{Options, TOO_FEW, replay};
 use learning::scores::bootstrap;
 use learning::year::Year;
-use network::build::build;
+use network::{Network, build::build};
 use pages::shop::{Comebacks, ShopPage, ToolSaves};
 use planning::Shop;
+use screens::next::unit;
 use shop::is_example;
 use std::io::Write as _;
 use std::path::Path;
@@ -30,9 +31,10 @@ use std::path::Path;
 const MOST: usize = 20_000;
 const REFITS: usize = 5;
 const SCORE: &str = "faultodds score --refits 5 --plans 0";
-/// Sets of codes planned for with each tool, the most common; tools shown.
+/// Sets of codes planned for with each tool, the most common; tools shown, and those of a shop that lacks none.
 const SETS: usize = 8;
-const TOOLS: usize = 2;
+const TOOLS: usize = 3;
+const OWN_TOOLS: usize = 2;
 /// Seed of `tune`, so that its figures are the same.
 const SEED: u64 = 1;
 
@@ -68,8 +70,10 @@ pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>
         replayed: (replayed.scored >= TOO_FEW).then_some(&replayed),
         learned: &learned,
         tools: &tools(args, past, base, shop)?,
-        comebacks: if args.past_only { Comebacks::default() } else { comebacks(&args.jobs)? },
+        saved_in: unit(shop),
+        comebacks: comebacks(args, past)?,
         rate: shop.labour_rate,
+        command: &asked(args),
         currency: &shop.currency,
         example: is_example(args.shop.shop.as_deref()) && args.shop.rate.is_none(),
         day: io.today.to_string(),
@@ -86,24 +90,37 @@ pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>
 /// What tools would have saved on the shop's own jobs.
 fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) -> Result<Vec<ToolSaves>, Stop> {
     let network = build(base, &Vehicle::default());
-    let wanted = if args.tool.is_empty() { lacking(base, shop) } else { args.tool.clone() };
     // Without a code that the base knows there is nothing to plan for, and that is no failure of a page.
     let Ok((mut mix, _)) = own_mix(past, &args.jobs, base) else { return Ok(Vec::new()) };
     mix.truncate(SETS);
+    let wanted = if args.tool.is_empty() { telling(base, &network, &mix, shop)? } else { args.tool.clone() };
     let mut out = Vec::new();
-    let bar = ProgressBar::new((wanted.len() * mix.len()) as u64);
+    if wanted.is_empty() {
+        return Ok(out);
+    }
+    // The shop as it is is one side of every comparison.
+    let bar = ProgressBar::new(((wanted.len() + 1) * mix.len()) as u64);
+    if let Ok(style) = ProgressStyle::with_template("planning with and without tools [{bar:30}] {percent} % {eta} left")
+    {
+        bar.set_style(style);
+    }
+    let planned = |shop: &Shop| costs(base, &network, &mix, shop, &|| bar.inc(1));
+    let now = planned(shop)?;
     for tool in wanted {
-        let both = (&shop.with_tool(base, &tool), &shop.without_tool(base, &tool));
+        let there = shop.tools.as_ref().is_none_or(|have| have.contains(&tool));
+        let other = planned(&if there { shop.without_tool(base, &tool) } else { shop.with_tool(base, &tool) })?;
         let mut saved: Vec<f64> = Vec::new();
-        for gain in gains(base, &network, mix.clone(), both, &|| bar.inc(1))? {
+        for ((now, other), (_, jobs)) in now.iter().zip(&other).zip(&mix) {
+            let (Some(now), Some(other)) = (now, other) else { continue };
+            let saves = if there { other - now } else { now - other };
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of jobs")]
-            saved.extend(std::iter::repeat_n(gain.saves(), gain.jobs as usize));
+            saved.extend(std::iter::repeat_n(saves, *jobs as usize));
         }
         if !saved.is_empty() {
             // In an order of their own, so that neighbours in the list of codes are not drawn together.
             let stride = (1..saved.len()).find(|s| gcd(*s, saved.len()) == 1 && *s > saved.len() / 3).unwrap_or(1);
             let mixed: Vec<f64> = (0..saved.len()).map(|i| saved[i * stride % saved.len()]).collect();
-            out.push(ToolSaves { tool, each: bootstrap(&mixed, 2_000, SEED, 0.90), jobs: saved.len() });
+            out.push(ToolSaves { tool, there, each: bootstrap(&mixed, 2_000, SEED, 0.90), jobs: saved.len() });
         }
     }
     bar.finish_and_clear();
@@ -115,22 +132,60 @@ fn gcd(a: usize, b: usize) -> usize {
     if b == 0 { a } else { gcd(b, a % b) }
 }
 
-/// The tools that the shop has not; where it has all, the dearest.
-fn lacking(base: &Base, shop: &Shop) -> Vec<String> {
-    let mut list: Vec<_> =
-        base.tools.iter().filter(|t| shop.tools.as_ref().is_some_and(|h| !h.contains(&t.id))).collect();
-    let (all, most) = (list.is_empty(), if list.is_empty() { 2 } else { TOOLS });
-    if all {
-        list = base.tools.iter().collect();
+/// The tools that the shop has not and that a shop with all of them would use most for these jobs; where it lacks none
+/// that is used, the most used of its dear ones.
+fn telling(base: &Base, network: &Network, mix: &Mix, shop: &Shop) -> Result<Vec<String>, Stop> {
+    let all = Shop { tools: None, ..shop.clone() };
+    let uses = tools_used(base, network, mix, &all)?;
+    let has = |tool: &str| shop.tools.as_ref().is_none_or(|have| have.contains(tool));
+    let price = |tool: &str| base.tool(tool).map_or(0.0, |t| t.price.get());
+    let mut lacking: Vec<(String, f64)> = uses.iter().filter(|u| !has(u.0)).map(|(t, n)| (t.clone(), *n)).collect();
+    let most = if lacking.is_empty() { OWN_TOOLS } else { TOOLS };
+    if lacking.is_empty() {
+        lacking = uses.iter().map(|(t, n)| (t.clone(), n * price(t))).collect();
     }
-    list.sort_by(|a, b| b.price.get().total_cmp(&a.price.get()).then_with(|| a.id.cmp(&b.id)));
-    list.into_iter().take(most).map(|t| t.id.clone()).collect()
+    lacking.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+    Ok(lacking.into_iter().take(most).map(|t| t.0).collect())
+}
+
+/// The command that prints the same figures.
+fn asked(args: &PastReportArgs) -> String {
+    let mut words = "faultodds past report --json".to_owned();
+    let mut add = |name: &str, value: String| {
+        let plain = value.chars().all(|c| c.is_ascii_alphanumeric() || "-_./,".contains(c));
+        let value = if plain { value } else { format!("'{}'", value.replace('\'', "'\\''")) };
+        words.push_str(&format!(" --{name} {value}"));
+    };
+    args.tool.iter().for_each(|t| add("tool", t.clone()));
+    if let Some(path) = &args.shop.shop {
+        add("shop", path.display().to_string());
+    }
+    if let Some(tools) = &args.shop.tools {
+        add("tools", tools.join(","));
+    }
+    args.shop.without.iter().for_each(|t| add("without", t.clone()));
+    if let Some(rate) = args.shop.rate {
+        add("rate", rate.to_string());
+    }
+    if let Some(cost) = args.shop.hand_on {
+        add("hand-on", cost.to_string());
+    }
+    for (said, flag) in [(args.shop.minutes_only, " --minutes-only"), (args.past_only, " --past-only")] {
+        words.push_str(if said { flag } else { "" });
+    }
+    words
 }
 
 /// How many closed jobs came back.
-fn comebacks(args: &StoreArgs) -> Result<Comebacks, Stop> {
+fn comebacks(args: &PastReportArgs, past: &PastStoreArgs) -> Result<Comebacks, Stop> {
     let mut out = Comebacks::default();
-    let Some(path) = place(args.db.as_deref()) else { return Ok(out) };
+    if let Some(store) = past_store(past)? {
+        out.past = store.comebacks()?;
+    }
+    if args.past_only {
+        return Ok(out);
+    }
+    let Some(path) = place(args.jobs.db.as_deref()) else { return Ok(out) };
     let store = match Store::open(&path, Access::Read) {
         Ok(store) => store,
         Err(StoreError::Missing { .. }) => return Ok(out),

@@ -12,7 +12,7 @@ use inference::InferenceError;
 use knowledge::base::Base;
 use learning::job::ClosedJob;
 use network::{Network, build::build};
-use planning::{Detail, Effort, PlanError, Question, Shop, plan, pose};
+use planning::{Detail, Effort, Node, Plan, PlanError, Posed, Question, Shop, Step, plan, pose};
 use rayon::prelude::*;
 use screens::failure::{self, Failure};
 use screens::worth::{Gain, Over, WorthScreen};
@@ -33,7 +33,7 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let (mix, left_out) =
         if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
-    let bar = if io.interactive { ProgressBar::new(mix.len() as u64) } else { ProgressBar::hidden() };
+    let bar = if io.interactive { ProgressBar::new(2 * mix.len() as u64) } else { ProgressBar::hidden() };
     let gains = gains(base, &network, mix, (&with, &without), &|| bar.inc(1))?;
     bar.finish_and_clear();
     if gains.is_empty() {
@@ -54,25 +54,43 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
 }
 
 /// Plans every set of codes with a tool and without it; those that such a vehicle cannot store are left out. `told` is
-/// called after each.
-pub(super) fn gains(
+/// called after each plan.
+fn gains(
     base: &Base,
     network: &Network,
     mix: Mix,
     (with, without): (&Shop, &Shop),
     told: &(dyn Fn() + Sync),
 ) -> Result<Vec<Gain>, Stop> {
-    let gains: Result<Vec<Option<Gain>>, PlanError> = mix
-        .into_par_iter()
-        .map(|(codes, jobs)| {
+    let with = costs(base, network, &mix, with, told)?;
+    let without = costs(base, network, &mix, without, told)?;
+    let mut out = Vec::new();
+    for (((codes, jobs), with), without) in mix.into_iter().zip(with).zip(without) {
+        if let (Some(with), Some(without)) = (with, without) {
+            out.push(Gain { code: codes.join(" "), jobs, with, without });
+        }
+    }
+    Ok(out)
+}
+
+/// Expected cost of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot
+/// store. `told` is called after each.
+pub(super) fn costs(
+    base: &Base,
+    network: &Network,
+    mix: &Mix,
+    shop: &Shop,
+    told: &(dyn Fn() + Sync),
+) -> Result<Vec<Option<f64>>, Stop> {
+    let costs: Result<Vec<Option<f64>>, PlanError> = mix
+        .par_iter()
+        .map(|(codes, _)| {
+            let cost = cost(base, network, codes, shop);
             told();
-            let both = (cost(base, network, &codes, with)?, cost(base, network, &codes, without)?);
-            let (Some(with), Some(without)) = both else { return Ok(None) };
-            Ok(Some(Gain { code: codes.join(" "), jobs, with, without }))
+            cost
         })
         .collect();
-    let gains = gains.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?;
-    Ok(gains.into_iter().flatten().collect())
+    costs.map_err(|PlanError::Inference(e)| failure::inference(&e, network).into())
 }
 
 /// Sets of codes with their numbers of jobs.
@@ -128,8 +146,52 @@ pub(super) fn own_mix(past: &PastStoreArgs, jobs: &StoreArgs, base: &Base) -> Re
     Ok((mix, 1.0 - kept / all))
 }
 
+/// In how many of these jobs each tool is used by the plans of that shop.
+pub(super) fn tools_used(
+    base: &Base,
+    network: &Network,
+    mix: &Mix,
+    shop: &Shop,
+) -> Result<BTreeMap<String, f64>, Stop> {
+    let each: Result<Vec<BTreeMap<String, f64>>, PlanError> = mix
+        .par_iter()
+        .map(|(codes, jobs)| {
+            let mut uses = BTreeMap::new();
+            if let Some((posed, plan)) = planned(base, network, codes, shop)?
+                && let Some(root) = &plan.root
+            {
+                count_tools(base, &posed, root, *jobs, &mut uses);
+            }
+            Ok(uses)
+        })
+        .collect();
+    let mut all = BTreeMap::new();
+    for (tool, n) in each.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?.into_iter().flatten() {
+        *all.entry(tool).or_default() += n;
+    }
+    Ok(all)
+}
+
+fn count_tools(base: &Base, posed: &Posed, node: &Node, jobs: f64, uses: &mut BTreeMap<String, f64>) {
+    if matches!(node.step, Step::Test(_))
+        && let Some(test) = base.test(posed.problem.id(node.step))
+    {
+        for tool in &test.tools {
+            *uses.entry(tool.clone()).or_default() += jobs * node.mass;
+        }
+    }
+    for then in node.branches.iter().filter_map(|b| b.then.as_ref()) {
+        count_tools(base, posed, then, jobs, uses);
+    }
+}
+
 /// Expected cost of the job with these codes; nothing when such a vehicle cannot store them.
 fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<f64>, PlanError> {
+    Ok(planned(base, network, codes, shop)?.map(|(_, plan)| plan.expected().cost(shop.aim)))
+}
+
+/// The plan for these codes with its problem; nothing when such a vehicle cannot store them.
+fn planned(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<(Posed, Plan)>, PlanError> {
     let present = Epoch { codes: codes.to_vec(), codes_complete: true, ..Epoch::default() };
     let Ok(told) = History::visit(Vec::new(), present).tell(base, network) else { return Ok(None) };
     let question = Question { min_mass: 2e-5, ..Question::thorough(base, network, &told.evidence, shop) };
@@ -137,5 +199,6 @@ fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result
         Err(PlanError::Inference(InferenceError::Impossible { .. })) => return Ok(None),
         posed => posed?,
     };
-    Ok(Some(plan(&posed, &Effort::quick(), &DETAIL).expected().cost(shop.aim)))
+    let plan = plan(&posed, &Effort::quick(), &DETAIL);
+    Ok(Some((posed, plan)))
 }

@@ -21,9 +21,10 @@ const STEP: f64 = 22.0;
 const NARROWEST: f64 = 300.0;
 /// Where the way down leaves a box, from its left edge.
 const RAIL: f64 = 9.0;
-/// Between edge and words of a box, and between boxes.
+/// Between edge and words of a box.
 const PAD: f64 = 7.0;
-const APART: f64 = 9.0;
+/// Between boxes: the widest that takes no sheet more than the narrowest.
+const APART: [f64; 3] = [9.0, 6.0, 4.0];
 
 const TITLE: Font = Font::bold(11.5);
 const SMALL: Font = Font::plain(10.0);
@@ -32,7 +33,10 @@ const NOTE: Font = Font::plain(11.0);
 
 /// What the shapes mean, under the notes.
 const LEGEND: &str = "White: a test. Blue: a repair. Green: done. Orange: handed on. The thick line is the likeliest \
-    outcome, and goes on at the same place of the next sheet; what is turned in is every other one, likeliest first.";
+    outcome, and goes on at the same place of the next sheet; what is turned in is every other one, likeliest first. Three \
+    dots: what else can follow there is too rare or too far on to be drawn.";
+/// What stands for steps that are not drawn.
+const MORE: &str = "...";
 
 /// The drawing, one picture a sheet.
 #[must_use]
@@ -58,6 +62,8 @@ pub fn svg(poster: &Poster) -> String {
     let n = drawn.count();
     let (x, y) = ((SHEET.0 - WIDE) / 2.0, (SHEET.1 - HIGH) / 2.0);
     let body = html! {
+        // A browser that prints it puts a sheet on a sheet.
+        style { "@page{size:A4;margin:0}" }
         @for page in 0..n {
             @let top = SHEET.1 * small(page);
             @if page > 0 { path class="rule" d=(format!("M0 {}H{}", px(top), SHEET.0)) {} }
@@ -96,6 +102,7 @@ struct Sheets {
     /// Where the next box may begin, from the top of the first sheet.
     next: f64,
     step: f64,
+    apart: f64,
 }
 
 /// Where a box stands.
@@ -107,10 +114,17 @@ struct Placed {
 impl Sheets {
     fn of(poster: &Poster) -> Self {
         let deepest = small(turns(&poster.root));
-        let mut out = Self { step: STEP.min((WIDE - NARROWEST) / deepest.max(1.0)), ..Self::default() };
-        out.head(poster);
-        out.place(&poster.root, 0.0, None);
-        out
+        let step = STEP.min((WIDE - NARROWEST) / deepest.max(1.0));
+        let set = |apart: f64| {
+            let mut out = Self { step, apart, ..Self::default() };
+            out.head(poster);
+            out.place(&poster.root, 0.0, None);
+            out
+        };
+        let mut all = APART.map(set);
+        let fewest = all.iter().map(Self::count).min().unwrap_or(0);
+        let widest = all.iter().position(|s| s.count() == fewest).unwrap_or(0);
+        std::mem::take(&mut all[widest])
     }
 
     fn count(&self) -> usize {
@@ -157,7 +171,7 @@ impl Sheets {
     fn room_for(&mut self, height: f64) -> (usize, f64) {
         let page = (self.next / HIGH).floor().max(0.0);
         let y = if self.next + height > page * HIGH + HIGH - FOOT { (page + 1.0) * HIGH } else { self.next };
-        self.next = y + height + APART;
+        self.next = y + height + self.apart;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of sheets")]
         let page = (y / HIGH) as usize;
         (page, y)
@@ -199,7 +213,7 @@ impl Sheets {
         });
         let titles = TITLE.wrap_at_most(&harmless(&node.title), room, 4);
         let facts = if node.id.is_empty() { node.facts.clone() } else { format!("{} · {}", node.facts, node.id) };
-        let mut facts = SMALL.wrap_at_most(&harmless(&facts), room, 2);
+        let mut facts = SMALL.wrap_at_most(&harmless(&facts), room - 20.0, 2);
         let done: Vec<String> = node
             .branches
             .iter()
@@ -207,7 +221,10 @@ impl Sheets {
             .map(|o| cut(&format!("{}: done ({})", harmless(&o.shows), percent(o.mass)), SMALL, room - 2.0 * PAD))
             .collect();
         if node.branches.iter().all(|o| o.then.sort == Sort::Done) && !node.sort.ends() {
-            facts.push("What else can follow is too rare or too far on to be drawn.".to_owned());
+            match facts.last_mut() {
+                Some(last) => last.push_str(&format!("  {MORE}")),
+                None => facts.push(MORE.to_owned()),
+            }
         }
         let over = 13.0 * small(label.len());
         let high = 2.0 * PAD + 14.0 * small(titles.len()) + 12.5 * small(facts.len()) + 18.0 * small(done.len());

@@ -4,7 +4,7 @@ use super::metrics::Font;
 use super::poster::WIDE;
 use super::shell::{Page, said};
 use jiff::ZonedDateTime;
-use jobs::{Job, Standing};
+use jobs::{Job, Standing, Status};
 use knowledge::Base;
 use maud::{Markup, html};
 use planning::Shop;
@@ -100,13 +100,38 @@ impl ReportPage<'_> {
     }
 
     fn facts(&self) -> Vec<(&'static str, String)> {
-        let facts = [
-            ("Job", format!("{}, {}", self.job.number, day(self.job.opened_at(), self.now))),
-            ("Reference", self.job.reference.clone().unwrap_or_default()),
-            ("Car", car_words(self.job)),
-        ];
+        let facts =
+            [("Job", self.days()), ("Reference", self.job.reference.clone().unwrap_or_default()), ("Car", self.car())];
         let kept = facts.into_iter().filter(|f| !f.1.is_empty());
         kept.map(|(name, words)| (name, cut_words(&words, FACT))).collect()
+    }
+
+    /// The number with the day on which it was opened, and those on which it was closed and the car came back.
+    fn days(&self) -> String {
+        let job = self.job;
+        let opened = day(job.opened_at(), self.now);
+        let mut words = format!("{}, {opened}", job.number);
+        if let Status::Closed { at, .. } = &job.status
+            && day(*at, self.now) != opened
+        {
+            words += &format!(", closed {}", day(*at, self.now));
+        }
+        match job.visits.len() {
+            0 | 1 => words,
+            2 => words + ", the car came back once",
+            n => words + &format!(", the car came back {} times", n - 1),
+        }
+    }
+
+    /// The car as its owner knows it; what the workshop has to know of its equipment stands in the record.
+    fn car(&self) -> String {
+        let car = &self.job.car;
+        let mut words = vec![car.line()];
+        words.extend(car.age.map(|a| format!("{a} years old")));
+        words.extend(car.mileage_km.map(|m| format!("{m:.0} km")));
+        words.extend(car.vin.as_ref().map(|v| format!("VIN {v}")));
+        words.retain(|w| !w.is_empty());
+        if words.is_empty() { car_words(self.job) } else { words.join(", ") }
     }
 
     fn parts(&self) -> Vec<Part> {
@@ -138,14 +163,17 @@ impl ReportPage<'_> {
         if time <= 0.0 && parts <= 0.0 {
             return Vec::new();
         }
+        let none = sheet::NO_PARTS.replacen('n', "N", 1);
         let Some(shop) = self.shop else {
-            return vec![format!("Labour: {}", minutes(time)), format!("Parts and materials: {parts:.2}")];
+            let spent =
+                if parts > 0.0 { format!("Parts and materials: {parts:.2} in the shop's currency") } else { none };
+            return vec![format!("Labour: {}", minutes(time)), spent];
         };
         let (rate, unit) = (shop.labour_rate, harmless(&shop.currency));
         let labour = time * rate / 60.0;
         vec![
             format!("Labour: {} at {rate:.0} {unit} an hour: {labour:.2} {unit}", minutes(time)),
-            format!("Parts and materials: {parts:.2} {unit}"),
+            if parts > 0.0 { format!("Parts and materials: {parts:.2} {unit}") } else { none },
             format!("Together: {:.2} {unit}", labour + parts),
         ]
     }

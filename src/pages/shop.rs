@@ -19,6 +19,8 @@ use serde_json::{Value, json};
 pub struct ToolSaves {
     /// Tool id.
     pub tool: String,
+    /// Whether the shop has it; then it is what it saves.
+    pub there: bool,
     /// Saved a job, over the jobs whose codes were planned for.
     pub each: Mean,
     /// How many jobs that is.
@@ -32,6 +34,8 @@ pub struct Comebacks {
     pub closed: usize,
     /// Of these, taken in again as comebacks.
     pub back: usize,
+    /// Past jobs with a cause, and those of them that a later row names as the job it came back from.
+    pub past: (usize, usize),
 }
 
 /// The figures of a page.
@@ -45,12 +49,16 @@ pub struct ShopPage<'a> {
     pub replayed: Option<&'a Replayed>,
     /// What was learned.
     pub learned: &'a Learned,
-    /// What tools would have saved.
+    /// What tools would have saved, and in what: money, or minutes where the shop keeps those small.
     pub tools: &'a [ToolSaves],
+    /// See above.
+    pub saved_in: &'a str,
     /// Cars that came back.
     pub comebacks: Comebacks,
     /// Of an hour.
     pub rate: f64,
+    /// The command that prints all figures of this page, with what it was asked for.
+    pub command: &'a str,
     /// Name or sign of money.
     pub currency: &'a str,
     /// Whether the rate is an example.
@@ -86,23 +94,28 @@ impl ShopPage<'_> {
                 h1 { "The shop's jobs" }
                 p { (year.jobs) " closed jobs"
                     @if let Some((first, last)) = year.days { ", " (first.to_string()) " to " (last.to_string()) }
-                    ", " (year.confirmed) " of them with one confirmed cause. Intervals hold nine times in ten." }
+                    ", " (year.confirmed) " of them with one confirmed cause. The truth lies outside a 90 % interval one time in ten." }
                 @if self.example { p class="note" { "An hour is reckoned with " (self.money(self.rate)) ", which is an example: " code { "faultodds shop start" } " begins a file with your own rate." } }
                 (self.first_suspect())
                 (self.calibration())
+                (self.came_back())
                 (self.more_than_expected())
                 (self.dear())
                 (self.hours())
                 (self.saved())
-                (self.came_back())
-                p class="quiet small" { "Made on " (self.day) " by faultodds " (env!("CARGO_PKG_VERSION")) ". This file asks nothing of any network. All figures in one: "
-                    code { "faultodds past report --json" } }
+                p class="quiet small" { "Made on " (self.day) " by faultodds " (env!("CARGO_PKG_VERSION")) ". This file asks nothing of any network. All figures and intervals in one: "
+                    code { (self.command) } }
             }
         }
     }
 
     fn money(&self, x: f64) -> String {
         format!("{x:.0} {}", harmless(self.currency))
+    }
+
+    /// The words of a head of a column with the unit of its numbers.
+    fn in_money(&self, words: &str) -> String {
+        format!("{words}, {}", harmless(self.currency))
     }
 
     fn first_suspect(&self) -> Markup {
@@ -122,12 +135,15 @@ impl ShopPage<'_> {
             Bar { name: name.to_owned(), share: mean, interval: Some((low, high)) }
         })
         .collect();
-        let title = format!("How often the cause was where it should be, on {} jobs", r.scored);
-        let notes = vec!["Each job was predicted from its codes before it was learned from.".to_owned()];
-        let body = html! { (bars::figure(&Bars { title, notes, bars: bars.clone() })) (table(
-            &["where the cause stood", "share", "90 % interval"],
-            &bars.iter().map(|b| vec![b.name.clone(), percent(b.share), span(b.interval)]).collect::<Vec<_>>(),
-        )) };
+        let title = format!("Where the cause stood in the list, share of {} jobs", r.scored);
+        let rows: Vec<Vec<String>> =
+            bars.iter().map(|b| vec![b.name.clone(), percent(b.share), span(b.interval)]).collect();
+        // The drawing shows the numbers too; where there is no room for it the table stands in for it.
+        let body = html! {
+            p { (r.scored) " later jobs with one confirmed cause, each predicted from its codes before it was learned from. As shipped: with the numbers that come with the program." }
+            (bars::figure(&Bars { title, notes: Vec::new(), bars: bars.clone() }))
+            div class="unseen pictured" { (table(&["where the cause stood", "share", "90 % interval"], &rows)) }
+        };
         part("Was the first suspect right?", &body, self.score)
     }
 
@@ -138,9 +154,11 @@ impl ShopPage<'_> {
             vec![percent(b.predicted), percent(b.happened), span(Some((low, high))), b.count.to_string()]
         });
         let body = html! {
-            p { "Where the odds say one in five, it should be the cause in one of five jobs." }
+            p { "Where the odds say one in five, it should be the cause in one of five jobs. The table is for what was learned (in the drawing: tuned); base-rate is the list by how often each fault came before, whatever the codes." }
+            div class="pair" {
             figure class="plot" role="img" aria-label="Said against what happened; the same numbers stand in the table below" { (PreEscaped(reliability::svg(&r.calibration))) }
-            (table(&["said", "happened", "90 % interval", "forecasts"], &rows.collect::<Vec<_>>()))
+            (table(&["said", "happened", "90 % interval", "times said"], &rows.collect::<Vec<_>>()))
+            }
         };
         part("Do the odds hold?", &body, &format!("{} --svg reliability.svg", self.score))
     }
@@ -158,9 +176,17 @@ impl ShopPage<'_> {
         let body = if rows.is_empty() {
             html! { p { "No fault is more frequent here than chance would explain." } }
         } else {
-            html! { (table(&["fault", "expected share of jobs", "here", "90 % interval"], &rows)) @if more.len() > ROWS { p class="quiet" { "And " (more.len() - ROWS) " more." } } }
+            html! {
+                p { "In what share of jobs the fault is the cause: as the shipped base expects it, and as learned from this shop's jobs. Those whose whole interval lies above what is expected, the largest gap first." }
+                (table(&["fault", "expected", "here", "90 % interval"], &rows))
+                @if more.len() > ROWS { p class="quiet" { "And " (more.len() - ROWS) " more, which the command prints too." } }
+            }
         };
-        part("Seen more than expected", &body, "faultodds tune --dry-run --top 20")
+        part(
+            "Seen more than expected",
+            &body,
+            &format!("{}; counted in jobs: faultodds tune --dry-run --top 20", self.command),
+        )
     }
 
     fn part_name(&self, id: &str) -> String {
@@ -175,16 +201,19 @@ impl ShopPage<'_> {
             .take(ROWS)
             .filter_map(|t| {
                 let m = t.money_each?;
-                let ends = format!("{} to {}", self.money(m.low), self.money(m.high));
-                Some(vec![self.part_name(&t.part), t.jobs.to_string(), self.money(m.mean), ends])
+                let ends = format!("{:.0} to {:.0}", m.low, m.high);
+                Some(vec![self.part_name(&t.part), t.jobs.to_string(), format!("{:.0}", m.mean), ends])
             })
             .collect();
         let body = if rows.is_empty() {
             too_few("jobs of one part with minutes and prices noted")
         } else {
-            table(&["part at fault", "jobs", "labour and parts, each", "90 % interval"], &rows)
+            html! {
+                p { "Labour at " (self.money(self.rate)) " an hour and parts, of jobs with minutes and parts noted, the dearest part first." }
+                (table(&["part at fault", "jobs", &self.in_money("a job"), "90 % interval"], &rows))
+            }
         };
-        part("What is dear", &body, REPORT)
+        part("What is dear", &body, self.command)
     }
 
     fn hours(&self) -> Markup {
@@ -197,18 +226,18 @@ impl ShopPage<'_> {
                     |m| [minutes(m.mean), format!("{} to {}", minutes(m.low), minutes(m.high))],
                 );
                 let [mean, ends] = each;
-                vec![self.part_name(&t.part), t.jobs.to_string(), minutes(t.minutes), mean, ends]
+                vec![self.part_name(&t.part), t.timed.to_string(), hours(t.minutes), mean, ends]
             })
             .collect();
         let body = if rows.is_empty() {
             html! { p { "No minutes were noted." } }
         } else {
             html! {
-                @if let Some(m) = self.year.minutes_each { p { "A job takes " (minutes(m.mean)) " on average (" (minutes(m.low)) " to " (minutes(m.high)) "); all together took " (minutes(self.year.minutes)) "." } }
-                (table(&["part at fault", "jobs", "time in all", "each", "90 % interval"], &rows))
+                @if let Some(m) = self.year.minutes_each { p { "A job takes " (minutes(m.mean)) " on average (" (minutes(m.low)) " to " (minutes(m.high)) "); all together took " (hours(self.year.minutes)) ". By part, most time first; jobs with minutes noted." } }
+                (table(&["part at fault", "jobs", "in all", "a job", "90 % interval"], &rows))
             }
         };
-        part("Where the hours went", &body, REPORT)
+        part("Where the hours went", &body, self.command)
     }
 
     fn saved(&self) -> Markup {
@@ -217,32 +246,39 @@ impl ShopPage<'_> {
             .iter()
             .map(|t| {
                 let name = self.base.tool(&t.tool).map_or_else(|| t.tool.clone(), |t| t.name.clone());
-                let ends = format!("{} to {}", self.money(t.each.low), self.money(t.each.high));
-                vec![name, self.money(t.each.mean), ends, t.jobs.to_string()]
+                let ends = format!("{:.1} to {:.1}", t.each.low, t.each.high);
+                let there = if t.there { ", which you have" } else { "" };
+                vec![format!("{name}{there}"), format!("{:.1}", t.each.mean), ends, t.jobs.to_string()]
             })
             .collect();
         let body = if rows.is_empty() {
             too_few("jobs with codes to plan for")
         } else {
             html! {
-                p { "By plans for those of the shop's own jobs that have one of its most common sets of codes, with the tool and without it. The interval is over jobs; that plans are judgement is not in it." }
-                (table(&["tool", "saves a job", "90 % interval", "jobs"], &rows))
+                p { "What the best plan costs less with the tool than without it, for those of the shop's jobs that have one of its most common sets of codes. The interval is over jobs; that plans are judgement is not in it." }
+                (table(&["tool", &format!("saves a job, {}", harmless(self.saved_in)), "90 % interval", "jobs"], &rows))
             }
         };
         let tool = self.tools.first().map_or("TOOL", |t| t.tool.as_str());
-        let command = format!("{REPORT} --tool {tool}; over more of the jobs: faultodds worth {tool} --own-jobs");
+        let command = format!("{}; over more of the jobs: faultodds worth {tool} --own-jobs", self.command);
         part("What a tool would have saved", &body, &command)
     }
 
     fn came_back(&self) -> Markup {
         let c = self.comebacks;
-        let body = if c.closed == 0 {
-            html! { p { "No job recorded with " code { "faultodds job" } " was closed yet; of a spreadsheet's jobs it is not kept which car came back." } }
-        } else {
-            let (mean, low, high) = share(count(c.back), count(c.closed));
-            html! { p { (c.back) " of " (c.closed) " jobs recorded with " code { "faultodds job" } " came back: " (percent(mean)) ", 90 % interval " (span(Some((low, high)))) "." } }
+        let told = |of: usize, back: usize| {
+            let (mean, low, high) = share(count(back), count(of));
+            let words = [percent(mean), span(Some((low, high)))].map(|w| unparted(&w));
+            format!("{back} of {of} came back: {}, 90\u{a0}% interval {}.", words[0], words[1])
         };
-        part("Comebacks", &body, REPORT)
+        let (of, back) = c.past;
+        let body = html! {
+            @if of > 0 && back > 0 { p { "Past jobs with a cause: " (told(of, back)) " Counted are those that a later row of the spreadsheet names as the job that it came back from." } }
+            @else if of > 0 { p { "No row of past jobs names the job that it came back from, so nothing is known of their comebacks." } }
+            @if c.closed > 0 { p { "Jobs recorded with " code { "faultodds job" } ": " (told(c.closed, c.back)) } }
+            @else { p { "No job recorded with " code { "faultodds job" } " was closed yet." } }
+        };
+        part("Comebacks", &body, self.command)
     }
 
     /// `faultodds.past-report/1`.
@@ -273,23 +309,29 @@ impl ShopPage<'_> {
         let more: Vec<Value> = more
             .map(|(id, shipped, learned, low, high)| json!({"suspect": id, "expected": shipped, "mean": learned, "low": low, "high": high}))
             .collect();
-        let tools: Vec<Value> =
-            self.tools.iter().map(|t| json!({"tool": t.tool, "saves": mean(Some(t.each)), "jobs": t.jobs})).collect();
+        let tools: Vec<Value> = self
+            .tools
+            .iter()
+            .map(|t| json!({"tool": t.tool, "there": t.there, "saves": mean(Some(t.each)), "jobs": t.jobs}))
+            .collect();
         json!({
             "schema": "faultodds.past-report/1", "jobs": self.year.jobs, "confirmed": self.year.confirmed,
             "days": self.year.days.map(|(a, b)| [a.to_string(), b.to_string()]), "level": LEVEL, "currency": self.currency,
             "rate": self.rate, "example_rate": self.example, "first_suspect": first, "more_than_expected": more, "parts": parts,
-            "minutes_each": mean(self.year.minutes_each), "minutes": self.year.minutes, "tools": tools,
-            "comebacks": {"closed": self.comebacks.closed, "back": self.comebacks.back, "share": ratio(count(self.comebacks.back), count(self.comebacks.closed))},
+            "minutes_each": mean(self.year.minutes_each), "minutes": self.year.minutes, "tools": tools, "tools_unit": self.saved_in,
+            "comebacks": {"closed": self.comebacks.closed, "back": self.comebacks.back, "share": ratio(count(self.comebacks.back), count(self.comebacks.closed)),
+                "past": {"with_cause": self.comebacks.past.0, "back": self.comebacks.past.1, "share": ratio(count(self.comebacks.past.1), count(self.comebacks.past.0))}},
         })
     }
 }
 
-/// The command that prints what no other command does.
-const REPORT: &str = "faultodds past report --json";
-
 fn count(n: usize) -> f64 {
     f64::from(u32::try_from(n).unwrap_or(u32::MAX))
+}
+
+/// A sum of minutes; of many hours the minutes tell nothing.
+fn hours(sum: f64) -> String {
+    if sum < 600.0 { minutes(sum) } else { format!("{:.0} h", sum / 60.0) }
 }
 
 fn span(ends: Option<(f64, f64)>) -> String {
@@ -305,14 +347,19 @@ fn part(heading: &str, body: &Markup, command: &str) -> Markup {
     html! { section { h2 { (heading) } (body) p class="quiet small" { "Printed by " code { (command) } } } }
 }
 
+/// A cell that may break only between the ends of an interval.
+fn unparted(cell: &str) -> String {
+    cell.split(" to ").map(|end| end.replace(' ', "\u{a0}")).collect::<Vec<_>>().join(" to\u{a0}")
+}
+
 /// A table: words to the left, numbers to the right.
 fn table(head: &[&str], rows: &[Vec<String>]) -> Markup {
     html! {
-        div class="wide" tabindex="0" role="region" aria-label=(head.join(", ")) {
+        div class=(if head.len() > 4 { "wide many" } else { "wide" }) tabindex="0" role="region" aria-label=(head.join(", ")) {
             table {
                 thead { tr { @for (i, h) in head.iter().enumerate() { th scope="col" class=[(i > 0).then_some("n")] { (h) } } } }
                 tbody { @for row in rows { tr { @for (i, cell) in row.iter().enumerate() {
-                    @if i == 0 { th scope="row" { (said(cell)) } } @else { td class="n" { (said(cell)) } }
+                    @if i == 0 { th scope="row" { (said(cell)) } } @else { td class="n" { (said(&unparted(cell))) } }
                 } } } }
             }
         }

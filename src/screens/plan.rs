@@ -106,7 +106,10 @@ pub fn roughness(posed: &Posed, cut_short: bool) -> Option<String> {
         ));
     }
     if cut_short {
-        words.push("the problem is large, so less likely outcomes go on with repairs only".to_owned());
+        words.push(
+            "the plan is large, so after its rarer results it reckons with repairs alone, without further tests"
+                .to_owned(),
+        );
     }
     if posed.left_out > 0 {
         words.push(format!("{} suspects, tests or repairs had to be left out", posed.left_out));
@@ -260,7 +263,8 @@ impl PlanScreen<'_> {
         Drawn {
             title: name(self.base, self.posed, node.step),
             id: if sort.ends() { String::new() } else { id.to_owned() },
-            facts: format!("{cost}, {} of cars", percent(node.mass)),
+            // How many cars come here stands at the outcome that leads here.
+            facts: cost,
             sort,
             branches,
         }

@@ -50,6 +50,13 @@ fn spans(job: &Job) -> impl Iterator<Item = &Span> {
     job.visits.iter().flat_map(|v| &v.spans)
 }
 
+/// The spans with the stay that they belong to in words; of a car that never came back in none.
+fn stays(job: &Job) -> impl Iterator<Item = (String, &Span)> {
+    let several = job.visits.len() > 1;
+    let word = move |i: usize| if several { format!("Visit {}: ", i + 1) } else { String::new() };
+    job.visits.iter().enumerate().flat_map(move |(i, v)| v.spans.iter().map(move |s| (word(i), s)))
+}
+
 /// What the car reported: codes with their titles, and what was noticed.
 #[must_use]
 pub fn reported(job: &Job, base: &Base) -> Vec<String> {
@@ -101,20 +108,34 @@ pub struct Looked {
 pub fn looked(job: &Job, base: &Base) -> Looked {
     let mut wrong: Vec<Wrong> = Vec::new();
     let mut fine: Vec<String> = Vec::new();
-    let seen = |words| Wrong { words, meaning: None };
-    for span in spans(job) {
+    let ever_wrong = |reading: &str| {
+        let all = spans(job).flat_map(|s| &s.results);
+        all.filter(|r| r.reading == reading).any(|r| in_order(r, base) == Some(false))
+    };
+    let mut wrong_so_far: BTreeSet<&str> = BTreeSet::new();
+    for (visit, span) in stays(job) {
+        let seen = |words: String| Wrong { words: format!("{visit}{words}"), meaning: None };
         for r in &span.results {
             match in_order(r, base) {
                 Some(true) => {
                     let name = base.reading(&r.reading).map_or_else(|| r.reading.clone(), |(_, r)| r.name.clone());
+                    // What was wrong at another time is not merely in order.
+                    let name = match (wrong_so_far.contains(r.reading.as_str()), ever_wrong(&r.reading)) {
+                        (true, _) => format!("{name}, later on"),
+                        (false, true) => format!("{name}, at first"),
+                        (false, false) => name,
+                    };
                     if !fine.contains(&name) {
                         fine.push(name);
                     }
                 }
-                Some(false) => wrong.push(Wrong {
-                    words: format!("{}{}", result(r, base), notes(job, &r.reading)),
-                    meaning: number_means(r, base),
-                }),
+                Some(false) => {
+                    wrong_so_far.insert(&r.reading);
+                    wrong.push(Wrong {
+                        words: format!("{visit}{}{}", result(r, base), notes(job, &r.reading)),
+                        meaning: number_means(r, base),
+                    });
+                }
                 None => {}
             }
         }
@@ -174,23 +195,27 @@ fn notes(job: &Job, reading: &str) -> String {
 fn done(job: &Job, base: &Base) -> Vec<String> {
     let mut lines = repairs(job, base);
     if job.minutes > 0.0 || job.cost > 0.0 {
-        lines.push(format!("Time {}; parts and materials {:.2}", minutes(job.minutes), job.cost));
+        let parts = if job.cost > 0.0 { format!("parts and materials {:.2}", job.cost) } else { NO_PARTS.to_owned() };
+        lines.push(format!("Time {}; {parts}", minutes(job.minutes)));
     }
     lines
 }
+
+/// Where nothing was spent on parts, or nobody noted it.
+pub const NO_PARTS: &str = "no parts or materials noted";
 
 /// The repairs in order, with their notes.
 #[must_use]
 pub fn repairs(job: &Job, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    let repairs = spans(job).filter_map(|s| s.repair.as_ref());
-    for (event, repair) in repairs {
+    let repairs = stays(job).filter_map(|(visit, s)| Some((visit, s.repair.as_ref()?)));
+    for (visit, (event, repair)) in repairs {
         let does = base.repair(repair).map_or(repair.as_str(), |(_, found)| found.does.as_str());
         let note = job.log.iter().find(|e| e.number == *event).and_then(|e| match &e.event {
             Event::Repaired(r) => r.note.clone(),
             _ => None,
         });
-        lines.push(format!("{does}{}", note.map_or(String::new(), |n| format!(" ({n})"))));
+        lines.push(format!("{visit}{does}{}", note.map_or(String::new(), |n| format!(" ({n})"))));
     }
     lines
 }
@@ -207,7 +232,7 @@ fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
 /// What was at fault, as far as the job was closed with it.
 #[must_use]
 pub fn cause(job: &Job, base: &Base) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
+    let mut lines: Vec<String> = taken_before(job, base);
     if let Status::Closed { how, .. } = &job.status {
         lines.push(verdict_sentence(how.verdict).to_owned());
         for cause in &how.causes {
@@ -216,7 +241,27 @@ pub fn cause(job: &Job, base: &Base) -> Vec<String> {
             lines.push(format!("{}.{does}", capital(&base.suspect_name(cause))));
         }
         if let Some(words) = &how.how {
-            lines.push(capital(&harmless(words)));
+            lines.push(format!("In the workshop's words: {}", harmless(words)));
+        }
+    }
+    lines
+}
+
+/// What was taken for the cause each time before the car came back.
+fn taken_before(job: &Job, base: &Base) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut closed: Option<&[String]> = None;
+    for entry in job.log.iter().filter(|e| e.holds) {
+        match &entry.event {
+            Event::Closed(c) => closed = Some(&c.causes),
+            Event::Reopened(r) => {
+                let names: Vec<String> =
+                    closed.take().unwrap_or_default().iter().map(|c| base.suspect_name(c)).collect();
+                if r.comeback && !names.is_empty() {
+                    lines.push(format!("Before the car came back this was taken for the cause: {}.", names.join("; ")));
+                }
+            }
+            _ => {}
         }
     }
     lines
@@ -226,10 +271,14 @@ pub fn cause(job: &Job, base: &Base) -> Vec<String> {
 #[must_use]
 pub fn gone(standing: &Standing) -> Option<String> {
     let fixed = standing.fixed.filter(|_| standing.epoch() > 0)?;
-    let of_ten = (fixed * 20.0).floor() / 2.0;
+    let of_ten = (fixed * 10.0).floor();
     Some(match fixed {
         f if f >= 0.95 => "By all that was seen the fault is gone.".to_owned(),
-        f if f >= 0.5 => format!("The fault is gone in about {of_ten} of ten such cases."),
+        f if f >= 0.5 => {
+            format!(
+                "In about {of_ten:.0} of 10 such cars the fault is gone; in the others something is still to be found."
+            )
+        }
         _ => "It is not shown yet that the fault is gone.".to_owned(),
     })
 }
@@ -257,7 +306,7 @@ pub fn proved(job: &Job, base: &Base) -> Vec<String> {
         lines.push(format!("The car's own check has passed since{times}: {name}"));
     }
     if now.codes_complete && now.codes.is_empty() {
-        lines.push("The car's own checks have run since and reported nothing".to_owned());
+        lines.push("The car's own checks have run since and reported nothing.".to_owned());
     }
     lines
 }

@@ -161,11 +161,18 @@ pub fn steps(job: &Job, story: &Story, base: &Base, now: &ZonedDateTime) -> Vec<
                 if !plain.is_empty() {
                     lines.push(found_words(&plain, base));
                 }
-                for r in f.results.iter().filter(|r| !gone(Some(&r.reading))) {
-                    // What was answered anew before the next repair is not what was found.
-                    if stands(job, entry.number, &r.reading) {
-                        lines.push(result_words(&r.reading, &r.outcome, base));
+                // What was answered anew before the next repair is not what was found.
+                let standing = f.results.iter().filter(|r| !gone(Some(&r.reading)));
+                let standing = standing.filter(|r| stands(job, entry.number, &r.reading));
+                let mut of: Option<&str> = None;
+                for r in standing {
+                    let (test, words) = result_words(&r.reading, &r.outcome, base);
+                    match lines.last_mut() {
+                        // A test is named once for all its readings.
+                        Some(line) if test.is_some() && of == test => *line += &format!("; {words}"),
+                        _ => lines.push(test.map_or(words.clone(), |t| format!("{t} - {words}"))),
                     }
+                    of = test;
                 }
             }
             Event::Repaired(r) if !gone(None) => {
@@ -183,7 +190,11 @@ pub fn steps(job: &Job, story: &Story, base: &Base, now: &ZonedDateTime) -> Vec<
             }
             Event::Reopened(r) => {
                 let how = if r.comeback { "The car came back" } else { "The job went on" };
-                lines.push(format!("{how}: {}", found_words(&r.found, base)));
+                lines.push(if r.found.is_empty() {
+                    how.to_owned()
+                } else {
+                    format!("{how}: {}", found_words(&r.found, base))
+                });
             }
             _ => {}
         }
@@ -210,12 +221,12 @@ fn stands(job: &Job, event: u32, reading: &str) -> bool {
     spans.flat_map(|s| &s.results).any(|r| r.event == event && r.reading == reading)
 }
 
-/// A result as a sentence: what was looked at, and what came out in the words of the level.
-fn result_words(id: &str, outcome: &str, base: &Base) -> String {
-    let Some((test, reading)) = base.reading(id) else { return format!("{id}: {outcome}") };
+/// A result: the test, and what came out in the words of the level.
+fn result_words<'b>(id: &str, outcome: &str, base: &'b Base) -> (Option<&'b str>, String) {
+    let Some((test, reading)) = base.reading(id) else { return (None, format!("{id}: {outcome}")) };
     let level = outcome.parse::<Outcome>().map_or_else(|_| outcome.to_owned(), |o| o.level_in_words(reading));
     let shown = if outcome == "fail" { level.to_uppercase() } else { level };
-    format!("{} - {}: {shown}", test.name, reading.name)
+    (Some(&test.name), format!("{}: {shown}", reading.name))
 }
 
 /// Suspects that were worth a thought and are not there: not those that were repaired or named as the cause.

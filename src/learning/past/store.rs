@@ -74,6 +74,17 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// Jobs with a cause, and those of them that a later row names as the job that its car came back from.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn comebacks(&self) -> Result<(usize, usize), PastError> {
+        let sql = "SELECT COUNT(*), COUNT(back) FROM past
+            WHERE state IN ('found', 'several', 'no-fault') OR back IS NOT NULL";
+        let count = |n: i64| usize::try_from(n).unwrap_or(0);
+        Ok(self.connection.query_row(sql, [], |r| Ok((count(r.get(0)?), count(r.get(1)?))))?)
+    }
+
     /// Job number, words and suspect of the jobs with one cause, for looking at how words were read.
     ///
     /// # Errors

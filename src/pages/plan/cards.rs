@@ -1,5 +1,6 @@
 //! The steps of a plan as the page describes them: cautions first, then tools, what is done, what good and bad look like,
-//! and the fields for what was found. In print they are put on sheets by how high they are.
+//! and the fields for what was found. In print a step stays on one sheet where it fits one; how many sheets that makes is
+//! reckoned from how high the steps are.
 
 use super::PlanPage;
 use super::data::Card;
@@ -17,12 +18,12 @@ use std::collections::BTreeMap;
 pub struct Sheets {
     /// All of them; those that the drawing has come first.
     pub markup: Markup,
-    /// Sheets of A4 that they take in print.
+    /// Sheets of A4 that they take in print, about: the browser breaks them, with the font that it has.
     pub printed: usize,
 }
 
-/// Room for steps on a sheet, in pixels: 273 mm less a reserve for what browsers set differently.
-const ROOM: f64 = 990.0;
+/// Room for steps on a sheet, in pixels: 273 mm.
+const ROOM: f64 = 1030.0;
 
 /// What a re-test asks for before it, which is no caution of a single test or repair.
 const CLEARED: &str = "clearing-codes";
@@ -51,53 +52,54 @@ pub fn sheets(page: &PlanPage<'_>, cards: &[(Card, bool)]) -> Sheets {
             full.entry(&c.id).or_insert((c, false)).1 |= *drawn;
         }
     }
-    // Height, markup, and whether it is printed.
-    let mut items: Vec<(f64, Markup, bool)> = Vec::new();
-    let heading = html! { h2 class="full-caution" { "The cautions in full" } };
-    items.push((40.0, heading, true));
+    let mut flow = Flow { sheets: 1, used: 40.0 };
+    let mut list = vec![html! { h2 class="full-caution" { "The cautions in full" } }];
     for (c, drawn) in full.into_values() {
-        let markup = html! {
-            p class=(if drawn { "full-caution" } else { "full-caution rare" }) id=(format!("caution-{}", c.id)) { (harmless(&c.text)) }
-        };
-        items.push((4.0 + 16.0 * lines(TEXT, &c.text, WIDE), markup, drawn));
+        let class = if drawn { "full-caution" } else { "full-caution rare" };
+        list.push(html! { p class=(class) id=(format!("caution-{}", c.id)) { (harmless(&c.text)) } });
+        if drawn {
+            flow.add(4.0 + 16.0 * lines(TEXT, &c.text, WIDE));
+        }
     }
     for (i, (t, (_, drawn))) in told.iter().zip(cards).enumerate() {
-        // A step that is longer than a sheet is set closer; one that is still longer goes on, on a sheet of its own.
+        // A step that is longer than a sheet is set closer.
         let (loose, dense) = (t.high(LOOSE), t.high(DENSE));
-        let (high, class) = match (loose <= ROOM, dense <= ROOM) {
-            (true, _) => (loose, "card"),
-            (false, true) => (dense, "card dense"),
-            (false, false) => (2.0 * ROOM, "card dense parted"),
-        };
-        items.push((high, t.markup(page, i, class, *drawn), *drawn));
-    }
-    let mut sheets: Vec<(f64, Vec<Markup>)> = Vec::new();
-    let mut rare = Vec::new();
-    for (high, markup, printed) in items {
-        match sheets.last_mut() {
-            _ if !printed => rare.push(markup),
-            Some((used, list)) if *used + high <= ROOM => {
-                *used += high;
-                list.push(markup);
-            }
-            _ => sheets.push((high, vec![markup])),
+        let (high, class) = if loose <= ROOM { (loose, "card") } else { (dense, "card dense") };
+        list.push(t.markup(page, i, class, *drawn));
+        if *drawn {
+            flow.add(high);
         }
     }
-    let printed = sheets.iter().map(|(used, _)| if *used > ROOM { 2 } else { 1 }).sum();
-    let last = sheets.len();
-    let markup = html! {
-        @for (i, (_, list)) in sheets.iter().enumerate() {
-            div class=(if i + 1 == last { "sheet last" } else { "sheet" }) { @for card in list { (card) } }
-        }
-        @for card in &rare { (card) }
-    };
-    Sheets { markup, printed }
+    Sheets { markup: html! { @for item in &list { (item) } }, printed: flow.sheets }
 }
 
-/// Text in print with the height of its lines, in pixels: as a rule, and where a step would not fit a sheet.
+/// How a browser puts what may not be parted on sheets.
+struct Flow {
+    sheets: usize,
+    used: f64,
+}
+
+impl Flow {
+    fn add(&mut self, high: f64) {
+        if self.used + high > ROOM {
+            self.sheets += 1;
+            self.used = 0.0;
+        }
+        self.used += high;
+        while self.used > ROOM {
+            self.sheets += 1;
+            self.used -= ROOM;
+        }
+    }
+}
+
+/// Text in print with the height of its lines, in pixels: as a rule, and where a step would not fit a sheet. Sizes are
+/// nine tenths of those of `page.css`, by which the measured font is wider than those that browsers take first.
 const LOOSE: (Font, f64) = (TEXT, 16.0);
-const DENSE: (Font, f64) = (Font::plain(10.0), 13.0);
-const TEXT: Font = Font::plain(12.0);
+const DENSE: (Font, f64) = (Font::plain(9.45), 13.5);
+const TEXT: Font = Font::plain(10.8);
+/// Width of one of the two columns of steps and readings in print.
+const COLUMN: f64 = (WIDE - 24.0) / 2.0;
 
 /// Lines that words take.
 fn lines(font: Font, words: &str, room: f64) -> f64 {
@@ -125,11 +127,17 @@ impl<'b> Told<'b> {
                 let tools: Vec<String> =
                     test.tools.iter().map(|t| base.tool(t).map_or_else(|| t.clone(), |t| t.name.clone())).collect();
                 let tools = if tools.is_empty() { "none".to_owned() } else { tools.join(", ") };
+                // The setups take their own time, which the walk adds.
+                let alone = if done.setups.iter().any(|s| s.only_if.is_none()) { " once all is prepared" } else { "" };
                 let setups = done.setups.iter().flat_map(|s| s.entry.does.iter().map(|step| s.say(step)));
                 let readings = step.readings.iter();
                 Self {
                     title: test.name.clone(),
-                    facts: vec![minutes(test.minutes.get()), format!("Tools: {tools}"), test.id.clone()],
+                    facts: vec![
+                        format!("{}{alone}", minutes(test.minutes.get())),
+                        format!("Tools: {tools}"),
+                        format!("In the record: {}", test.id),
+                    ],
                     cautions: cautions(&done),
                     steps: setups.chain(done.steps.iter().map(|s| (*s).to_owned())).collect(),
                     readings: readings.filter_map(|&r| Some((r, base.reading(&problem.readings[r].id)?.1))).collect(),
@@ -144,7 +152,7 @@ impl<'b> Told<'b> {
                 cautions.push(Caution::clearing());
                 Self {
                     title: repair.does.clone(),
-                    facts: vec![minutes(repair.minutes.get()), id.clone()],
+                    facts: vec![minutes(repair.minutes.get()), format!("In the record: {id}")],
                     cautions,
                     steps: done.in_order(),
                     readings: Vec::new(),
@@ -184,11 +192,11 @@ impl<'b> Told<'b> {
                 @if !self.steps.is_empty() { ol { @for s in &self.steps { li { (harmless(s)) } } } }
                 @if !self.readings.is_empty() {
                     h3 class="look" { "What to look at" }
-                    dl { @for (_, r) in &self.readings {
+                    dl { @for (_, r) in &self.readings { div {
                         dt { (harmless(&r.name)) }
                         dd { (good(r)) } dd { (bad(r)) }
                         @if let Some(b) = &r.between { dd { "In between: " (harmless(b)) } }
-                    } }
+                    } } }
                     (fields(page, &self.readings))
                 }
                 @if !self.afterwards.is_empty() {
@@ -199,12 +207,11 @@ impl<'b> Told<'b> {
         }
     }
 
-    /// How high it stands in print, in pixels, by the widths of a font that is wider than what browsers take; the
-    /// heights of lines and the margins are those of `page.css`.
+    /// How high it stands in print, in pixels, about; the heights of lines and the margins are those of `page.css`.
     fn high(&self, (font, lead): (Font, f64)) -> f64 {
         let list =
             |words: &[String], room: f64| words.iter().map(|w| lead * lines(font, w, room) + 2.0).sum::<f64>() + 4.0;
-        let mut high = 16.0 + 18.0 * lines(Font::bold(14.0), &self.title, WIDE);
+        let mut high = 16.0 + 18.0 * lines(Font::bold(12.6), &self.title, WIDE);
         if !self.facts.is_empty() {
             high += 4.0 + lead * lines(font, &self.facts.join(". "), WIDE);
         }
@@ -213,15 +220,19 @@ impl<'b> Told<'b> {
             high += 16.0 + 16.0 + lead * lines(font, &names.join(" ··· "), WIDE - 44.0);
         }
         if !self.steps.is_empty() {
-            high += list(&self.steps, WIDE - 23.0);
+            // Two columns, which are seldom quite even.
+            high += list(&self.steps, COLUMN - 23.0) / 2.0 + lead / 2.0;
         }
-        for (_, r) in &self.readings {
-            high += 3.0 + lead * lines(Font::bold(font.size), &r.name, WIDE);
+        let one = |r: &Reading| {
             let told = [good(r), bad(r)].into_iter().chain(r.between.as_ref().map(|b| format!("In between: {b}")));
-            high += told.map(|w| lead * lines(font, &w, WIDE)).sum::<f64>();
-        }
-        if !self.readings.is_empty() {
-            high += 28.0;
+            let name = lead * lines(Font::bold(font.size), &r.name, COLUMN);
+            3.0 + name + told.map(|w| lead * lines(font, &w, COLUMN)).sum::<f64>()
+        };
+        let each: Vec<f64> = self.readings.iter().map(|(_, r)| one(r)).collect();
+        if !each.is_empty() {
+            // No reading is parted, so the longer column is at least the longest of them.
+            let longest = each.iter().copied().fold(0.0, f64::max);
+            high += 28.0 + (each.iter().sum::<f64>() / 2.0).max(longest);
         }
         if !self.afterwards.is_empty() {
             high += 24.0 + list(&self.afterwards, WIDE - 23.0);
@@ -263,7 +274,7 @@ fn fields(page: &PlanPage<'_>, readings: &[(usize, &Reading)]) -> Markup {
     let asks = readings.iter().any(|(_, r)| r.measure.is_some());
     html! {
         details class="ask walk-only no-print" open[asks] {
-            summary { @if asks { "A number, or each by itself" } @else { "Each by itself" } }
+            summary { @if asks { "Type a number, or answer each by itself" } @else { "Answer each by itself" } }
             @for (at, r) in readings {
                 fieldset data-reading=(at) {
                     legend { (harmless(&r.name)) }

@@ -96,7 +96,7 @@ pub fn data(page: &PlanPage<'_>) -> Option<Data> {
         .collect();
     let value = json!({
         "suspects": suspects, "worlds": worlds, "readings": readings, "tests": tests, "repairs": repairs, "returns": returns,
-        "nodes": nodes.list, "opening": page.opening, "again": page.again, "next": page.next, "covered": percent(covered),
+        "nodes": nodes.list, "opening": page.opening, "again": page.again, "next": page.next,
         "cut": {"depth": screen.cut.depth, "least": short(100.0 * screen.cut.least)},
     });
     leaders.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -171,15 +171,19 @@ impl Nodes<'_> {
             })
             .collect();
         let mend = matches!(node.step, Step::Mend(_));
-        let facts = format!(
-            "{} of cars come here. This step: {}, {}. With it {} and {} so far; {} to the end on average.",
-            percent(node.mass),
-            minutes(node.spend.minutes),
-            money(node.spend),
-            minutes(spent.minutes),
-            money(spent),
-            money(node.ahead),
-        );
+        // What all cars come to, and what was not spent before, need not be told.
+        let took = |s: Spend| format!("{}, {}", minutes(s.minutes), money(s));
+        let mut facts = Vec::new();
+        let so_far = if depth > 0 { format!(" ({} so far)", took(spent)) } else { String::new() };
+        facts.push(match node.step {
+            Step::HandOn => format!("{} so far.", took(spent)),
+            _ => format!("{} with what prepares it{so_far}.", took(node.spend)),
+        });
+        facts.push(format!("From here to the end {} on average.", money(node.ahead)));
+        if node.mass < 0.995 {
+            facts.push(format!("{} of cars come here.", percent(node.mass)));
+        }
+        let facts = facts.join(" ");
         self.list[at] = json!({
             "kind": kind(node.step), "id": screen.posed.problem.id(node.step), "card": told, "mend": mend, "facts": facts,
             "of": match node.step { Step::Test(t) => Some(t), Step::Repair(r) | Step::Mend(r) => Some(r), _ => None },

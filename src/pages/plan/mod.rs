@@ -79,12 +79,12 @@ impl PlanPage<'_> {
                 section id="drawing" class="drawings" tabindex="0" role="region" aria-label="The plan as a drawing" {
                     @for sheet in &drawing { (sheet) }
                 }
+                // Stays in reach of a thumb however long the step is.
+                nav class="way-bar walk-only no-print" aria-label="Way through the plan" {
+                    button type="button" id="back" { "Back" }
+                    button type="button" id="jump" { "To the answers" }
+                }
                 div id="walk" class="walk-only no-print" {
-                    nav class="row" aria-label="Way through the plan" {
-                        button type="button" id="back" { "Back" }
-                        button type="button" id="again" { "Start again" }
-                        button type="button" id="jump" { "To the question" }
-                    }
                     p id="where" class="quiet" role="status" {}
                 }
                 div id="cards" { (sheets.markup) }
@@ -92,7 +92,7 @@ impl PlanPage<'_> {
                     div id="ask" class="walk-only" {}
                     section aria-labelledby="suspects-title" {
                         h2 id="suspects-title" { "What it may be" }
-                        p id="suspects-note" class="quiet small" { "Before the first step. " (self.share(data)) }
+                        p id="suspects-note" class="quiet small" { "Before the first step." }
                         ul id="suspects" class="bars" {
                             @for (name, p) in data.leaders.iter().take(SHOWN) { li { (said(name)) " " (percent(*p)) } }
                         }
@@ -101,16 +101,17 @@ impl PlanPage<'_> {
                         h2 id="path-title" { "The way so far, for the record" }
                         p class="quiet small" { "These lines put it into the job; what stands behind # is a remark." }
                         textarea id="path" readonly aria-labelledby="path-title" {}
-                        div class="row" { button type="button" id="copy" { "Copy" } span id="copied" role="status" {} }
+                        div class="row" {
+                            button type="button" id="copy" { "Copy" }
+                            // Far from the buttons of the way, which it would throw away.
+                            button type="button" id="again" { "Start again" }
+                            span id="copied" role="status" {}
+                        }
                     }
                     (self.limits(data, drawn, told))
                 }
             }
         }
-    }
-
-    fn share(&self, data: &data::Data) -> String {
-        format!("The bars stand on {} of what may be the case.", percent(data.covered))
     }
 
     fn limits(&self, data: &data::Data, drawn: usize, told: usize) -> Markup {
@@ -120,15 +121,20 @@ impl PlanPage<'_> {
                 h2 id="limits-title" { "How far this plan goes" }
                 ul {
                     li { "It follows " (percent(data.followed)) " of such cars to the end of the job; the others leave it at a result that fewer than " (percent(cut.least)) " of cars show, or after " (cut.depth) " steps." }
-                    li { (self.share(data)) " Causes that are not listed are counted in as such." }
+                    li { "The bars are reckoned over the likeliest sets of faults, which hold " (percent(data.covered)) " of the probability. A cause that the base does not list is counted in." }
                     li { "Off the plan: record what was found, with the lines above, and ask "
                         code { "faultodds next" } ". Whatever was found, the odds here go on by the same likelihoods as there." }
                     li { "The probabilities are judgement about parts and tests in general, not about this very car." }
                     @if self.example { li { "Rates and prices are an example: " code { "faultodds shop start" } " begins a file with your own." } }
-                    li { "Printed on A4 it is " span id="sheets" { (drawn + told) } " sheets: the drawing (" (drawn) ") and the cautions and steps in it (" (told) ")." }
+                    li { "Printed on A4: the drawing on " (sheets_of(drawn)) ", then the cautions and the steps in it on about " (told) "; about " span id="sheets" { (drawn + told) } " together." }
                     li { "Made on " (harmless(&self.day)) " by faultodds " (env!("CARGO_PKG_VERSION")) ". This file asks nothing of any network." }
                 }
             }
         }
     }
+}
+
+/// The first sheets that a printer puts out.
+fn sheets_of(n: usize) -> String {
+    if n == 1 { "sheet 1".to_owned() } else { format!("sheets 1 to {n}") }
 }

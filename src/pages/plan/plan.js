@@ -290,7 +290,7 @@
       history.replaceState(null, '', answers.length ? `#${encodeURIComponent(JSON.stringify(answers))}` : location.pathname);
     } catch (e) { /* Some viewers allow no address of their own; then a reload begins anew. */ }
     if (moved) {
-      window.scrollTo(0, $('walk').offsetTop);
+      $('walk').scrollIntoView();
       heading.focus({ preventScroll: true });
     }
   }
@@ -299,7 +299,11 @@
     if (node.kind === 'hand-on') return;
     ask.append(el('h2', node.kind === 'test' ? 'What did it show?' : node.mend ? 'When it is done' : 'And the complaint?'));
     const list = el('div', undefined, { class: 'choices' });
-    node.out.forEach(([, share, , words], i) => {
+    // The likeliest first, whatever else comes last.
+    const likely = node.out.map((o, i) => [o[0] === 'else', -parseFloat(o[1].replace(/[<>]/, '')), i])
+      .sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]);
+    likely.forEach(([, , i]) => {
+      const [, share, , words] = node.out[i];
       const button = el('button', undefined, { type: 'button', 'data-outcome': i });
       button.append(el('span', words.charAt(0).toUpperCase() + words.slice(1)), el('span', share, { class: 'share' }));
       button.addEventListener('click', () => go({ o: i }));
@@ -370,7 +374,7 @@
     const first = start.reduce((s, w) => s + w[0], 0);
     $('suspects-note').textContent = answers.length
       ? `After what was found. Of the cars at the start, ${percent(sum / first)} come here by this way.`
-      : `Before the first step. The bars stand on ${D.covered} of what may be the case.`;
+      : 'Before the first step.';
     requestAnimationFrame(() => shown.forEach(([row, p]) => {
       row.querySelector('.fill').style.width = `${100 * p}%`;
     }));
