@@ -236,11 +236,6 @@ mod tests {
             assert!(parse(&[bad]).is_err(), "{bad}");
         }
     }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
 
     #[test]
     fn one_climate_is_written_as_before_and_both_forms_are_read() {
