@@ -44,6 +44,9 @@ const A_MOMENT: f64 = 15.0;
 /// From this chance of being needed on a repair for which a reading speaks is as good as proven,
 const PROVEN: f64 = 0.85;
 
+/// one for which codes and symptoms alone speak is no guess from this one on,
+const CERTAIN: f64 = 0.95;
+
 /// and one whose fault was shown from this one on: the rest is what the numbers of the reading leave open, and those are
 /// rough.
 const SHOWN: f64 = 0.5;
@@ -261,7 +264,8 @@ fn overturns(search: &mut Search<'_>, state: &State, test: usize, repair: Step) 
 /// unless a moment does it.
 fn drop_guesses(list: &mut Vec<Scored>) {
     let test = list.iter().any(|s| matches!(s.step, Step::Test(_)));
-    let guess = |s: &Scored| s.backing == Backing::Codes && !a_moment(s) || s.chance < IN_THE_DARK;
+    let bare = |s: &Scored| s.backing == Backing::Codes && s.needed < CERTAIN && !a_moment(s);
+    let guess = |s: &Scored| bare(s) || s.chance < IN_THE_DARK;
     if test {
         list.retain(|s| s.step.repair().is_none() || !guess(s));
     }
