@@ -113,6 +113,12 @@ fn the_fourth_queries_are_answered() {
 }
 
 #[test]
+fn the_fifth_and_sixth_queries_are_answered() {
+    clearly_better(&quality::parse(include_str!("search/fifth.tsv")), 0.88, 0.95, 0.9);
+    clearly_better(&quality::parse(include_str!("search/sixth.tsv")), 0.73, 0.88, 0.78);
+}
+
+#[test]
 fn every_answer_of_the_later_sets_exists() {
     let entries = faultodds::search::entries(&BASE);
     for file in [
@@ -121,6 +127,8 @@ fn every_answer_of_the_later_sets_exists() {
         include_str!("search/third-working.tsv"),
         include_str!("search/third-unseen.tsv"),
         include_str!("search/fourth.tsv"),
+        include_str!("search/fifth.tsv"),
+        include_str!("search/sixth.tsv"),
     ] {
         for answer in quality::parse(file).iter().flat_map(|q| &q.answers) {
             let (kind, id) = answer.split_once(':').unwrap();
