@@ -77,6 +77,27 @@ fn setups_are_paid_once() {
     assert_eq!(again.unwrap().spend.money, 5.0);
 }
 
+/// A repair holds the way to the part: where a test has paid for it, that is not paid again, nor is it ever all of the labour.
+#[test]
+fn what_a_test_has_paid_for_is_not_paid_again_by_the_repair() {
+    let (mut problem, worlds) = repairs(&[0.5, 0.5], &[100.0, 100.0], 5000.0);
+    problem.setups = vec![("tank top reached".into(), money(30.0)), ("the wires measured".into(), money(90.0))];
+    problem.repairs[0].holds = 0b01;
+    problem.repairs[1].holds = 0b10;
+    with_test(&mut problem, 10.0, 0.01, &[(0, 0.99)], 0b01);
+    assert_eq!(problem.cost(Step::Repair(0), 0), 100.0);
+    assert_eq!(problem.cost(Step::Repair(0), 0b01), 70.0);
+    assert_eq!(problem.cost(Step::Mend(0), 0b01), 69.0);
+    let third = 100.0 - 99.0 * 2.0 / 3.0;
+    assert!((problem.cost(Step::Repair(1), 0b11) - third).abs() < 1e-9, "at most two thirds of the labour");
+    let u = universe(&problem, &worlds);
+    let plan = grow(&problem, &u, &u, &Detail::thorough(), &|s| best_step(&problem, &u, s, &Effort::quick()));
+    let root = plan.root.unwrap();
+    assert!(matches!(root.step, Step::Test(0)), "the look on the way costs next to nothing");
+    let found = root.branches.iter().filter_map(|b| b.then.as_ref()).find(|n| n.step == Step::Repair(0)).unwrap();
+    assert_eq!(found.spend.money, 70.0);
+}
+
 /// Handing on saves the search, never the repair: a sure fault is repaired here, however dear, and what is owed counts
 /// a repair of two faults once.
 #[test]
