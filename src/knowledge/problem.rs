@@ -51,6 +51,8 @@ words! {
         LevelCount = "kb-level-count",
         /// Minutes, costs or weights that are negative or absurd.
         Amount = "kb-amount",
+        /// A repair that takes no longer than what is said to be within its minutes.
+        HeldLabour = "kb-held-labour",
         /// A distribution whose parameters do not describe one.
         Distribution = "kb-distribution",
         /// A unit that does not measure the quantity.
@@ -147,6 +149,9 @@ impl ProblemCode {
             Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",
             Self::Amount => "The number is negative or absurd.",
+            Self::HeldLabour => {
+                "The minutes of a repair hold those of the setups and tests it names, and its own work."
+            }
             Self::Distribution => "The parameters do not describe a distribution.",
             Self::Unit => "The unit does not measure this quantity.",
             Self::UnknownCode

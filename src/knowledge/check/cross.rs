@@ -18,6 +18,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     circles(desk, base);
     lone_facts(desk, base);
     shared_ids(desk, base);
+    held_labour(desk, base);
 }
 
 fn references(desk: &mut Desk, base: &Base) {
@@ -125,6 +126,24 @@ fn suspects(desk: &mut Desk, base: &Base) {
         let (file, place) = desk.place_of("suspect", &s.id);
         let length = s.id.rsplit('/').next().unwrap_or_default().chars().count();
         desk.at(code, &file, place, length, format!("{what} `{}`", s.id), Some(hint.to_owned()));
+    }
+}
+
+/// What is within a repair's minutes leaves some for the repair itself. Of several tests one finds the place.
+fn held_labour(desk: &mut Desk, base: &Base) {
+    for (_, r) in base.repairs() {
+        let setups: f64 = r.reaches.iter().filter_map(|id| base.setup(id)).map(|s| s.minutes.get()).sum();
+        let tests = r.locates.iter().filter_map(|id| base.test(id)).map(|t| t.minutes.get());
+        let held = setups + tests.fold(0.0, f64::max);
+        if held > 0.0 && held >= r.minutes.get() {
+            let (file, place) = desk.place_of("repair", &r.id);
+            let message =
+                format!("`{}` takes {} min, and {held} min are said to be within them", r.id, r.minutes.get());
+            let hint =
+                "its minutes are all of its labour; `reaches` and `locates` name what of it tests may have paid for";
+            let length = r.id.rsplit('/').next().unwrap_or_default().chars().count();
+            desk.at(ProblemCode::HeldLabour, &file, place, length, message, Some(hint.to_owned()));
+        }
     }
 }
 
