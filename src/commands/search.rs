@@ -2,19 +2,15 @@
 
 use super::{Ending, Io, Loaded, Stop, search_past};
 use cli::SearchArgs;
-use inference::Related;
 use knowledge::base::{Base, Vehicle};
 use knowledge::near::{did_you_mean, near};
 use network::build::build;
 use screens::failure::{self, Failure};
 use screens::search::SearchScreen;
 use search::{EntryKind, Finder, Found, SearchError, Settings, pack};
+use shipped::Speaks;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 use std::path::Path;
-
-/// What symptoms speak for, by symptom, and the names of the suspects among that.
-type Speaks = (BTreeMap<String, Related>, BTreeMap<String, String>);
 
 pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     if search_past::is_asked(&args.kinds)? {

@@ -29,12 +29,14 @@ pub fn index() -> &'static [u8] {
     INDEX
 }
 
-/// What each symptom of the shipped base speaks for on a car of which nothing else is known, by symptom, and the names of the
-/// suspects among that, by id.
+/// What symptoms speak for, by symptom, and the names of the suspects among that, by id.
+pub type Speaks = (BTreeMap<String, Related>, BTreeMap<String, String>);
+
+/// What each symptom of the shipped base speaks for on a car of which nothing else is known.
 ///
 /// # Errors
 /// [`Damaged`] when the packed bytes do not unpack.
-pub fn speaks() -> Result<(BTreeMap<String, Related>, BTreeMap<String, String>), Damaged> {
+pub fn speaks() -> Result<Speaks, Damaged> {
     postcard::from_bytes(SPEAKS).map_err(|_| Damaged)
 }
 
