@@ -268,4 +268,8 @@ fn a_car_is_recognised_and_its_number_is_kept_nowhere() {
     assert!(!exported.contains("XX9TEST") && !exported.contains("mark"), "{exported}");
     let typed = desk.run(&["job", "open", "P0455", "--vin", "xx9-test-car-0000042"]);
     assert!(typed.err.contains("here before: job 3") && typed.err.contains("job 2"), "{}", typed.err);
+    // A number without a letter or digit is that of no car.
+    for _ in 0..2 {
+        assert!(desk.run(&["job", "open", "P0455", "--vin", "?"]).err.is_empty());
+    }
 }

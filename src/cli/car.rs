@@ -10,9 +10,18 @@ pub struct CaptureArgs {
     /// test results count as evidence
     #[arg(long = "car", value_name = "FILE")]
     pub capture: Option<PathBuf>,
-    /// Whether its identification number is read too: only where a command offers `--recognise` and it was said.
-    #[arg(skip)]
-    pub with_number: bool,
+}
+
+/// The same where a job is opened with it.
+#[derive(Clone, Debug, Default, Args)]
+pub struct FirstCaptureArgs {
+    /// The capture.
+    #[command(flatten)]
+    pub capture: CaptureArgs,
+    /// Read the vehicle's identification number out of the capture, to tell whether this car was here before; of it only a
+    /// hash under a key of this store is kept, and no export has it
+    #[arg(long, requires = "capture")]
+    pub recognise: bool,
 }
 
 /// `car`.

@@ -1,7 +1,7 @@
-//! `job` and `guide` as typed. What the words mean is settled by the commands.
+//! `job` as typed. What the words mean is settled by the commands.
 
-use super::shared::{ShopArgs, StoreArgs, WhichArgs};
-use super::{CarArgs, GroupArgs};
+use super::CarArgs;
+use super::shared::{StoreArgs, WhichArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -168,11 +168,7 @@ pub struct OpenArgs {
     pub codes: Vec<String>,
     /// What it says of itself.
     #[command(flatten)]
-    pub capture: super::car::CaptureArgs,
-    /// Read the vehicle's identification number out of the capture, to tell whether this car was here before; of it only a
-    /// hash under a key of this store is kept, and no export has it
-    #[arg(long, requires = "capture")]
-    pub recognise: bool,
+    pub capture: super::car::FirstCaptureArgs,
     /// The car.
     #[command(flatten)]
     pub car: CarArgs,
@@ -418,34 +414,4 @@ pub struct ReopenArgs {
     /// Why
     #[arg(long, value_name = "WORDS")]
     pub why: Option<String>,
-}
-
-/// `guide`.
-#[derive(Debug, Args)]
-pub struct GuideArgs {
-    /// Codes on the car: opens a new job; without them, the current job goes on
-    #[arg(value_name = "CODE")]
-    pub codes: Vec<String>,
-    /// What it says of itself.
-    #[command(flatten)]
-    pub capture: super::car::CaptureArgs,
-    /// Read the vehicle's identification number out of the capture, to tell whether this car was here before; of it only a
-    /// hash under a key of this store is kept, and no export has it
-    #[arg(long, requires = "capture")]
-    pub recognise: bool,
-    /// The car, for a new job.
-    #[command(flatten)]
-    pub car: CarArgs,
-    /// Its make, model and engine, for a new job.
-    #[command(flatten)]
-    pub group: GroupArgs,
-    /// The shop.
-    #[command(flatten)]
-    pub shop: ShopArgs,
-    /// Where jobs are kept.
-    #[command(flatten)]
-    pub store: StoreArgs,
-    /// Which job.
-    #[command(flatten)]
-    pub which: WhichArgs,
 }

@@ -3,6 +3,7 @@
 pub mod book;
 pub mod car;
 pub mod gauge;
+pub mod guide;
 pub mod job;
 pub mod learn;
 pub mod pages;
@@ -70,7 +71,7 @@ pub enum Command {
     Job(job::JobArgs),
     /// The job as a conversation: one step at a time, every answer stored before the next question
     #[command(after_help = "Example: faultodds guide P0455")]
-    Guide(job::GuideArgs),
+    Guide(guide::GuideArgs),
     /// A job as a page for the customer, to open in a browser and print on one sheet; --workshop adds the whole record
     #[command(after_help = "Example: faultodds report --job 12 > report.html")]
     Report(pages::ReportArgs),

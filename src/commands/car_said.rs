@@ -52,7 +52,7 @@ impl Car {
             ..Epoch::default()
         };
         let taken = if already.is_empty() { Taken::AtFirst } else { Taken::AfterRepair };
-        let own_words = own_words(capture, taken, base, io)?;
+        let own_words = own_words(capture, false, taken, base, io)?;
         if let Some(own) = &own_words {
             own.into_epoch(&mut present, base);
             own.into_vehicle(&mut vehicle, base);
@@ -76,15 +76,16 @@ impl Car {
     }
 }
 
-/// What a capture says as evidence.
+/// What a capture says as evidence, and the car's identification number only where that was asked for.
 pub(super) fn own_words(
     capture: &CaptureArgs,
+    with_number: bool,
     taken: Taken,
     base: &Base,
     io: &mut Io,
 ) -> Result<Option<CarSaid>, Stop> {
     let Some(file) = &capture.capture else { return Ok(None) };
-    let report = super::car::capture(file, io, car::Wanted { vehicle_number: capture.with_number })?;
+    let report = super::car::capture(file, io, car::Wanted { vehicle_number: with_number })?;
     if report.is_empty() {
         let failure = Failure::new(format!("{}: no control unit answers in this capture", file.display()));
         return Err(failure.hint(format!("look at it with: faultodds car read {}", file.display())).into());

@@ -70,13 +70,12 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let base = &loaded.base;
     let now = io.now.timestamp();
     if let JobCommand::Open(a) = command {
-        let capture = CaptureArgs { with_number: a.recognise, ..a.capture.clone() };
-        let (mut opening, car_number) = opened(&a.codes, &a.car, &capture, &a.description, base, io)?;
+        let (mut opening, car_number) = opened(&a.codes, &a.car, &a.capture, &a.description, base, io)?;
         opening.tried.clone_from(&a.tried);
         let mut store = store(at, Access::Write)?;
         let job = store.open_job(&uid(io), now, opening)?;
         told_waiting(&store, io)?;
-        tell_known(&mut store, job.number, car_number.as_deref(), a.recognise, io)?;
+        tell_known(&mut store, job.number, car_number.as_deref(), a.capture.recognise, io)?;
         let base = &*loaded.for_job(&job);
         match Standing::of(&job, base) {
             Ok(standing) => io.show(&screen::opened(&job, &standing, base, io.look))?,
@@ -208,7 +207,7 @@ fn own_words_told(
     io: &mut Io,
 ) -> Result<bool, Stop> {
     let taken = if repaired { Taken::AfterRepair } else { Taken::AtFirst };
-    let Some(own) = own_words(capture, taken, base, io)? else { return Ok(false) };
+    let Some(own) = own_words(capture, false, taken, base, io)? else { return Ok(false) };
     add_own_words(found, &own);
     tell_taken(Some(&own), base, io)?;
     Ok(true)

@@ -5,7 +5,7 @@ use super::car_said::{check_tools, own_words, tell_taken};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Io, Stop};
 use cli::CarArgs;
-use cli::car::CaptureArgs;
+use cli::car::FirstCaptureArgs;
 use cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
 use cli::shared::StoreArgs;
 use evidence::{
@@ -134,7 +134,7 @@ pub fn uid(io: &Io) -> String {
 pub fn opened(
     codes: &[String],
     car: &CarArgs,
-    capture: &CaptureArgs,
+    first: &FirstCaptureArgs,
     about: &DescriptionArgs,
     base: &Base,
     io: &mut Io,
@@ -157,7 +157,7 @@ pub fn opened(
     };
     let taken = if car.already.is_empty() { When::AtFirst } else { When::AfterRepair };
     let mut number = about.vin.clone();
-    if let Some(own) = own_words(capture, taken, base, io)? {
+    if let Some(own) = own_words(&first.capture, first.recognise, taken, base, io)? {
         number = own.number.as_ref().map(|n| n.secret().to_owned()).or(number);
         add_own_words(&mut found, &own);
         let mut vehicle = described.vehicle();
@@ -286,7 +286,7 @@ pub fn known_repair(repair: &str, base: &Base) -> Result<(), Stop> {
 /// One that the base does not know.
 pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
     let listed = base.suspect(id).is_some();
-    let not_listed = evidence::is_not_listed(id) && base.suspect_name(id) != id;
+    let not_listed = network::is_not_listed(id) && base.suspect_name(id) != id;
     if listed || not_listed {
         return Ok(());
     }

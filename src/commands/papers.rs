@@ -1,4 +1,5 @@
-//! The book, shell completions and man pages; the latter two made from the command line's own description; completions ask `complete` for the base's words.
+//! The book, and shell completions and man pages made from the command line's own description; completions ask `complete` for
+//! the base's words.
 
 use super::{Ending, Io, Stop};
 use clap::builder::Resettable;

@@ -76,8 +76,5 @@ fn kinds_said(said: &[String]) -> Result<Vec<EntryKind>, Failure> {
 fn speaks(base: &Base, found: &Found) -> Result<Speaks, Failure> {
     let symptoms = found.hits.iter().filter(|h| h.kind == EntryKind::Symptom).map(|h| h.id.as_str());
     let network = build(base, &Vehicle::default());
-    let related = inference::related(&network, symptoms).map_err(|e| failure::inference(&e, &network))?;
-    let suspects = related.values().flat_map(|r| &r.suspects);
-    let names = suspects.map(|s| (s.id.clone(), base.suspect_name(&s.id))).collect();
-    Ok((related, names))
+    shipped::speaks_of(base, &network, symptoms).map_err(|e| failure::inference(&e, &network))
 }

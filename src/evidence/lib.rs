@@ -16,7 +16,6 @@ pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
 pub use measured::{Number, kind_of};
-pub use network::is_not_listed;
 pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
 pub use vehicle::{parse_vehicle, vehicle_meanings, vehicle_words};

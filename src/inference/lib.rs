@@ -43,7 +43,7 @@ pub use inside::inside;
 pub use intervals::{Intervals, intervals};
 pub use predict::{predict, predict_all};
 pub use prepared::Prepared;
-pub use related::{Raised, Related, Relations, related};
+pub use related::{Raised, Related, related};
 pub use rng::Rng;
 pub use search_worlds::worlds;
 pub use weigh::{Weights, weigh};

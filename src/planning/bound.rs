@@ -8,8 +8,8 @@ use super::universe::Universe;
 /// What each world costs at least when the faults are known, and the repairs that then deal with it, as bits:
 /// `K(w) = min(hand on + repair by others,
 /// min over repairs of (cost without re-test + sum of what it makes of w x K) / (1 - what it leaves as it was))`, with
-/// what setups may save taken off and the cost of one re-test for a world whose complaint is gone without anybody having looked. Without limit on
-/// repetitions, so it is at most what any plan costs; a repair with a re-test that shows the complaint gone costs just
+/// what setups may save taken off, and the cost of one re-test for a world whose complaint is gone without anybody having
+/// looked. Without limit on repetitions, so it is at most what any plan costs; a repair with a re-test that shows the complaint gone costs just
 /// that.
 pub(super) fn known_costs(problem: &Problem, universe: &Universe) -> (Vec<f64>, Vec<u128>) {
     let hand_on = problem.cost(Step::HandOn, 0);

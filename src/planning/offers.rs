@@ -48,8 +48,7 @@ pub(super) fn finders(q: &Question<'_>) -> Vec<(String, Spend)> {
     q.base.tests.iter().filter(|t| named.contains(t.id.as_str())).map(|t| (t.id.clone(), q.shop.test(t))).collect()
 }
 
-/// What the labour of a repair holds that is paid for elsewhere. Of several tests that find the place the one that takes
-/// longest would be counted twice if both were done; its repair then saves at most what [`Problem::spend`] lets it.
+/// What the labour of a repair holds that may be paid for elsewhere. What is saved by all of it is bounded by [`Problem::spend`].
 fn held(repair: &Repair, setups: &[(String, Spend)]) -> u128 {
     let holds = |id: &String| repair.reaches.contains(id) || repair.locates.contains(id);
     setups.iter().enumerate().filter(|(_, (id, _))| holds(id)).fold(0, |all, (i, _)| all | 1 << i)

@@ -5,10 +5,10 @@ mod checks;
 
 pub use checks::{Check, first_checks};
 
-use evidence::{Told, is_not_listed};
+use evidence::Told;
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
-use network::Network;
 use network::openings::{CLASSES, implied};
+use network::{Network, is_not_listed};
 
 /// Draws behind the intervals: the ends of a 90 % interval stand on twenty draws each.
 pub const DRAWS: usize = 400;

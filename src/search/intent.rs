@@ -3,7 +3,7 @@
 
 use super::entry::EntryKind;
 use super::quantities::is_calculation;
-use super::turns::{HANDS, TURNS};
+use super::turns::{HANDS, HANDS_OR_THINGS, TURNS};
 use super::words::{Plain, Worth, worth};
 
 /// How strongly a query asks for a sort of answer, 0 not at all, 1 clearly.
@@ -77,10 +77,13 @@ pub fn asks_whether_it_is_safe(text: &str, words: &[Plain]) -> bool {
 pub fn tells_what_to_do(words: &[Plain], clauses: &[usize]) -> bool {
     const BEFORE: [&str; 12] =
         ["and", "then", "but", "please", "just", "need", "want", "have", "going", "to", "must", "now"];
+    const ARTICLES: [&str; 12] = ["the", "a", "an", "my", "his", "her", "our", "it", "this", "that", "both", "all"];
     let begins = |at: usize| at == 0 || clauses.get(at) != clauses.get(at - 1);
     (0..words.len()).filter(|at| begins(*at)).any(|at| {
-        let first = words[at..].iter().find(|w| !BEFORE.contains(&w.text.as_str()));
-        first.is_some_and(|w| HANDS.split(' ').any(|hand| hand == w.text))
+        let mut rest = words[at..].iter().map(|w| w.text.as_str()).skip_while(|w| BEFORE.contains(w));
+        let (first, next) = (rest.next().unwrap_or_default(), rest.next().unwrap_or_default());
+        let among = |list: &str| list.split(' ').any(|hand| hand == first);
+        among(HANDS) || among(HANDS_OR_THINGS) && ARTICLES.contains(&next)
     })
 }
 
@@ -120,6 +123,18 @@ mod tests {
         let asks = |text: &str| asks_whether_it_is_safe(text, &plain_words(text));
         assert!(asks("cleaning foam on a hot engine, running ok?") && asks("smoke test with a full tank safe ?"));
         assert!(!asks("engine running ok") && !asks("why is it ok when warm?"));
+    }
+
+    #[test]
+    fn what_hands_do_asks_for_a_repair_and_the_thing_of_that_name_does_not() {
+        let tells = |text: &str| {
+            let words = plain_words(text);
+            tells_what_to_do(&words, &crate::denied::clauses(text, &words))
+        };
+        assert!(tells("loosen seized exhaust flap") && tells("connector loose, push till it clicks"));
+        assert!(tells("please grease the hinge") && tells("need to seal the joint"));
+        assert!(!tells("oil cap sucked down") && !tells("seal worn") && !tells("vacuum hose off"));
+        assert!(!tells("top of the tank wet, oil everywhere"));
     }
 
     #[test]

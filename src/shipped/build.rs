@@ -1,12 +1,12 @@
 //! Reads and checks the shipped base when the program is built, and packs it so that nothing is parsed at start.
 //!
 //! Four files go into the build folder: the checked base, ready to load, the texts of its entries, for commands that show
-//! them, the index of the search, and what each symptom speaks for. A base with problems stops the build; `faultodds kb check` draws the same problems
-//! better.
+//! them, the index of the search, and what each symptom speaks for. A base with problems stops the build; `faultodds kb check`
+//! draws the same problems better.
 
-use inference::{InferenceError, Related};
-use knowledge::base::{Base, Vehicle};
-use std::collections::BTreeMap;
+mod speaks;
+
+use knowledge::base::Vehicle;
 use std::path::Path;
 use std::{env, fs, process};
 
@@ -29,7 +29,9 @@ fn main() {
     let base = postcard::to_allocvec(&checked.base).map_err(|e| e.to_string());
     let texts = postcard::to_allocvec(&texts).map_err(|e| e.to_string());
     let index = search::pack(&checked.base).map_err(|e| e.to_string());
-    let speaks = speaks(&checked.base).map_err(|e| format!("{e:?}"));
+    let network = network::build::build(&checked.base, &Vehicle::default());
+    let symptoms = checked.base.symptoms.iter().map(|s| s.id.as_str());
+    let speaks = speaks::speaks_of(&checked.base, &network, symptoms).map_err(|e| format!("{e:?}"));
     let speaks = speaks.and_then(|s| postcard::to_allocvec(&s).map_err(|e| e.to_string()));
     for (name, packed) in [("base.bin", base), ("texts.bin", texts), ("index.bin", index), ("speaks.bin", speaks)] {
         let written = packed.and_then(|bytes| fs::write(Path::new(&out).join(name), bytes).map_err(|e| e.to_string()));
@@ -38,15 +40,4 @@ fn main() {
             process::exit(1);
         }
     }
-}
-
-/// What each symptom speaks for on a car of which nothing else is known, and the names of the suspects among that.
-type Speaks = (BTreeMap<String, Related>, BTreeMap<String, String>);
-
-fn speaks(base: &Base) -> Result<Speaks, InferenceError> {
-    let network = network::build::build(base, &Vehicle::default());
-    let related = inference::related(&network, base.symptoms.iter().map(|s| s.id.as_str()))?;
-    let suspects = related.values().flat_map(|r| &r.suspects);
-    let names = suspects.map(|s| (s.id.clone(), base.suspect_name(&s.id))).collect();
-    Ok((related, names))
 }

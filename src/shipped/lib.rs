@@ -1,9 +1,11 @@
 //! The base that the program carries, packed at build time; see `build.rs`.
 
-use inference::Related;
+mod speaks;
+
+pub use speaks::{Speaks, speaks_of};
+
 use knowledge::Base;
 use knowledge::files::{InMemory, KbFile};
-use std::collections::BTreeMap;
 
 static BASE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/base.bin"));
 static INDEX: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/index.bin"));
@@ -28,9 +30,6 @@ pub fn base() -> Result<Base, Damaged> {
 pub fn index() -> &'static [u8] {
     INDEX
 }
-
-/// What symptoms speak for, by symptom, and the names of the suspects among that, by id.
-pub type Speaks = (BTreeMap<String, Related>, BTreeMap<String, String>);
 
 /// What each symptom of the shipped base speaks for on a car of which nothing else is known.
 ///

@@ -19,8 +19,8 @@ use super::job_store::{tell_known, told_waiting};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop, io};
 use cli::GroupArgs;
-use cli::car::CaptureArgs;
-use cli::job::{DescriptionArgs, GuideArgs};
+use cli::guide::GuideArgs;
+use cli::job::DescriptionArgs;
 use jobs::{Access, Arranged, Event, Job, Status, Store};
 use record::{Record, Stored};
 use screens::Look;
@@ -36,7 +36,7 @@ use talk::{Goes, Talk};
 /// # Errors
 /// [`Stop`] tells why the conversation could not begin or go on; what was answered before is stored.
 pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
-    let new = !args.codes.is_empty() || !args.car.symptom.is_empty() || args.capture.capture.is_some();
+    let new = !args.codes.is_empty() || !args.car.symptom.is_empty() || args.capture.capture.capture.is_some();
     // A job goes on with the files that it was begun with, until others are named.
     let mut shop_args = args.shop.clone();
     let resumed = match new {
@@ -57,15 +57,14 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         true => {
             let GroupArgs { make, model, engine } = args.group.clone();
             let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
-            let capture = CaptureArgs { with_number: args.recognise, ..args.capture.clone() };
-            Some(opened(&args.codes, &args.car, &capture, &about, &loaded.base, io)?)
+            Some(opened(&args.codes, &args.car, &args.capture, &about, &loaded.base, io)?)
         }
     };
     let mut store = store(&args.store, Access::Write)?;
     let number = match (opening, resumed) {
         (Some((opening, car_number)), _) => {
             let number = store.open_job(&uid(io), io.now.timestamp(), opening)?.number;
-            tell_known(&mut store, number, car_number.as_deref(), args.recognise, io)?;
+            tell_known(&mut store, number, car_number.as_deref(), args.capture.recognise, io)?;
             number
         }
         (None, Some(number)) => number,

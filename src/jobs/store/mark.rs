@@ -13,12 +13,15 @@ const KEY: &str = "mark_key";
 
 impl Store {
     /// Notes which car the job is about; answers the other jobs on the same car, the latest first. Blanks and small letters in the
-    /// number make no difference.
+    /// number make no difference; one without a letter or digit tells nothing.
     ///
     /// # Errors
     /// No such job, or the store cannot be written.
     pub fn recognise(&mut self, job: i64, number: &str) -> Result<Vec<i64>, StoreError> {
         let plain: String = number.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_uppercase).collect();
+        if plain.is_empty() {
+            return Ok(Vec::new());
+        }
         self.write(|tx| {
             let mark = mark(tx, &plain)?;
             let others = || -> rusqlite::Result<Vec<i64>> {
@@ -50,8 +53,8 @@ fn mark(tx: &Tx<'_>, number: &str) -> Result<Vec<u8>, StoreError> {
         Ok(key)
     };
     let key = known().map_err(|e| tx.failed(e))?;
-    // An HMAC takes a key of any length.
-    let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key.as_bytes()) else { return Ok(Vec::new()) };
+    let mut mac = Hmac::<Sha256>::new_from_slice(key.as_bytes())
+        .map_err(|e| StoreError::Stream { what: "hashing a vehicle's number", source: std::io::Error::other(e) })?;
     mac.update(number.as_bytes());
     Ok(mac.finalize().into_bytes()[..16].to_vec())
 }

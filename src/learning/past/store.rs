@@ -74,7 +74,7 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
-    /// Jobs with a cause, and those of them that a later row names as the job that its car came back from.
+    /// Jobs that ended with a cause or with none to be found, and those of them that a later row names as the job that its car came back from.
     ///
     /// # Errors
     /// When the store cannot be read.
