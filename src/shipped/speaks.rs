@@ -1,5 +1,4 @@
-// Also a module of the build script, which packs this for the shipped base.
-//! What symptoms speak for.
+//! What symptoms speak for. Also a module of the build script, which packs it for the shipped base.
 
 use inference::{InferenceError, Related};
 use knowledge::base::Base;
