@@ -164,13 +164,14 @@ fn parts_of_rank(base: &faultodds::knowledge::Base, network: &Network, codes: &[
     let present =
         Epoch { codes: codes.iter().map(|c| (*c).to_owned()).collect(), codes_complete: true, ..Epoch::default() };
     let told = History::visit(Vec::new(), present).tell(base, network).unwrap();
-    let mut prepared = faultodds::inference::Prepared::new(network, &told.evidence).unwrap();
+    let ready = || faultodds::inference::Prepared::new(network, &told.evidence).unwrap();
+    let mut prepared = ready();
     let done = std::collections::BTreeSet::new();
     let unpack = median_ms(|| drop(black_box(shipped::base())));
     let building = median_ms(|| drop(black_box(build(base, &Vehicle::default()))));
     let exact = median_ms(|| drop(black_box(posterior(network, &told.evidence))));
     let draws = median_ms(|| drop(black_box(prepared.intervals(DRAWS, 1, 0.9))));
-    let whole = median_ms(|| drop(black_box(rank(network, &told, Wanted::default()))));
+    let whole = median_ms(|| drop(black_box(rank(network, ready(), Wanted::default()))));
     let checks = median_ms(|| drop(black_box(first_checks(base, network, &mut prepared, &done, None))));
     println!(
         "{:<32} unpack the base {unpack:.2}, network {building:.2}, posterior {exact:.3}, {DRAWS} draws {draws:.2}, all of the ranking {whole:.2}, first checks {checks:.2}",

@@ -18,8 +18,9 @@ use std::path::Path;
 /// A base that passed its check.
 #[derive(Debug)]
 pub struct Loaded {
-    /// The base, with the numbers of the overlay.
-    pub base: Base,
+    /// The base, with the numbers of the overlay. It lives as long as the program: to take its thousands of texts apart at
+    /// the end costs as much as a tenth of a short answer, and nobody is the better for it.
+    pub base: &'static Base,
     /// The overlay, for what it says of groups of cars.
     overlay: Option<Overlay>,
 }
@@ -32,8 +33,8 @@ impl Loaded {
     pub fn new(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
         let base = Self::without_overlay(folder, io)?;
         let Some(path) = io.overlay.clone() else { return Ok(base) };
-        let (base, overlay) = overlaid(&base.base, &path)?;
-        Ok(Self { base, overlay: Some(overlay) })
+        let (base, overlay) = overlaid(base.base, &path)?;
+        Ok(Self { base: kept(base), overlay: Some(overlay) })
     }
 
     /// The base for a car of this make, model and engine, with what the overlay learned of such cars.
@@ -41,8 +42,8 @@ impl Loaded {
     pub fn for_car(&self, car: &GroupArgs) -> Cow<'_, Base> {
         let groups = groups_of(car.make.as_deref(), car.model.as_deref(), car.engine.as_deref());
         match &self.overlay {
-            Some(overlay) if !overlay.factors(&groups).is_empty() => Cow::Owned(overlay.for_car(&self.base, &groups)),
-            _ => Cow::Borrowed(&self.base),
+            Some(overlay) if !overlay.factors(&groups).is_empty() => Cow::Owned(overlay.for_car(self.base, &groups)),
+            _ => Cow::Borrowed(self.base),
         }
     }
 
@@ -113,11 +114,11 @@ impl Loaded {
     fn without_overlay(folder: Option<&Path>, io: &mut Io) -> Result<Self, Stop> {
         let Some(folder) = folder else {
             let base = shipped::base().map_err(|e| Failure::new(e.to_string()))?;
-            return Ok(Self { base, overlay: None });
+            return Ok(Self { base: kept(base), overlay: None });
         };
         let checked = check_folder(folder)?;
         if checked.problems.is_empty() {
-            return Ok(Self { base: checked.base, overlay: None });
+            return Ok(Self { base: kept(checked.base), overlay: None });
         }
         const SHOWN: usize = 5;
         let shown = &checked.problems[..checked.problems.len().min(SHOWN)];
@@ -127,6 +128,10 @@ impl Loaded {
         let failure = Failure::new(format!("the base in {} has {told}", folder.display()));
         Err(failure.hint(format!("see them all with: faultodds kb check --kb {}", folder.display())).into())
     }
+}
+
+fn kept(base: Base) -> &'static Base {
+    Box::leak(Box::new(base))
 }
 
 /// Make, model and engine of a job's car.

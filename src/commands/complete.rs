@@ -15,7 +15,7 @@ pub(super) fn run(words: &[String], base: Option<&Path>, io: &mut Io) -> Result<
     let loaded = Loaded::new(base, io)?;
     // What stands before the value: `--option=`, and what a list already holds.
     let (before, prefix) = prefix;
-    for (word, meaning) in asked.words(&loaded.base, prefix) {
+    for (word, meaning) in asked.words(loaded.base, prefix) {
         if begins(&word, prefix) {
             io.out.write_all(format!("{before}{word}\t{}\n", meaning.replace(['\t', '\n'], " ")).as_bytes())?;
         }

@@ -29,7 +29,7 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         PastCommand::Held => {
             let base = Loaded::new(kb, io)?.base;
             let held = wordings(&args.store, true, 3)?;
-            io.show(&review::to_yaml(&held, &base))?;
+            io.show(&review::to_yaml(&held, base))?;
             Ok(if held.is_empty() { Ending::No } else { Ending::Done })
         }
         PastCommand::Words { top, edit, json } => words(*top, *edit, *json, &args.store, kb, io),
@@ -57,7 +57,7 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
                 store.each(&mut count)?;
             }
             if !past_only {
-                each_recorded(jobs, &base, &mut count)?;
+                each_recorded(jobs, base, &mut count)?;
             }
             let counts = counter.finish().lumped(*least);
             let text = counts.to_json().map_err(|e| Failure::new(e.to_string()))?;
@@ -135,8 +135,8 @@ fn in_file(error: PastError, path: &Path) -> PastError {
 fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
     let mapping = Mapping::from_yaml(&read(&a.mapping)?).map_err(|error| in_file(error, &a.mapping))?;
-    let index = index(&base, io)?;
-    let matcher = Matcher::new(&base, &index)?;
+    let index = index(base, io)?;
+    let matcher = Matcher::new(base, &index)?;
     let size = fs::metadata(&a.file).map_or(0, |m| m.len());
     let bar = if io.interactive { ProgressBar::new(size) } else { ProgressBar::hidden() };
     if let Ok(style) = ProgressStyle::with_template("{bytes} of {total_bytes} [{bar:30}] {eta} left") {
@@ -147,7 +147,7 @@ fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) 
         true
     };
     let request = Request {
-        base: &base,
+        base: base,
         mapping: &mapping,
         matcher: &matcher,
         today: io.today,
@@ -205,15 +205,15 @@ fn words(
     let all = wordings(at, false, 3)?;
     let nothing = all.is_empty();
     if json {
-        io.show_json(&screen::words_json(&all, &base))?;
+        io.show_json(&screen::words_json(&all, base))?;
     } else if edit {
         // A wording that means different things on different jobs stands once.
         let mut seen = std::collections::BTreeSet::new();
         let once: Vec<_> =
             all.into_iter().filter(|(w, _)| !w.words.is_empty() && seen.insert(w.words.clone())).collect();
-        io.show(&review::to_yaml(&once, &base))?;
+        io.show(&review::to_yaml(&once, base))?;
     } else {
-        io.show(&screen::words(&all, &base, if top == 0 { usize::MAX } else { top }, io.look))?;
+        io.show(&screen::words(&all, base, if top == 0 { usize::MAX } else { top }, io.look))?;
     }
     Ok(if nothing { Ending::No } else { Ending::Done })
 }
@@ -227,23 +227,23 @@ enum Given<'a> {
 fn decide(given: &Given<'_>, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
     let told = match given {
-        Given::File(file) => review::from_yaml(&read(file)?, &base).map_err(|error| in_file(error, file))?,
+        Given::File(file) => review::from_yaml(&read(file)?, base).map_err(|error| in_file(error, file))?,
         Given::Words(words, cause) => {
-            if let Some(why) = review::unknown(cause, &base).into_iter().find(|_| *cause != "?") {
+            if let Some(why) = review::unknown(cause, base).into_iter().find(|_| *cause != "?") {
                 return Err(Failure::new(why).into());
             }
             let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
             vec![(words, Some((*cause).to_owned()).filter(|c| c != "?"))]
         }
     };
-    let model = Model::new(&base);
-    let index = index(&base, io)?;
-    let matcher = Matcher::new(&base, &index)?;
+    let model = Model::new(base);
+    let index = index(base, io)?;
+    let matcher = Matcher::new(base, &index)?;
     let mut store = Store::open(&past_place(at)?)?;
     // A line that was left as it was printed decides nothing.
     let mut now: std::collections::HashMap<String, (String, bool)> = std::collections::HashMap::new();
     for w in store.wordings(false)? {
-        now.entry(w.words.clone()).or_insert_with(|| (review::label(&w, &base), w.decided.is_some()));
+        now.entry(w.words.clone()).or_insert_with(|| (review::label(&w, base), w.decided.is_some()));
     }
     let changes: Vec<(String, Option<String>)> = told
         .into_iter()
@@ -282,9 +282,9 @@ fn forget(import: i64, yes: bool, at: &PastStoreArgs, kb: Option<&Path>, io: &mu
         return Err(Failure::new(told).hint("say it with --yes").into());
     }
     let base = Loaded::new(kb, io)?.base;
-    let index = index(&base, io)?;
-    let matcher = Matcher::new(&base, &index)?;
-    let n = Store::open(&past_place(at)?)?.take_out(import, &matcher, &Model::new(&base))?;
+    let index = index(base, io)?;
+    let matcher = Matcher::new(base, &index)?;
+    let n = Store::open(&past_place(at)?)?.take_out(import, &matcher, &Model::new(base))?;
     io.show(&format!("{n} past jobs taken out; decisions about words stay\n"))?;
     Ok(Ending::Done)
 }

@@ -18,6 +18,7 @@ use screens::failure::{self, Failure};
 use screens::{car_taken, job::which_line, json, rank::RankScreen};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
+use std::mem::ManuallyDrop;
 use std::path::Path;
 
 /// Whether the line itself says something of a car.
@@ -34,6 +35,8 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         Some(number) => Asked::of_job(number, args, &loaded, io)?,
         None => Asked::said(args, &loaded, io)?,
     };
+    // Taken apart by nobody, like the base.
+    let asked = ManuallyDrop::new(asked);
     let base = &*asked.base;
     if asked.nothing_wrong {
         return nothing_wrong(&asked, args.json, io);
@@ -42,14 +45,13 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     // A number read off a gauge is shown with what it weighs.
     let weights = args.why || told.what.iter().any(|w| w.number.is_some());
     let wanted = Wanted { weights, every_interval: args.json };
-    let (ranking, checks) = rayon::join(
-        || rank(network, told, wanted),
-        || {
-            let mut prepared = Prepared::new(network, &told.evidence)?;
-            first_checks(base, network, &mut prepared, &asked.done, asked.tools.as_deref())
-        },
-    );
     let refused = |e| failure::inference(&e, network);
+    let prepared = Prepared::new(network, &told.evidence).map_err(refused)?;
+    let mut own = prepared.clone();
+    let (ranking, checks) = rayon::join(
+        || rank(network, prepared, wanted),
+        || first_checks(base, network, &mut own, &asked.done, asked.tools.as_deref()),
+    );
     let (ranking, checks) = (ranking.map_err(refused)?, checks.map_err(refused)?);
     if args.json {
         let mut value = json::rank(base, network, told, &ranking, &checks);

@@ -13,7 +13,7 @@ use std::path::Path;
 
 pub(super) fn run(args: &ReportArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let shop = shop(&args.shop, &loaded.base)?;
+    let shop = shop(&args.shop, loaded.base)?;
     let store = store(&args.store, Access::Read)?;
     let job = store.job(which_told(&store, args.number.or(args.which.job), io)?)?;
     loaded.tell_groups(&of_job(&job), io)?;

@@ -23,7 +23,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     // The forecasts are the base as it is, and what would have been learned at each time.
     io.overlay = None;
     let base = Loaded::new(kb, io)?.base;
-    let shop = shop(&args.shop, &base)?;
+    let shop = shop(&args.shop, base)?;
     let (mut jobs, mut left_out) = (Vec::new(), 0);
     if let Some(store) = past_store(&args.store)? {
         store.each_by_date(&mut |job| {
@@ -36,7 +36,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         })?;
     }
     if !args.past_only {
-        each_recorded(&args.jobs, &base, &mut |job| jobs.push(job.clone()))?;
+        each_recorded(&args.jobs, base, &mut |job| jobs.push(job.clone()))?;
     }
     jobs.sort_by_key(|j| j.date);
     let more = jobs.len().saturating_sub(MOST);
@@ -44,7 +44,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     jobs.drain(..more);
     let (bar, progress) = replaying();
     let options = Options { first: args.first, plans: args.plans, refits: args.refits, ..Options::default() };
-    let replayed = replay(&base, &jobs, &shop, options, &progress);
+    let replayed = replay(base, &jobs, &shop, options, &progress);
     bar.finish_and_clear();
     if let Some(path) = &args.svg {
         let svg = reliability::svg(&replayed.calibration);

@@ -21,14 +21,14 @@ pub(super) fn run(args: &SearchArgs, kb: Option<&Path>, io: &mut Io) -> Result<E
     // The shipped base itself is not loaded: its index and what symptoms speak for lie ready.
     let own = if io.own_base || io.overlay.is_some() { Some(Loaded::new(kb, io)?) } else { None };
     let index = match &own {
-        Some(loaded) => index(&loaded.base, io)?,
+        Some(loaded) => index(loaded.base, io)?,
         None => Cow::Borrowed(shipped::index()),
     };
     let found = finder(&index)?.search(&words, &kinds, args.top.max(1)).map_err(failed)?;
     let has_symptom = found.hits.iter().any(|h| h.kind == EntryKind::Symptom);
     let (related, names) = match &own {
         _ if !has_symptom => Speaks::default(),
-        Some(loaded) => speaks(&loaded.base, &found)?,
+        Some(loaded) => speaks(loaded.base, &found)?,
         None => shipped::speaks().map_err(|e| Failure::new(e.to_string()))?,
     };
     let screen = SearchScreen { words: &words, found: &found, related: &related, names: &names };

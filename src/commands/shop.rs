@@ -15,8 +15,8 @@ pub(super) fn run(args: &ShopFileArgs, kb: Option<&Path>, io: &mut Io) -> Result
         ShopCommand::Show => {
             let loaded = Loaded::new(kb, io)?;
             let file = given.clone().or_else(|| usual().filter(|p| p.is_file()));
-            let shop = load(given.as_deref(), &loaded.base).map_err(told)?;
-            io.show(&screen::show(&shop, file.as_deref(), &loaded.base, io.look))?;
+            let shop = load(given.as_deref(), loaded.base).map_err(told)?;
+            io.show(&screen::show(&shop, file.as_deref(), loaded.base, io.look))?;
             Ok(Ending::Done)
         }
         ShopCommand::Start => {
@@ -42,7 +42,7 @@ pub(super) fn run(args: &ShopFileArgs, kb: Option<&Path>, io: &mut Io) -> Result
                 let failure = Failure::new(format!("there is no shop file at {}", path.display()));
                 return Err(failure.hint("begin one with: faultodds shop start").into());
             }
-            load(Some(&path), &loaded.base).map_err(told)?;
+            load(Some(&path), loaded.base).map_err(told)?;
             io.show(&screen::sound(&path, io.look))?;
             Ok(Ending::Done)
         }

@@ -31,7 +31,7 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             store.each(&mut |job| counter.add(job))?;
         }
         if !args.past_only {
-            each_recorded(&args.jobs, &base, &mut |job| counter.add(job))?;
+            each_recorded(&args.jobs, base, &mut |job| counter.add(job))?;
         }
         counts = counter.finish();
     }
@@ -48,10 +48,10 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         }
         return Ok(Ending::No);
     }
-    let mut learned = fit(&base, &counts, SEED);
+    let mut learned = fit(base, &counts, SEED);
     // Of other shops only what is common is used here.
     learned.groups.retain(|g| g.by != "shop" || args.shop.as_ref() == Some(&g.value));
-    let mut overlay = Overlay::of(&base, &learned, &io.today.to_string());
+    let mut overlay = Overlay::of(base, &learned, &io.today.to_string());
     overlay.shop = args.shop.clone().unwrap_or_default();
     let mut why = BTreeMap::new();
     if let (true, Some(store)) = (args.why > 0 && args.counts.is_empty(), past_store(&args.store)?) {
@@ -70,7 +70,7 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     } else {
         let place = written.as_ref().map(|p| p.display().to_string());
         let shown = screen::Shown { written: place.as_deref(), top: args.top, why: &why };
-        io.show(&screen::text(&base, &learned, &overlay, &shown, io.look))?;
+        io.show(&screen::text(base, &learned, &overlay, &shown, io.look))?;
     }
     Ok(Ending::Done)
 }

@@ -10,38 +10,44 @@
 use super::lanes::Real;
 
 /// The links of one suspect to findings at their lowest level in one epoch.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Folded {
-    /// Where the probabilities stand in [`super::numbers::Numbers::groups`].
-    pub at: Vec<usize>,
+    /// What is known exactly, multiplied.
+    known: f64,
     mean: f64,
     variance: f64,
 }
 
 impl Folded {
     pub fn new() -> Self {
-        Self { at: Vec::new(), mean: 0.0, variance: 0.0 }
+        Self { known: 1.0, mean: 0.0, variance: 0.0 }
     }
 
     /// Adds a link whose P(lowest level) is Beta(a, b).
-    pub fn add(&mut self, at: usize, a: f64, b: f64) {
-        self.at.push(at);
+    pub fn add(&mut self, a: f64, b: f64) {
         let ((psi_a, slope_a), (psi_sum, slope_sum)) = (psi(a), psi(a + b));
         self.mean += psi_sum - psi_a;
         self.variance += slope_a - slope_sum;
     }
 
-    /// What a draw needs: the shape and the scale of the gamma variable.
-    pub fn ready(&self) -> (f64, f64) {
-        (self.mean * self.mean / self.variance, self.variance / self.mean)
+    /// Adds a link whose P(lowest level) is known.
+    pub fn add_known(&mut self, p: f64) {
+        self.known *= p;
     }
 
-    /// Makes the product of a variate of this shape and scale, and puts it at the first place, one at the others.
-    pub fn put<T: Real>(&self, variate: T, scale: f64, groups: &mut [T]) {
-        let product = T::each(|k| (-scale * variate.lane(k)).exp().max(f64::MIN_POSITIVE));
-        for (k, &at) in self.at.iter().enumerate() {
-            groups[at] = if k == 0 { product } else { T::of(1.0) };
-        }
+    /// What a draw needs, if anything is uncertain: the shape and the scale of the gamma variable.
+    pub fn ready(&self) -> Option<(f64, f64)> {
+        (self.mean > 0.0).then(|| (self.mean * self.mean / self.variance, self.variance / self.mean))
+    }
+
+    /// The product, from a variate of this shape and scale.
+    pub fn product<T: Real>(&self, variate: T, scale: f64) -> T {
+        T::each(|k| self.known * (-scale * variate.lane(k)).exp().max(f64::MIN_POSITIVE))
+    }
+
+    /// The product, where nothing is uncertain.
+    pub fn known(&self) -> f64 {
+        self.known
     }
 }
 
@@ -84,15 +90,15 @@ mod tests {
     fn one_draw_is_distributed_as_the_product_of_all() {
         let links = [(19.0, 1.0), (17.6, 2.4), (19.8, 0.2), (6.0, 14.0), (24.7, 0.3), (11.4, 0.6)];
         let mut folded = Folded::new();
-        for (k, (a, b)) in links.iter().enumerate() {
-            folded.add(k, *a, *b);
+        for (a, b) in links {
+            folded.add(a, b);
         }
-        let (ready, mut groups) = (folded.ready(), vec![0.0; links.len()]);
+        folded.add_known(0.75);
+        let (shape, scale) = folded.ready().unwrap();
         let (mut sampler, mut one, mut all) = (Sampler::new(Rng::new(3, 0)), Vec::new(), Vec::new());
         for _ in 0..40_000 {
-            folded.put(sampler.gamma(&Shape::new(ready.0)), ready.1, &mut groups);
-            one.push(groups.iter().product::<f64>());
-            let mut product = 1.0;
+            one.push(folded.product(sampler.gamma(&Shape::new(shape)), scale));
+            let mut product = 0.75;
             for (a, b) in links {
                 let mut out = [0.0; 2];
                 sampler.dirichlet(&[a, b].map(Shape::new), &mut out);

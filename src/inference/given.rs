@@ -28,8 +28,10 @@ impl Prepared<'_> {
         for v in self.plan.lives.of(suspect).filter(|&v| !self.plan.lives.now(v)) {
             self.numbers.weights[v] = 0.0;
         }
+        self.ran = None;
         let answer = self.posterior();
         self.numbers = before;
+        self.ran = None;
         answer
     }
 }

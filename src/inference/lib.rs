@@ -3,6 +3,7 @@
 //! Answers for posteriors, explanations, predictions, weights and intervals. Does not know where numbers come
 //! from, what an action costs, or how a result is shown.
 
+mod alone;
 mod causes;
 mod conflict;
 mod error;

@@ -5,6 +5,7 @@
 //! its own life. The factor does not depend on the order in which suspects pass, so any order is correct.
 
 use super::lanes::Real;
+use smallvec::SmallVec;
 
 /// The live digits that one suspect looks at: its own first, if it has one, then those of its causes.
 #[derive(Clone, Debug, Default)]
@@ -26,7 +27,7 @@ impl Mask {
     /// `strides` are those of the digits; `cells` are whole rounds of the digit that turns slowest.
     pub fn runs(&self, cells: usize, strides: &[usize], mut act: impl FnMut(usize, usize, usize)) {
         let mut times = 1;
-        let mut digits: Vec<Digit> = strides
+        let mut digits: SmallVec<[Digit; 8]> = strides
             .iter()
             .zip(&self.states)
             .map(|(&stride, &states)| {
@@ -63,16 +64,30 @@ fn count_up(digits: &[Digit], start: usize, cells: usize, class: usize, act: &mu
     let mut at = start;
     while at < start + cells {
         for state in 0..digit.states {
-            count_up(smaller, at, digit.stride, class + state * digit.times, act);
+            let class = class + state * digit.times;
+            // The last digit is by far the most frequent: no call of its own.
+            if smaller.is_empty() {
+                act(at, digit.stride, class);
+            } else {
+                count_up(smaller, at, digit.stride, class, act);
+            }
             at += digit.stride;
         }
     }
 }
 
-/// `into += factor × from`, or `into = factor × from` where `keep` is false, with one factor for each combination.
-pub(crate) fn masked<T: Real>(mask: &Mask, strides: &[usize], factors: &[T], from: &[T], into: &mut [T], keep: bool) {
+/// `into += weight × factor × from`, or `into = weight × factor × from` where `keep` is false, with one factor for each
+/// combination.
+pub(crate) fn masked<T: Real>(
+    mask: &Mask,
+    strides: &[usize],
+    (factors, weight): (&[T], T),
+    from: &[T],
+    into: &mut [T],
+    keep: bool,
+) {
     mask.runs(from.len(), strides, |start, run, class| {
-        let f = factors[class];
+        let f = factors[class] * weight;
         for (x, &y) in into[start..start + run].iter_mut().zip(&from[start..start + run]) {
             *x = if keep { *x + f * y } else { f * y };
         }

@@ -5,6 +5,7 @@ use super::RepairEvent;
 use super::causes::{Acting, life_probability};
 use super::grouping::max_with;
 use super::lanes::{Real, sum};
+use super::mask::Mask;
 use super::plan::{Plan, Reading, Role};
 use super::scaled::{Scaled, exponent_of, pow2};
 use network::Network;
@@ -33,6 +34,14 @@ pub(crate) struct Numbers<T: Real = f64> {
     pub weights: Vec<T>,
     /// Factor common to everything: folded backgrounds, powers of two, suspects that are free.
     pub scale: Scaled<T>,
+}
+
+/// One suspect, there in one epoch, at one grade or at any: what leaves findings at their lowest level.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Silence {
+    pub suspect: usize,
+    pub epoch: usize,
+    pub grade: Option<usize>,
 }
 
 impl Numbers {
@@ -122,6 +131,10 @@ impl<T: Real> Numbers<T> {
         for suspect in 0..self.priors.len() {
             let Some(mask) = plan.mask(suspect) else { continue };
             let victim = plan.causes.of(suspect);
+            if self.repairs.is_empty() && !victim.is_empty() {
+                self.fill_mask_of_one_epoch(plan, suspect, mask, victim);
+                continue;
+            }
             for class in 0..mask.classes {
                 acting.clear();
                 acting.extend(victim.iter().map(|&b| {
@@ -143,9 +156,48 @@ impl<T: Real> Numbers<T> {
         }
     }
 
+    /// The same for a victim where nothing was repaired: it is there or not, which is worked out cause by cause, for all
+    /// combinations of the causes before.
+    fn fill_mask_of_one_epoch(&mut self, plan: &Plan, suspect: usize, mask: &Mask, victim: &[usize]) {
+        let (one, prior) = (T::of(1.0), self.priors[suspect]);
+        let own_states = if mask.own { mask.states[0] } else { 1 };
+        let mut each = vec![(prior, one - prior)];
+        for (place, &states) in mask.states.iter().enumerate().skip(usize::from(mask.own)) {
+            let before = each.len();
+            for _ in 1..states {
+                each.extend_from_within(..before);
+            }
+            for &b in victim.iter().filter(|&&b| self.ways_in[b].0 == place) {
+                let cause = self.ways_in[b].1;
+                for (state, of_state) in each.chunks_exact_mut(before).enumerate() {
+                    if plan.lives.lives_of(cause)[state] & 1 == 1 {
+                        let (p, not_p) = (self.brings[b], one - self.brings[b]);
+                        for (there, not) in of_state {
+                            (*there, *not) = (*there + *not * p, *not * not_p);
+                        }
+                    }
+                }
+            }
+        }
+        for (life, &presence) in plan.lives.lives_of(suspect).iter().enumerate() {
+            for (class, &(there, not)) in each.iter().enumerate() {
+                let value = if presence & 1 == 1 { there } else { not };
+                let at = mask.at + life * mask.classes + class * own_states;
+                for own in 0..own_states {
+                    self.masks[at + own] = if mask.own && own != life { T::default() } else { value };
+                }
+            }
+        }
+    }
+
     /// Computes running sums, weights and scale from priors and group probabilities, leaving out one folded
     /// reading if asked to. `links` of a reading are looked up in the plan, not in the network.
     pub fn weigh(&mut self, plan: &Plan, skip: Option<usize>) {
+        self.weigh_with(plan, |reading| skip == Some(reading), &[]);
+    }
+
+    /// The same without some folded readings, whose factors are given instead, each by suspect, epoch and grade.
+    pub fn weigh_with(&mut self, plan: &Plan, skip: impl Fn(usize) -> bool, instead: &[(Silence, T)]) {
         self.cumulative.resize(plan.groups_len, T::default());
         self.scale = Scaled::default();
         let one = T::of(1.0);
@@ -163,9 +215,15 @@ impl<T: Real> Numbers<T> {
             self.fill_masks(plan);
         }
         for (index, reading) in plan.readings.iter().enumerate() {
-            if skip != Some(index) {
+            if !skip(index) {
                 self.scale.exponent += reading.grouping.exponent;
                 self.fold(plan, reading);
+            }
+        }
+        for (of, factor) in instead {
+            let own = plan.lives.of(of.suspect).filter(|&v| plan.lives.present(v, of.epoch));
+            for v in own.filter(|&v| of.grade.is_none_or(|grade| plan.lives.grade[v] == grade)) {
+                self.weights[v] *= *factor;
             }
         }
         for suspect in 0..self.priors.len() {

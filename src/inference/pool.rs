@@ -1,17 +1,19 @@
 //! Gamma variates made once for every shape and used by all parameters of that shape, each in an order of its own.
 //! Which parameters there are is `sample`'s business.
 //!
-//! A few hundred parameters of one question have a few dozen shapes among them. Four hundred variates of each shape are
-//! drawn; a parameter takes them in one of many shuffled orders, begun at a place of its own. Its draws are then as they
+//! A few thousand parameters of one question have a few hundred shapes among them. Four hundred variates of each shape are
+//! drawn, those of all shapes from the same normal variates; a parameter takes them in one of many shuffled orders, begun at a place of its own. Its draws are then as they
 //! would be if drawn for it alone, and those of two parameters go together by chance alone.
 
-use super::gamma::{Sampler, Shape};
+use super::gamma::{Common, Sampler, Shape};
 use super::lanes::{LANES, Lanes, Real};
 use super::rng::Rng;
 use std::collections::HashMap;
 
 /// Shuffled orders that are kept; with the place to begin there are some hundred times more.
 const ORDERS: usize = 64;
+/// The stream of what all shapes have in common.
+const COMMON: u64 = 1 << 62;
 
 /// A gamma-distributed number of one parameter: which variates, in which order, from where.
 #[derive(Clone, Copy, Debug)]
@@ -26,6 +28,7 @@ pub(crate) struct Variate {
 pub(crate) struct Pool {
     draws: usize,
     seed: u64,
+    common: Common,
     by_shape: HashMap<u64, usize>,
     variates: Vec<f64>,
     orders: Vec<u32>,
@@ -40,27 +43,25 @@ impl Pool {
             let mut rng = Rng::new(seed, !(k as u64));
             let first = orders.len();
             orders.extend(0..draws as u32);
-            let own = &mut orders[first..];
-            for i in (1..draws).rev() {
-                own.swap(i, ((rng.unit() * (i + 1) as f64) as usize).min(i));
-            }
+            rng.shuffle(&mut orders[first..]);
         }
-        Self { draws, seed, by_shape: HashMap::new(), variates: Vec::new(), orders }
+        let common = Common::new(draws, &mut Rng::new(seed, COMMON));
+        Self { draws, seed, common, by_shape: HashMap::new(), variates: Vec::new(), orders }
     }
 
-    /// The number of this shape that belongs to a parameter of this name.
-    pub fn variate(&mut self, shape: f64, name: u64) -> Variate {
-        let (draws, seed, variates) = (self.draws, self.seed, &mut self.variates);
+    /// The number of this shape that belongs to this part of a parameter of this name. Parts of one parameter never share an
+    /// order, as long as they are fewer than there are orders.
+    pub fn variate(&mut self, shape: f64, name: u64, part: usize) -> Variate {
+        let (draws, seed, common, variates) = (self.draws, self.seed, &self.common, &mut self.variates);
         let next = self.by_shape.len();
         let index = *self.by_shape.entry(shape.to_bits()).or_insert_with(|| {
             let mut sampler = Sampler::new(Rng::new(seed, shape.to_bits()));
-            let ready = Shape::new(shape);
-            variates.extend((0..draws).map(|_| sampler.floored(&ready)));
+            sampler.stratified(&Shape::new(shape), common, variates);
             next
         });
         let mut rng = Rng::new(self.seed, name);
-        let order = ((rng.unit() * ORDERS as f64) as usize).min(ORDERS - 1);
-        Variate { shape: index * draws, order: order * draws, from: (rng.unit() * draws as f64) as usize % draws }
+        let order = (rng.below(ORDERS) + part) % ORDERS;
+        Variate { shape: index * draws, order: order * draws, from: rng.below(draws) }
     }
 
     /// The variates of the draws `first .. first + 8`; those beyond the last begin anew.
@@ -112,8 +113,8 @@ mod tests {
         for (k, (a, b)) in [(0.02, 1.0), (0.4, 9.6), (2.0, 3.0), (12.0, 400.0)].into_iter().enumerate() {
             let mut columns = Vec::new();
             for twin in 0..2 {
-                let at = |part| name(&format!("{k}"), &format!("{twin}"), part);
-                let of = [Some(pool.variate(a, at(0))), Some(pool.variate(b, at(1)))];
+                let own = name(&format!("{k}"), &format!("{twin}"), 0);
+                let of = [Some(pool.variate(a, own, 0)), Some(pool.variate(b, own, 1))];
                 let mut column = Vec::new();
                 for block in 0..pool.blocks() {
                     let mut out = [Lanes::default(); 2];

@@ -19,6 +19,8 @@ pub struct Prepared<'n> {
     pub(crate) sweep: Sweep,
     /// P(life variant | evidence) of the last run.
     pub(crate) variants: Vec<f64>,
+    /// P(evidence) of the last run, while nothing has changed since.
+    pub(crate) ran: Option<Scaled>,
 }
 
 impl<'n> Prepared<'n> {
@@ -30,7 +32,7 @@ impl<'n> Prepared<'n> {
         let plan = Plan::new(network, evidence)?;
         let numbers = Numbers::from_network(&plan, network);
         let (sweep, variants) = (Sweep::default(), Vec::new());
-        Ok(Self { network, evidence: evidence.clone(), plan, numbers, sweep, variants })
+        Ok(Self { network, evidence: evidence.clone(), plan, numbers, sweep, variants, ran: None })
     }
 
     /// The exact posterior with the network's own priors, or those of [`Self::set_priors`].
@@ -53,6 +55,7 @@ impl<'n> Prepared<'n> {
         }
         self.numbers.priors.copy_from_slice(priors);
         self.numbers.weigh(&self.plan, None);
+        self.ran = None;
         Ok(())
     }
 
@@ -66,14 +69,21 @@ impl<'n> Prepared<'n> {
         numbers.priors.copy_from_slice(&self.numbers.priors);
         numbers.weigh(&plan, None);
         let (sweep, variants) = (Sweep::default(), Vec::new());
-        Ok(Self { network: self.network, evidence, plan, numbers, sweep, variants })
+        Ok(Self { network: self.network, evidence, plan, numbers, sweep, variants, ran: None })
     }
 
     /// Runs both passes and leaves the marginals in `variants`.
     pub(crate) fn run(&mut self) -> Result<Scaled, InferenceError> {
+        if let Some(z) = self.ran {
+            return Ok(z);
+        }
         let work = Work { plan: &self.plan, layout: &self.plan.layout, numbers: &self.numbers };
         let z = self.sweep.marginals(work, &mut self.variants);
-        if z.is_zero() { Err(conflict(self.network, &self.evidence, &self.numbers.priors)) } else { Ok(z) }
+        if z.is_zero() {
+            return Err(conflict(self.network, &self.evidence, &self.numbers.priors));
+        }
+        self.ran = Some(z);
+        Ok(z)
     }
 
     /// P(evidence) with the current weights, without marginals.

@@ -35,9 +35,15 @@ impl Rng {
     }
 
     /// Uniform in `0..n`, for small `n`.
-    #[cfg(test)]
     pub fn below(&mut self, n: usize) -> usize {
-        (self.unit() * n as f64) as usize
+        ((self.unit() * n as f64) as usize).min(n - 1)
+    }
+
+    /// Puts them into an order of its own, each equally likely (R. Fisher and F. Yates).
+    pub fn shuffle<T>(&mut self, of: &mut [T]) {
+        for i in (1..of.len()).rev() {
+            of.swap(i, self.below(i + 1));
+        }
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::InferenceError;
 use super::folded::Folded;
-use super::lanes::{LANES, Lanes};
-use super::numbers::Numbers;
+use super::lanes::{LANES, Lanes, Real as _};
+use super::numbers::{Numbers, Silence};
 use super::plan::Plan;
 use super::pool::{Pool, Variate, name};
 use network::Network;
@@ -19,6 +19,9 @@ struct Block {
     grouped: bool,
 }
 
+/// A variate and what it is multiplied by, if anything is drawn.
+type Drawn = Option<(Variate, f64)>;
+
 /// Everything that is drawn. Links of findings that were not observed do not matter and are left out.
 #[derive(Clone, Debug)]
 pub(crate) struct Parameters {
@@ -31,8 +34,10 @@ pub(crate) struct Parameters {
     brings: Vec<(usize, [Option<Variate>; 2])>,
     variates: Vec<Option<Variate>>,
     blocks: Vec<Block>,
-    /// What folds into each suspect in each epoch, drawn at once: its variate and the scale of that.
-    folded: Vec<(Folded, Variate, f64)>,
+    /// Whether a reading is at its lowest level and read once, and so folds into the suspects that touch it.
+    folds: Vec<bool>,
+    /// What folds into each suspect in each epoch, drawn at once: its variate, if any, and the scale of that.
+    folded: Vec<(Silence, Folded, Drawn)>,
     longest: usize,
 }
 
@@ -57,10 +62,11 @@ impl Parameters {
             brings: Vec::new(),
             variates: Vec::new(),
             blocks: Vec::new(),
+            folds: vec![false; plan.readings.len()],
             folded: Vec::new(),
             longest: 0,
         };
-        let mut folded: BTreeMap<(usize, usize, usize), Folded> = BTreeMap::new();
+        let mut folded: BTreeMap<Silence, Folded> = BTreeMap::new();
         for (index, suspect) in network.suspects.iter().enumerate() {
             let (p, w) = (numbers.priors[index], checked("weight of suspect", index, suspect.weight)?);
             if w.is_finite() && p > 0.0 && p < 1.0 {
@@ -90,6 +96,7 @@ impl Parameters {
             let one = &plan.readings[first];
             // A finding at its lowest level, read once: its background is a factor of the evidence and of no suspect.
             let lowest = same == 1 && one.grouping.group_of.len() == 1;
+            out.folds[first] = lowest;
             if !lowest {
                 let weight = checked("background weight of finding", finding, f.leak_weight)?;
                 let at = |r: usize| plan.readings[r].at;
@@ -107,29 +114,33 @@ impl Parameters {
                         };
                         let about = (f.id.as_str(), network.suspects[link.suspect].id.as_str(), row as u64);
                         out.add_block(plan, first..first + same, &at, (levels, weight), about);
-                    } else if weight.is_finite() && levels[0] > 0.0 && levels[0] < 1.0 {
-                        let p = levels[0];
-                        // What is the same for all grades is drawn together, apart from what differs.
-                        let grade = if graded { row + 1 } else { 0 };
-                        let entry = folded.entry((link.suspect, one.epoch, grade)).or_insert_with(Folded::new);
-                        entry.add(plan.rows[one.links_at + k] + row, p * weight, (1.0 - p) * weight);
+                        continue;
+                    }
+                    // What is the same for all grades is drawn together, apart from what differs.
+                    let of = Silence { suspect: link.suspect, epoch: one.epoch, grade: graded.then_some(row) };
+                    let (own, p) = (folded.entry(of).or_insert_with(Folded::new), levels[0]);
+                    if weight.is_finite() && p > 0.0 && p < 1.0 {
+                        own.add(p * weight, (1.0 - p) * weight);
+                    } else {
+                        own.add_known(p);
                     }
                 }
             }
             first += same;
         }
-        for ((suspect, epoch, grade), f) in folded {
-            let (shape, scale) = f.ready();
-            let own = name(&network.suspects[suspect].id, "silent", (epoch * 64 + grade) as u64);
-            let variate = out.pool.variate(shape, own);
-            out.folded.push((f, variate, scale));
+        for (of, f) in folded {
+            let part = of.epoch * 64 + of.grade.map_or(0, |grade| grade + 1);
+            let own = name(&network.suspects[of.suspect].id, "silent", part as u64);
+            let drawn = f.ready().map(|(shape, scale)| (out.pool.variate(shape, own, 0), scale));
+            out.folded.push((of, f, drawn));
         }
         Ok(out)
     }
 
     /// A variate for each of these shapes, none for a shape of zero; named after what they are about.
     fn variates_of(&mut self, shapes: impl IntoIterator<Item = f64>, about: (&str, &str)) -> Vec<Option<Variate>> {
-        let one = |(k, a): (usize, f64)| (a > 0.0).then(|| self.pool.variate(a, name(about.0, about.1, k as u64)));
+        let own = name(about.0, about.1, 0);
+        let one = |(k, a): (usize, f64)| (a > 0.0).then(|| self.pool.variate(a, own, k));
         shapes.into_iter().enumerate().map(one).collect()
     }
 
@@ -160,9 +171,9 @@ impl Parameters {
         } else {
             levels.iter().map(|p| p * weight).collect()
         };
+        let own = name(of, and, row);
         for (k, a) in shapes.into_iter().enumerate() {
-            let own = name(of, and, row << 16 | k as u64);
-            self.variates.push((a > 0.0).then(|| self.pool.variate(a, own)));
+            self.variates.push((a > 0.0).then(|| self.pool.variate(a, own, k)));
         }
         self.longest = self.longest.max(self.variates.len() - start);
         let uses = readings.map(|r| (r, at(r))).collect();
@@ -205,10 +216,12 @@ impl Parameters {
                 }
             }
         }
-        for (folded, variate, scale) in &self.folded {
-            folded.put(self.pool.lanes(*variate, first), *scale, &mut numbers.groups);
-        }
-        numbers.weigh(plan, None);
+        let product = |(of, f, drawn): &(Silence, Folded, Drawn)| {
+            let drawn = drawn.map(|(variate, scale)| f.product(self.pool.lanes(variate, first), scale));
+            (*of, drawn.unwrap_or(Lanes::of(f.known())))
+        };
+        let silences: Vec<(Silence, Lanes)> = self.folded.iter().map(product).collect();
+        numbers.weigh_with(plan, |reading| self.folds[reading], &silences);
     }
 }
 

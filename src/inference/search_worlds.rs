@@ -98,8 +98,8 @@ pub(crate) fn search(prepared: &mut Prepared, what: Search) -> Result<Worlds, In
     let layout = plan.lay_out(&entangled, &free)?;
     let work = Work { plan, layout: &layout, numbers: &numbers };
     factor.times(work.untouched());
-    let mut hunt = Hunt { work, what, branches, z, bounds: Vec::new(), found: Vec::new(), spent: 0 };
-    hunt.bound();
+    let mut hunt = Hunt { work, what, branches, z, turns: Vec::new(), found: Vec::new(), spent: 0 };
+    hunt.look_ahead();
     if what.max > 0 && !factor.is_zero() {
         hunt.descend(0, vec![1.0], factor, &mut Vec::new());
     }
@@ -113,10 +113,25 @@ struct Hunt<'a> {
     /// Whether a suspect may be present in a listed set.
     branches: Vec<bool>,
     z: Scaled,
-    /// For each step, the most that its table's cells can still yield in any one completion, with an exponent.
-    bounds: Vec<(Vec<f64>, i64)>,
+    /// What may be chosen at each step.
+    turns: Vec<Turn>,
     found: Vec<World>,
     spent: usize,
+}
+
+/// The choices of one step: its suspect absent, and present where that may be listed.
+struct Turn {
+    choices: Vec<Choice>,
+    /// The power of two that all bounds of the step are short of.
+    exponent: i64,
+}
+
+struct Choice {
+    present: bool,
+    /// The ways in which the suspect is so, with their weights.
+    ways: Vec<(usize, f64)>,
+    /// The most that each cell of the opened table can still yield in any one completion.
+    bound: Vec<f64>,
 }
 
 impl<'a> Hunt<'a> {
@@ -125,43 +140,38 @@ impl<'a> Hunt<'a> {
         &layout.steps
     }
 
-    /// The ways in which the step's suspect is present, or absent.
-    fn ways(&self, suspect: usize, present: bool) -> Vec<(usize, f64)> {
+    fn choice(&self, suspect: usize, present: bool) -> Choice {
         let mut ways = Vec::new();
         self.work.ways(suspect, |v| self.what.is_present(self.work.plan, v) == present, &mut ways);
-        ways
+        Choice { present, ways, bound: Vec::new() }
     }
 
-    /// Fills the bounds from the end: `M[t]` is the maximum over present and absent of the transposed step on `M[t + 1]`.
+    /// Fills the turns from the end: `M[t]` is the maximum over present and absent of the transposed step on `M[t + 1]`.
     ///
     /// The best completion of a table f is max over sets of <f, b_set>, which is at most <f, M> with M the
-    /// cell-wise maximum of all b_set, since nothing is negative.
-    fn bound(&mut self) {
+    /// cell-wise maximum of all b_set, since nothing is negative. With A the step, <A f, M> is <f, A' M>: what a choice can
+    /// still yield is known before it is made.
+    fn look_ahead(&mut self) {
         let (mut next, mut exponent, mut spare) = (vec![1.0], 0, Spare::default());
-        let mut bounds = vec![(next.clone(), 0)];
         for step in self.steps().iter().rev() {
             self.work.unclose(step, &mut next, &mut spare.table);
-            let mut present = next.clone();
-            self.work.unpass(step, &self.ways(step.suspect, false), &mut next, &mut spare);
+            let mut choices = vec![self.choice(step.suspect, false)];
             if self.branches[step.suspect] {
-                self.work.unpass(step, &self.ways(step.suspect, true), &mut present, &mut spare);
-                next.iter_mut().zip(&present).for_each(|(a, p)| *a = a.max(*p));
+                choices.push(self.choice(step.suspect, true));
+            }
+            for choice in &mut choices {
+                choice.bound.clone_from(&next);
+                self.work.unpass(step, &choice.ways, &mut choice.bound, &mut spare);
+            }
+            next.clone_from(&choices[0].bound);
+            for other in &choices[1..] {
+                next.iter_mut().zip(&other.bound).for_each(|(a, p)| *a = a.max(*p));
             }
             self.work.unopen(step, &mut next);
+            self.turns.push(Turn { choices, exponent });
             exponent += rescale(&mut next);
-            bounds.push((next.clone(), exponent));
         }
-        bounds.reverse();
-        self.bounds = bounds;
-    }
-
-    /// Upper bound on the probability of any one set below this node.
-    fn best(&self, t: usize, table: &[f64], factor: Scaled) -> f64 {
-        let (bound, exponent) = &self.bounds[t];
-        let mut value = factor;
-        value.exponent += exponent;
-        value.times(dot(table, bound));
-        value.over(&self.z)
+        self.turns.reverse();
     }
 
     fn worth(&self, bound: f64) -> bool {
@@ -173,38 +183,65 @@ impl<'a> Hunt<'a> {
             && self.spent <= WORK_LIMIT
     }
 
-    fn descend(&mut self, t: usize, mut table: Vec<f64>, factor: Scaled, set: &mut Vec<usize>) {
-        let Some(step) = self.steps().get(t) else {
-            self.record(&table, factor, set);
-            return;
-        };
+    /// Goes through the steps from `t`; where only one choice is worth it, in place.
+    fn descend(&mut self, mut t: usize, mut table: Vec<f64>, mut factor: Scaled, set: &mut Vec<usize>) {
+        let (steps, before) = (self.steps(), set.len());
         let mut spare = Spare::default();
-        self.work.open(step, &mut table, &mut spare.table);
-        self.spent += 4 * step.cells + 16;
-        let mut children = Vec::with_capacity(2);
-        for present in [false, true] {
-            if present && (!self.branches[step.suspect] || set.len() >= self.what.max_size) {
-                continue;
+        while let Some(step) = steps.get(t) {
+            self.work.open(step, &mut table, &mut spare.table);
+            self.spent += 4 * step.cells + 16;
+            let mut bounds = [0.0; 2];
+            for (bound, choice) in bounds.iter_mut().zip(&self.turns[t].choices) {
+                if !choice.present || set.len() < self.what.max_size {
+                    let mut value = factor;
+                    value.exponent += self.turns[t].exponent;
+                    value.times(dot(&table, &choice.bound));
+                    *bound = value.over(&self.z);
+                }
             }
-            let (mut child, mut own) = (table.clone(), factor);
-            self.work.pass(step, &self.ways(step.suspect, present), &mut child, &mut spare);
-            self.work.close(step, &mut child);
-            own.exponent += rescale(&mut child);
-            let bound = self.best(t + 1, &child, own);
-            children.push((bound, present, child, own));
+            let first = usize::from(bounds[1] > bounds[0]);
+            if self.worth(bounds[1 - first]) {
+                for index in [first, 1 - first] {
+                    // Asked again, because the first may have raised what is asked of the second.
+                    if self.worth(bounds[index]) {
+                        let (mut child, mut own) = (table.clone(), factor);
+                        self.choose(t, index, &mut child, &mut own, set, &mut spare);
+                        self.descend(t + 1, child, own, set);
+                        if index == 1 {
+                            set.pop();
+                        }
+                    }
+                }
+                set.truncate(before);
+                return;
+            }
+            if !self.worth(bounds[first]) {
+                set.truncate(before);
+                return;
+            }
+            self.choose(t, first, &mut table, &mut factor, set, &mut spare);
+            t += 1;
         }
-        children.sort_by(|a, b| b.0.total_cmp(&a.0));
-        for (bound, present, child, own) in children {
-            // Asked again here, because the first child may have raised what is asked of the second.
-            if self.worth(bound) {
-                if present {
-                    set.push(step.suspect);
-                }
-                self.descend(t + 1, child, own, set);
-                if present {
-                    set.pop();
-                }
-            }
+        self.record(&table, factor, set);
+        set.truncate(before);
+    }
+
+    /// Takes the table over a step by one of its choices.
+    fn choose(
+        &self,
+        t: usize,
+        index: usize,
+        table: &mut Vec<f64>,
+        factor: &mut Scaled,
+        set: &mut Vec<usize>,
+        spare: &mut Spare,
+    ) {
+        let (step, choice) = (&self.work.layout.steps[t], &self.turns[t].choices[index]);
+        self.work.pass(step, &choice.ways, table, spare);
+        self.work.close(step, table);
+        factor.exponent += rescale(table);
+        if choice.present {
+            set.push(step.suspect);
         }
     }
 

@@ -141,6 +141,11 @@ impl<'a, T: Real> Work<'a, T> {
         }
     }
 
+    /// The weight of ways that leave the table as it is, if these all do.
+    fn idle(&self, ways: &[(usize, T)]) -> Option<T> {
+        ways.iter().all(|w| self.plan.acts_of(w.0).is_empty()).then(|| sum(ways.iter().map(|w| w.1)))
+    }
+
     /// Replaces the table by the sum of what each way makes of it.
     pub fn pass(&self, step: &Step, ways: &[(usize, T)], table: &mut Vec<T>, spare: &mut Spare<T>) {
         let Some((mask, strides)) = self.mask(step) else { return self.mix(step, ways, table, spare, rise) };
@@ -149,10 +154,14 @@ impl<'a, T: Real> Work<'a, T> {
         sum.clear();
         sum.resize(table.len(), T::default());
         for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
+            let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
+            if let Some(weight) = self.idle(of_life) {
+                masked(mask, strides, (factors, weight), table, &mut sum, true);
+                continue;
+            }
             life_table.clone_from(table);
             self.mix(step, of_life, &mut life_table, spare, rise);
-            let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
-            masked(mask, strides, factors, &life_table, &mut sum, true);
+            masked(mask, strides, (factors, T::of(1.0)), &life_table, &mut sum, true);
         }
         std::mem::swap(table, &mut sum);
         (spare.before, spare.life) = (sum, life_table);
@@ -165,9 +174,13 @@ impl<'a, T: Real> Work<'a, T> {
         sum.clear();
         sum.resize(table.len(), T::default());
         for of_life in ways.chunk_by(|a, b| self.plan.lives.life[a.0] == self.plan.lives.life[b.0]) {
-            life_table.clone_from(table);
             let factors = self.factors(mask, self.plan.lives.life[of_life[0].0]);
-            masked(mask, strides, factors, table, &mut life_table, false);
+            if let Some(weight) = self.idle(of_life) {
+                masked(mask, strides, (factors, weight), table, &mut sum, true);
+                continue;
+            }
+            life_table.resize(table.len(), T::default());
+            masked(mask, strides, (factors, T::of(1.0)), table, &mut life_table, false);
             self.mix(step, of_life, &mut life_table, spare, fall);
             blend(&mut sum, T::of(1.0), T::of(1.0), &life_table);
         }
@@ -325,7 +338,7 @@ fn back_step<T: Real>(
         if own_life != life || !acts.starts_with(done) {
             if let Some((mask, strides)) = mask.filter(|_| own_life != life) {
                 start.resize(back.len(), T::default());
-                masked(mask, strides, work.factors(mask, own_life), back, &mut start, false);
+                masked(mask, strides, (work.factors(mask, own_life), T::of(1.0)), back, &mut start, false);
             }
             (life, done, product) = (own_life, &[], None);
             spare.one.clone_from(if mask.is_some() { &start } else { back });

@@ -1,12 +1,9 @@
 //! How much does each observation speak for or against each suspect, and do the observations fit together?
 
 use rayon::prelude::*;
-use std::collections::BTreeSet;
 
-use super::grouping::max_with;
-use super::kernels::blend;
-use super::numbers::{Numbers, expected};
-use super::part::part;
+use super::alone::Alone;
+use super::numbers::Numbers;
 use super::plan::{Plan, Reading, Role};
 use super::sweep::{Sweep, Work};
 use super::{Evidence, InferenceError, Prepared};
@@ -60,9 +57,9 @@ impl Prepared<'_> {
             ln_conflict_without: vec![0.0; observations],
             most_conflicting: None,
         };
-        let mut before = None;
+        let mut each = Alone::new(self);
         for reading in &self.plan.readings {
-            let alone = self.ln_alone(reading, &mut before);
+            let alone = each.ln(reading)?;
             weights.ln_alone[reading.observation] = alone;
             weights.ln_conflict += alone;
         }
@@ -79,11 +76,29 @@ impl Prepared<'_> {
         Ok(weights)
     }
 
-    /// [`Weights::ln_conflict`] alone, which takes one run.
-    pub fn ln_conflict(&mut self) -> Result<f64, InferenceError> {
+    /// Whether [`Weights::ln_conflict`] is above a limit; mostly found without asking how likely each silence is by itself,
+    /// which no more than a certainty can be.
+    ///
+    /// # Errors
+    /// Impossible evidence.
+    pub fn conflict_above(&mut self, limit: f64) -> Result<bool, InferenceError> {
         let z = self.run()?;
-        let mut before = None;
-        Ok(self.plan.readings.iter().fold(-z.ln(), |sum, r| sum + self.ln_alone(r, &mut before)))
+        let (silent, telling): (Vec<&Reading>, Vec<&Reading>) =
+            self.plan.readings.iter().partition(|r| r.grouping.len() == 1);
+        let mut alone = Alone::new(self);
+        // The most that a finding with one group of levels can come to: its likelihood, whatever the levels.
+        let most = |r: &Reading| r.grouping.likelihood[0].ln() + r.grouping.exponent as f64 * std::f64::consts::LN_2;
+        let mut highest = -z.ln() + silent.iter().map(|r| most(r)).sum::<f64>();
+        for reading in telling {
+            highest += alone.ln(reading)?;
+        }
+        for reading in silent {
+            if highest <= limit {
+                return Ok(false);
+            }
+            highest += alone.ln(reading)? - most(reading);
+        }
+        Ok(highest > limit)
     }
 
     /// Runs again without one reading. A folded one leaves the plan as it is, a digit needs a narrower plan.
@@ -114,78 +129,6 @@ impl Prepared<'_> {
             if all == other { 0.0 } else { all - other }
         });
         Ok(Without { gain: gain.collect(), ln_evidence: z.ln() })
-    }
-
-    /// ln P(observation) with no other evidence but the repairs.
-    ///
-    /// Suspects that have nothing to do with one another are mixed in one by one. Where two of them are tied by causes, the
-    /// small network of all that touch the finding is asked.
-    fn ln_alone(&self, reading: &Reading, before: &mut Option<Vec<f64>>) -> f64 {
-        let finding = &self.network.findings[reading.finding];
-        let causes = &self.plan.causes;
-        let tied: Vec<usize> = finding.links.iter().map(|l| l.suspect).filter(|&s| causes.tied(s)).collect();
-        let mut components: Vec<usize> = tied.iter().map(|&s| causes.component(s)).collect();
-        components.sort_unstable();
-        if components.windows(2).any(|w| w[0] == w[1]) {
-            return self.ln_alone_tied(reading).unwrap_or(f64::NEG_INFINITY);
-        }
-        if !tied.is_empty() && before.is_none() {
-            *before = self.before().ok();
-        }
-        let mut dist = finding.leak.clone();
-        for link in &finding.links {
-            let p = self.numbers.priors[link.suspect];
-            let plain = std::slice::from_ref(&link.levels);
-            let rows = if link.by_grade.is_empty() { plain } else { &link.by_grade[..] };
-            let (mut present, mut absent) = (vec![0.0; rows.len()], 0.0);
-            for v in self.plan.lives.of(link.suspect) {
-                let own = match before.as_ref().filter(|_| causes.tied(link.suspect)) {
-                    Some(before) => before[v],
-                    None if self.plan.lives.life[v] == 0 => 1.0 - p,
-                    None => {
-                        p * self.plan.lives.share[v] * self.numbers.grade_share(link.suspect, self.plan.lives.grade[v])
-                    }
-                };
-                if self.plan.lives.present(v, reading.epoch) {
-                    present[if rows.len() > 1 { self.plan.lives.grade[v] } else { 0 }] += own;
-                } else {
-                    absent += own;
-                }
-            }
-            let was = dist.clone();
-            dist.iter_mut().for_each(|d| *d *= absent);
-            for (levels, share) in rows.iter().zip(present) {
-                let mut raised = was.clone();
-                max_with(&mut raised, levels);
-                blend(&mut dist, 1.0, share, &raised);
-            }
-        }
-        expected(&dist, &self.evidence.observations[reading.observation].likelihood).ln()
-    }
-
-    /// P(variant) with no evidence but the repairs.
-    fn before(&self) -> Result<Vec<f64>, InferenceError> {
-        let evidence = Evidence { observations: Vec::new(), repairs: self.evidence.repairs.clone() };
-        let mut own = Prepared::new(self.network, &evidence)?;
-        own.set_priors(&self.numbers.priors)?;
-        own.run()?;
-        Ok(own.variants)
-    }
-
-    fn ln_alone_tied(&self, reading: &Reading) -> Result<f64, InferenceError> {
-        let causes = &self.plan.causes;
-        let linked: BTreeSet<usize> =
-            self.network.findings[reading.finding].links.iter().map(|l| causes.component(l.suspect)).collect();
-        let keep: Vec<usize> =
-            (0..self.network.suspects.len()).filter(|&s| linked.contains(&causes.component(s))).collect();
-        let evidence = Evidence {
-            observations: vec![self.evidence.observations[reading.observation].clone()],
-            repairs: self.evidence.repairs.clone(),
-        };
-        let (network, evidence) = part(self.network, &evidence, &keep);
-        let mut own = Prepared::new(&network, &evidence)?;
-        own.set_priors(&keep.iter().map(|&s| self.numbers.priors[s]).collect::<Vec<f64>>())?;
-        Ok(own.evidence_now().ln())
     }
 }
 

@@ -2,7 +2,7 @@
 //! noisy-MAX findings, symptoms and readings. The only place where knowledge becomes a network.
 
 use super::{Bring, Finding, FindingKind, Link, Network, Suspect, Unsure, openings};
-use knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Seen, Senses, Symptom, Test, Vehicle, When};
+use knowledge::base::{Base, Monitor, NOT_LISTED_PREFIX, Reading, Section, Seen, Senses, Symptom, Test, Vehicle, When};
 use std::collections::HashMap;
 
 /// Never let factors push a prior beyond this: `kb check` refuses bases where that would happen often.
@@ -41,9 +41,42 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         let (id, prior) = (format!("{NOT_LISTED_PREFIX}{}", m.id), m.not_listed.prior.get());
         network.suspects.push(Suspect::plain(id, prior, cars(m.weight.get(), prior)));
     }
-    for m in &base.monitors {
-        network.findings.push(monitor(base, m, &index, not_listed[m.id.as_str()]));
+    let leaks = Leaks::of(base, &index);
+    let (suspects, of) = (&network.suspects, (&leaks, &network.suspects[..]));
+    let monitors_and_symptoms = || {
+        let mut findings: Vec<Finding> =
+            base.monitors.iter().map(|m| monitor(base, m, &index, of, not_listed[m.id.as_str()])).collect();
+        findings.extend(symptoms(base, &index, &not_listed));
+        findings
+    };
+    let fitting = || base.tests.iter().filter_map(|t| Some((t, share(base, vehicle, &t.requires)?)));
+    let readings = || -> Vec<Finding> {
+        let each = |t: &'_ Test| t.readings.iter().map(|r| reading(r, &index, of, t.weight.get())).collect::<Vec<_>>();
+        fitting().flat_map(|(t, _)| each(t)).collect()
+    };
+    let (mut findings, readings) = rayon::join(monitors_and_symptoms, readings);
+    findings.extend(readings);
+    let looks = base.suspects().filter_map(|(_, s)| {
+        let suspect = *index.get(s.id.as_str())?;
+        Some(seen(&s.id, &s.seen, suspect, suspects[suspect].prior))
+    });
+    findings.extend(looks);
+    let unsure = fitting().filter(|(_, share)| *share < 1.0).map(|(t, share)| unsure(base, vehicle, t, share, &index));
+    network.unsure = unsure.collect();
+    network.findings = findings;
+    for (_, s) in base.suspects() {
+        let Some(&cause) = index.get(s.id.as_str()) else { continue };
+        for b in &s.brings {
+            let Some(&victim) = index.get(b.suspect.as_str()) else { continue };
+            let (p, later) = (b.p.get(), b.when == When::Later);
+            network.brings.push(Bring { cause, victim, p, weight: b.weight.get(), later });
+        }
     }
+    network
+}
+
+/// The symptoms with all that show them.
+fn symptoms(base: &Base, index: &HashMap<&str, usize>, not_listed: &HashMap<&str, usize>) -> Vec<Finding> {
     let mut shows: HashMap<&str, Vec<Link>> = HashMap::new();
     for (_, s) in base.suspects() {
         let Some(&suspect) = index.get(s.id.as_str()) else { continue };
@@ -57,33 +90,7 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
             shows.entry(&l.symptom).or_default().push(link);
         }
     }
-    for s in &base.symptoms {
-        network.findings.push(symptom(s, shows.remove(s.id.as_str()).unwrap_or_default()));
-    }
-    for t in &base.tests {
-        let Some(share) = share(base, vehicle, &t.requires) else { continue };
-        if share < 1.0 {
-            network.unsure.push(unsure(base, vehicle, t, share, &index));
-        }
-        for r in &t.readings {
-            network.findings.push(reading(base, r, &index, t.weight.get()));
-        }
-    }
-    for (_, s) in base.suspects() {
-        let Some(&cause) = index.get(s.id.as_str()) else { continue };
-        for b in &s.brings {
-            let Some(&victim) = index.get(b.suspect.as_str()) else { continue };
-            let (p, later) = (b.p.get(), b.when == When::Later);
-            network.brings.push(Bring { cause, victim, p, weight: b.weight.get(), later });
-        }
-    }
-    for (_, s) in base.suspects() {
-        if let Some(&suspect) = index.get(s.id.as_str()) {
-            let prior = network.suspects[suspect].prior;
-            network.findings.push(seen(&s.id, &s.seen, suspect, prior));
-        }
-    }
-    network
+    base.symptoms.iter().map(|s| symptom(s, shows.remove(s.id.as_str()).unwrap_or_default())).collect()
 }
 
 /// What finding ids of looks start with.
@@ -142,7 +149,13 @@ fn with_rest(abnormal: impl Iterator<Item = f64> + Clone) -> Vec<f64> {
     std::iter::once(rest).chain(abnormal).collect()
 }
 
-fn monitor(base: &Base, m: &Monitor, index: &HashMap<&str, usize>, not_listed: usize) -> Finding {
+fn monitor(
+    base: &Base,
+    m: &Monitor,
+    index: &HashMap<&str, usize>,
+    (leaks, suspects): (&Leaks, &[Suspect]),
+    not_listed: usize,
+) -> Finding {
     let codes: Vec<_> = m.levels.iter().filter_map(|c| base.code(c)).collect();
     let mut links: HashMap<usize, (Vec<f64>, f64)> = HashMap::new();
     for (level, code) in codes.iter().enumerate() {
@@ -170,7 +183,7 @@ fn monitor(base: &Base, m: &Monitor, index: &HashMap<&str, usize>, not_listed: u
         let typed = |suspect: usize| {
             links.get(&suspect).is_some_and(|(a, _)| a[..senses.limits_mm.len()].iter().any(|p| *p > 0.0))
         };
-        sensed_links(base, index, senses, codes.len() + 1, m.weight.get(), &beyond, &typed)
+        leaks.sensed(senses, suspects, m.weight.get(), &beyond, &typed)
     });
     for link in &sensed {
         links.remove(&link.suspect);
@@ -206,34 +219,63 @@ fn symptom(s: &Symptom, mut links: Vec<Link>) -> Finding {
     }
 }
 
-/// The links that follow from the size of the openings in the sections sensed. A number that was typed stands, for what
-/// physics does not reach.
-fn sensed_links(
-    base: &Base,
-    index: &HashMap<&str, usize>,
-    senses: &Senses,
-    levels: usize,
-    weight: f64,
-    beyond: &dyn Fn(usize) -> Vec<f64>,
-    typed: &dyn Fn(usize) -> bool,
-) -> Vec<Link> {
-    let sensed = base.suspects().filter_map(|(_, s)| {
-        let opening = s.opening.as_ref().filter(|o| senses.sections.contains(&o.at))?;
-        let suspect = *index.get(s.id.as_str())?;
-        if typed(suspect) {
-            return None;
-        }
-        let by_grade = openings::by_grade(senses, opening, levels, &beyond(suspect));
-        let mut mean = vec![0.0; levels];
-        for (row, grade) in by_grade.iter().zip(openings::grades(opening)) {
-            mean.iter_mut().zip(row).for_each(|(m, p)| *m += p * grade.share);
-        }
-        Some(Link { suspect, levels: mean, weight, by_grade })
-    });
-    sensed.collect()
+/// The suspects of this vehicle that open the system.
+struct Leaks {
+    each: Vec<Leak>,
+    /// Sizes that stand for the classes of each kind of opening; many suspects make openings of one kind.
+    kinds: Vec<Vec<Vec<f64>>>,
 }
 
-fn reading(base: &Base, r: &Reading, index: &HashMap<&str, usize>, weight: f64) -> Finding {
+struct Leak {
+    suspect: usize,
+    at: Section,
+    kind: usize,
+}
+
+impl Leaks {
+    fn of(base: &Base, index: &HashMap<&str, usize>) -> Self {
+        let (mut kinds, mut known): (Vec<_>, Vec<(f64, f64)>) = (Vec::new(), Vec::new());
+        let leak = |s: &knowledge::base::Suspect| {
+            let (suspect, opening) = (*index.get(s.id.as_str())?, s.opening.as_ref()?);
+            let own = (opening.median_mm, opening.spread);
+            let kind = known.iter().position(|k| *k == own).unwrap_or_else(|| {
+                known.push(own);
+                kinds.push((0..openings::CLASSES).map(|class| openings::sizes(opening, class)).collect());
+                kinds.len() - 1
+            });
+            Some(Leak { suspect, at: opening.at, kind })
+        };
+        let each = base.suspects().filter_map(|(_, s)| s.opening.as_ref().map(|_| s)).filter_map(leak).collect();
+        Self { each, kinds }
+    }
+
+    /// The links that follow from the size of the openings in the sections sensed. A number that was typed stands, for what
+    /// physics does not reach. `beyond` gives a suspect's shares of the levels past the last limit.
+    fn sensed(
+        &self,
+        senses: &Senses,
+        suspects: &[Suspect],
+        weight: f64,
+        beyond: &dyn Fn(usize) -> Vec<f64>,
+        typed: &dyn Fn(usize) -> bool,
+    ) -> Vec<Link> {
+        let mut of_kind: Vec<Option<Vec<Vec<f64>>>> = vec![None; self.kinds.len()];
+        let sensed = self.each.iter().filter(|leak| senses.sections.contains(&leak.at) && !typed(leak.suspect));
+        let link = |leak: &Leak| {
+            let rows = of_kind[leak.kind].get_or_insert_with(|| openings::by_grade(senses, &self.kinds[leak.kind]));
+            let beyond = beyond(leak.suspect);
+            let by_grade: Vec<Vec<f64>> = rows.iter().map(|row| openings::with_beyond(row.clone(), &beyond)).collect();
+            let mut levels = vec![0.0; senses.limits_mm.len() + 1 + beyond.len()];
+            for (row, grade) in by_grade.iter().zip(&suspects[leak.suspect].grades) {
+                levels.iter_mut().zip(row).for_each(|(m, p)| *m += p * grade.share);
+            }
+            Link { suspect: leak.suspect, levels, weight, by_grade }
+        };
+        sensed.map(link).collect()
+    }
+}
+
+fn reading(r: &Reading, index: &HashMap<&str, usize>, (leaks, suspects): (&Leaks, &[Suspect]), weight: f64) -> Finding {
     let mut links: Vec<Link> = r
         .detects
         .iter()
@@ -246,7 +288,7 @@ fn reading(base: &Base, r: &Reading, index: &HashMap<&str, usize>, weight: f64) 
         let none = vec![0.0; r.levels.len() - 1 - senses.limits_mm.len()];
         let typed: Vec<usize> = links.iter().map(|l| l.suspect).collect();
         let is_typed = |suspect: usize| typed.contains(&suspect);
-        links.extend(sensed_links(base, index, senses, r.levels.len(), weight, &|_| none.clone(), &is_typed));
+        links.extend(leaks.sensed(senses, suspects, weight, &|_| none.clone(), &is_typed));
     }
     links.sort_by_key(|l| l.suspect);
     Finding {

@@ -38,6 +38,10 @@ pub fn class_ends(class: usize) -> (f64, f64) {
 }
 
 fn phi(x: f64) -> f64 {
+    // Beyond eight standard deviations there is nothing that a double could add to 0 or 1.
+    if x.abs() > 8.3 {
+        return f64::from(u8::from(x > 0.0));
+    }
     0.5 * (1.0 + erf(x / std::f64::consts::SQRT_2))
 }
 
@@ -102,36 +106,44 @@ pub fn implied(classes: &[f64]) -> (f64, f64) {
 /// P(level | hole of this size), normal first, for the levels that have limits.
 #[must_use]
 pub fn levels_at(senses: &Senses, mm: f64) -> Vec<f64> {
-    let reached: Vec<f64> =
-        senses.limits_mm.iter().map(|limit| senses.reach.get() * phi((mm / limit).ln() / senses.spread.ln())).collect();
-    let mut out = vec![1.0 - reached[0]];
-    for (k, r) in reached.iter().enumerate() {
-        out.push(r - reached.get(k + 1).copied().unwrap_or(0.0));
-    }
+    let mut out = vec![0.0; senses.limits_mm.len() + 1];
+    add_levels(senses, senses.spread.ln(), mm, &mut out);
     out
 }
 
-/// P(level | class of this opening) for every class, over `levels` levels. `beyond` gives, for levels past the last limit, the
-/// shares of what passes it.
+fn add_levels(senses: &Senses, ln_spread: f64, mm: f64, out: &mut [f64]) {
+    let mut reached = 1.0;
+    for (level, limit) in senses.limits_mm.iter().enumerate() {
+        let next = senses.reach.get() * phi((mm / limit).ln() / ln_spread);
+        out[level] += reached - next;
+        reached = next;
+    }
+    out[senses.limits_mm.len()] += reached;
+}
+
+/// P(level | class of an opening) for every class, over the levels that have limits, from the sizes that stand for the classes.
 #[must_use]
-pub fn by_grade(senses: &Senses, opening: &Opening, levels: usize, beyond: &[f64]) -> Vec<Vec<f64>> {
-    (0..CLASSES)
-        .map(|class| {
-            let sizes = sizes(opening, class);
-            let mut out = vec![0.0; levels];
-            for mm in &sizes {
-                let at = levels_at(senses, *mm);
-                out.iter_mut().zip(&at).for_each(|(o, p)| *o += p / sizes.len() as f64);
-            }
-            let last = senses.limits_mm.len();
-            let all = out[last];
-            for (k, share) in beyond.iter().enumerate() {
-                out[last + 1 + k] = all * share;
-                out[last] -= all * share;
-            }
-            out
-        })
-        .collect()
+pub fn by_grade(senses: &Senses, classes: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let ln_spread = senses.spread.ln();
+    let of_class = |sizes: &Vec<f64>| {
+        let mut out = vec![0.0; senses.limits_mm.len() + 1];
+        sizes.iter().for_each(|mm| add_levels(senses, ln_spread, *mm, &mut out));
+        out.iter_mut().for_each(|p| *p /= sizes.len() as f64);
+        out
+    };
+    classes.iter().map(of_class).collect()
+}
+
+/// The same with the levels past the last limit, which have these shares of what passes it.
+#[must_use]
+pub fn with_beyond(mut levels: Vec<f64>, beyond: &[f64]) -> Vec<f64> {
+    let last = levels.len() - 1;
+    let all = levels[last];
+    for share in beyond {
+        levels.push(all * share);
+        levels[last] -= all * share;
+    }
+    levels
 }
 
 #[cfg(test)]
@@ -161,7 +173,8 @@ mod tests {
     fn larger_holes_reach_higher_levels() {
         let reach = Probability::new(0.8).unwrap();
         let senses = Senses { sections: vec![Section::Cap], limits_mm: vec![0.5, 1.0, 2.3], spread: 1.25, reach };
-        let rows = by_grade(&senses, &opening(1.2), 5, &[0.4]);
+        let classes: Vec<Vec<f64>> = (0..CLASSES).map(|class| sizes(&opening(1.2), class)).collect();
+        let rows: Vec<Vec<f64>> = by_grade(&senses, &classes).into_iter().map(|row| with_beyond(row, &[0.4])).collect();
         for row in &rows {
             assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-12);
             assert!((row[4] - 0.4 / 0.6 * row[3]).abs() < 1e-12);

@@ -5,7 +5,6 @@ mod checks;
 
 pub use checks::{Check, first_checks};
 
-use evidence::Told;
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
 use network::openings::{CLASSES, implied};
 use network::{Network, is_not_listed};
@@ -75,14 +74,13 @@ pub struct Wanted {
     pub every_interval: bool,
 }
 
-/// Ranks the suspects.
+/// Ranks the suspects of a network by the evidence that was prepared with it.
 ///
 /// # Errors
 /// Evidence that is impossible or too entangled.
-pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, InferenceError> {
-    let mut prepared = Prepared::new(network, &told.evidence)?;
-    let posterior = prepared.posterior()?;
-    let before = prevalence(network)?;
+pub fn rank(network: &Network, mut prepared: Prepared<'_>, wanted: Wanted) -> Result<Ranking, InferenceError> {
+    let (posterior, before) = rayon::join(|| prepared.posterior(), || prevalence(network));
+    let (posterior, before) = (posterior?, before?);
     let prior = |s: usize| before[s];
     let mut standings: Vec<Standing> = (0..network.suspects.len())
         .map(|suspect| {
@@ -107,14 +105,14 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
     let (intervals, rest) = rayon::join(
         || prepared.intervals_of(&asked, DRAWS, SEED, INTERVAL),
         || -> Result<_, InferenceError> {
-            let ln_conflict = other.ln_conflict()?;
-            let weights = (wanted.weights || ln_conflict > RARE_TOGETHER).then(|| other.weigh()).transpose()?;
+            let wanted = wanted.weights || other.conflict_above(RARE_TOGETHER)?;
+            let weights = wanted.then(|| other.weigh()).transpose()?;
             let because = victims.iter().map(|&v| Ok((v, causes(network, &mut other, v)?)));
             let because = because.collect::<Result<Vec<_>, InferenceError>>()?;
-            Ok((ln_conflict, weights, other.explain(When::Now, 3, 6, 0.01)?.list, because))
+            Ok((weights, other.explain(When::Now, 3, 6, 0.01)?.list, because))
         },
     );
-    let (intervals, (ln_conflict, weights, explanations, because)) = (intervals?, rest?);
+    let (intervals, (weights, explanations, because)) = (intervals?, rest?);
     for s in &mut standings {
         if let Ok(at) = asked.binary_search(&s.suspect) {
             // The exact value lies inside by definition of what is shown, also where the draws are skewed.
@@ -136,10 +134,8 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
         .map(|s| s.probability)
         // The sum of nothing is minus nought to the library.
         .fold(0.0, |sum, p| sum + p);
-    let conflict = (ln_conflict > RARE_TOGETHER).then(|| Conflict {
-        times_rarer: ln_conflict.exp(),
-        check_again: weights.as_ref().and_then(|w| w.most_conflicting),
-    });
+    let rare = weights.as_ref().filter(|w| w.ln_conflict > RARE_TOGETHER);
+    let conflict = rare.map(|w| Conflict { times_rarer: w.ln_conflict.exp(), check_again: w.most_conflicting });
     Ok(Ranking {
         standings,
         ln_evidence: posterior.ln_evidence,

@@ -1,12 +1,12 @@
 //! Reads and checks the shipped base when the program is built, and packs it so that nothing is parsed at start.
 //!
-//! Four files go into the build folder: the checked base, ready to load, the texts of its entries, for commands that show
+//! Five files go into the build folder: the checked base in two halves, ready to load, the texts of its entries, for commands that show
 //! them, the index of the search, and what each symptom speaks for. A base with problems stops the build; `faultodds kb check`
 //! draws the same problems better.
 
 mod speaks;
 
-use knowledge::base::Vehicle;
+use knowledge::base::{Base, Vehicle};
 use std::path::Path;
 use std::{env, fs, process};
 
@@ -26,18 +26,30 @@ fn main() {
         process::exit(1);
     }
     let texts: Vec<(&str, &str)> = checked.files.iter().map(|f| (f.path.as_str(), f.text.as_str())).collect();
-    let base = postcard::to_allocvec(&checked.base).map_err(|e| e.to_string());
+    let (half, rest) = halves(&checked.base);
+    let half = postcard::to_allocvec(&half).map_err(|e| e.to_string());
+    let base = postcard::to_allocvec(&rest).map_err(|e| e.to_string());
     let texts = postcard::to_allocvec(&texts).map_err(|e| e.to_string());
     let index = search::pack(&checked.base).map_err(|e| e.to_string());
     let network = network::build::build(&checked.base, &Vehicle::default());
     let symptoms = checked.base.symptoms.iter().map(|s| s.id.as_str());
     let speaks = speaks::speaks_of(&checked.base, &network, symptoms).map_err(|e| format!("{e:?}"));
     let speaks = speaks.and_then(|s| postcard::to_allocvec(&s).map_err(|e| e.to_string()));
-    for (name, packed) in [("base.bin", base), ("texts.bin", texts), ("index.bin", index), ("speaks.bin", speaks)] {
+    let files =
+        [("base.bin", base), ("half.bin", half), ("texts.bin", texts), ("index.bin", index), ("speaks.bin", speaks)];
+    for (name, packed) in files {
         let written = packed.and_then(|bytes| fs::write(Path::new(&out).join(name), bytes).map_err(|e| e.to_string()));
         if let Err(error) = written {
             eprintln!("{name}: {error}");
             process::exit(1);
         }
     }
+}
+
+/// The base in two parts that take about as long to unpack, each with the other's sections empty.
+fn halves(base: &Base) -> (Base, Base) {
+    let (mut half, mut rest) = (Base::default(), base.clone());
+    half.tests = std::mem::take(&mut rest.tests);
+    half.codes = std::mem::take(&mut rest.codes);
+    (half, rest)
 }

@@ -51,13 +51,13 @@ pub fn run(args: &GuideArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, S
         }
     };
     let loaded = Loaded::new(kb, io)?;
-    let shop = shop(&shop_args, &loaded.base)?;
+    let shop = shop(&shop_args, loaded.base)?;
     let opening = match new {
         false => None,
         true => {
             let GroupArgs { make, model, engine } = args.group.clone();
             let about = DescriptionArgs { make, model, engine, ..DescriptionArgs::default() };
-            Some(opened(&args.codes, &args.car, &args.capture, &about, &loaded.base, io)?)
+            Some(opened(&args.codes, &args.car, &args.capture, &about, loaded.base, io)?)
         }
     };
     let mut store = store(&args.store, Access::Write)?;

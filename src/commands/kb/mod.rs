@@ -65,15 +65,15 @@ fn list(kind: Option<&str>, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
         if as_json {
             let counts: serde_json::Map<String, serde_json::Value> = kb_list::KINDS
                 .iter()
-                .map(|k| ((*k).to_owned(), kb_list::entries(&loaded.base, k).map_or(0, |e| e.len()).into()))
+                .map(|k| ((*k).to_owned(), kb_list::entries(loaded.base, k).map_or(0, |e| e.len()).into()))
                 .collect();
             io.show_json(&serde_json::json!({"schema": "faultodds.kb-kinds/1", "counts": counts}))?;
         } else {
-            io.show(&kb_list::counts(&loaded.base))?;
+            io.show(&kb_list::counts(loaded.base))?;
         }
         return Ok(Ending::Done);
     };
-    let Some(entries) = kb_list::entries(&loaded.base, kind) else {
+    let Some(entries) = kb_list::entries(loaded.base, kind) else {
         let mut failure = Failure::new(format!("there is no kind of entry `{kind}`"));
         let hint = did_you_mean(&near(kind, kb_list::KINDS, 2));
         failure = failure.hint(hint.unwrap_or_else(|| format!("the kinds are {}", kb_list::KINDS.join(", "))));
@@ -92,13 +92,13 @@ fn list(kind: Option<&str>, as_json: bool, kb: Option<&Path>, io: &mut Io) -> Re
 /// did not take, so they multiply its prior.
 fn export(vehicle: &[String], already: &[String], kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
-    let vehicle = parse_vehicle(vehicle, &loaded.base, io.today.year())?;
-    let mut network = build(&loaded.base, &vehicle);
+    let vehicle = parse_vehicle(vehicle, loaded.base, io.today.year())?;
+    let mut network = build(loaded.base, &vehicle);
     let history = History::visit(
-        already.iter().map(|r| repair_said(r, &loaded.base)).collect::<Result<_, _>>()?,
+        already.iter().map(|r| repair_said(r, loaded.base)).collect::<Result<_, _>>()?,
         Epoch::default(),
     );
-    for r in &history.tell(&loaded.base, &network)?.evidence.repairs {
+    for r in &history.tell(loaded.base, &network)?.evidence.repairs {
         for &victim in &r.suspects {
             let (before, left) = (network.suspects[victim].prior, network.suspects[victim].prior * r.fails);
             network.suspects[victim].prior = left;

@@ -20,8 +20,8 @@ pub(super) fn run(args: &ShowArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let id = args.id.as_str();
     let ending = match args.job {
         None => {
-            let vehicle = parse_vehicle(&args.vehicle, &loaded.base, io.today.year())?;
-            entry(id, args.json, &loaded.base, &vehicle, io)?
+            let vehicle = parse_vehicle(&args.vehicle, loaded.base, io.today.year())?;
+            entry(id, args.json, loaded.base, &vehicle, io)?
         }
         Some(number) => in_job(number, args, &loaded, io)?,
     };

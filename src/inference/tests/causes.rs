@@ -94,6 +94,10 @@ proptest! {
             }
         }
         prop_assert!((weights.ln_conflict - (sum_alone - all.ln_evidence)).abs() < 1e-10);
+        for near in [-1.0, -1e-6, 1e-6, 1.0] {
+            let above = Prepared::new(&net, &ev)?.conflict_above(weights.ln_conflict + near);
+            prop_assert_eq!(above.unwrap(), near < 0.0);
+        }
     }
 
     /// What is drawn for the suspects that the evidence bears on does not depend on who else there is.

@@ -114,6 +114,10 @@ proptest! {
             }
         }
         prop_assert!((weights.ln_conflict - (sum_alone - all.ln_evidence)).abs() < 1e-10);
+        for near in [-1.0, -1e-6, 1e-6, 1.0] {
+            let above = Prepared::new(&net, &ev)?.conflict_above(weights.ln_conflict + near);
+            prop_assert_eq!(above.unwrap(), near < 0.0);
+        }
         for (conflict, (alone, z)) in weights.ln_conflict_without.iter().zip(ln_without) {
             prop_assert!((conflict - (sum_alone - alone - z)).abs() < 1e-10);
         }
