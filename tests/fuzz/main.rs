@@ -69,7 +69,7 @@ fn readers_answer_or_refuse_whatever_they_are_given() {
 }
 
 #[test]
-#[ignore = "takes hours: FUZZ_INPUTS=10000000 cargo test --release --test fuzz -- --ignored --nocapture"]
+#[ignore = "takes most of an hour: FUZZ_INPUTS=10000000 cargo test --release --test fuzz -- --ignored --nocapture"]
 fn readers_answer_or_refuse_in_a_long_run() {
     let wanted = |name: &str, usual: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(usual);
     let (inputs, seed) = (wanted("FUZZ_INPUTS", 1_000_000), wanted("FUZZ_SEED", 2));

@@ -116,6 +116,27 @@ mod tests {
         assert_eq!(std::fs::read(&path).unwrap(), before);
     }
 
+    /// Also by whoever only wants to read it. What came in before is sealed as it is found, which is told.
+    #[test]
+    fn a_store_of_the_second_version_gets_its_digests() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("past.db");
+        let second = Connection::open(&path).unwrap();
+        second.execute_batch(FIRST).unwrap();
+        second.execute_batch(SECOND).unwrap();
+        let job = "INSERT INTO import VALUES (1, 'a.csv', '2026-01-01');
+            INSERT INTO past (key, content, row, date, codes, words, state, cause, import)
+                VALUES (10, 1, 2, '2025-01-01', 'P0442', 'cap', 'held', '', 1);
+            PRAGMA user_version = 2;";
+        second.execute_batch(job).unwrap();
+        drop(second);
+        let store = Store::open_to_read(&path).unwrap().unwrap();
+        assert_eq!((store.check().unwrap(), store.sealed_later().unwrap()), (Vec::new(), 1));
+        drop(store);
+        Connection::open(&path).unwrap().execute("UPDATE past SET codes = 'P0443'", []).unwrap();
+        assert_eq!(Store::open_to_read(&path).unwrap().unwrap().broken().unwrap().len(), 1);
+    }
+
     #[test]
     fn a_store_of_the_first_version_keeps_its_jobs_and_decisions() {
         let folder = tempfile::tempdir().unwrap();
