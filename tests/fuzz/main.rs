@@ -4,7 +4,7 @@
 //! `corpus/READER/` holds what the changes start from, beside the files that the project has anyway; an input that once did
 //! harm is kept there. An input whose answer is of a kind not met before joins the pool, so that the search goes on from it.
 //! The long run: `FUZZ_INPUTS=10000000 cargo test --release --test fuzz -- --ignored --nocapture`; of damaged stores alone
-//! `FUZZ_STORES=10000 cargo test --release --test fuzz -- --ignored --nocapture damaged`.
+//! `FUZZ_STORES=10000 cargo test --release --test fuzz -- --ignored --nocapture damaged`. What they found: `bench/README.md`.
 
 mod mutate;
 mod readers;
