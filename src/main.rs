@@ -8,6 +8,11 @@ use faultodds::screens::Look;
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::process::ExitCode;
 
+/// Threads wait for each other in musl's own allocator.
+#[cfg(target_env = "musl")]
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,

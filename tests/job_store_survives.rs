@@ -338,3 +338,29 @@ fn a_full_disk_is_told_and_what_was_acknowledged_stays() {
     whole(&db, &acknowledged);
     done(&db, &["job", "note", "goes on"]);
 }
+
+/// A letter that changes on the disk is in no export, and whoever exports is told.
+#[test]
+fn a_damaged_job_is_left_out_of_an_export_and_named() {
+    let folder = TempDir::new().unwrap();
+    let db = folder.path().join("jobs.db");
+    for words in ["hose chafed", "seal brittle", "cap loose"] {
+        done(&db, &["job", "open", "P0455"]);
+        done(&db, &["job", "note", words]);
+    }
+    let good = done(&db, &["job", "export"]);
+    let mut bytes = fs::read(&db).unwrap();
+    let at = bytes.windows(12).position(|w| w == b"seal brittle").unwrap();
+    bytes[at + 11] ^= 1;
+    fs::write(&db, bytes).unwrap();
+    let out = run(&db, &["job", "export"]);
+    let (lines, told) = (String::from_utf8(out.stdout).unwrap(), String::from_utf8(out.stderr).unwrap());
+    assert_eq!(out.status.code(), Some(1), "{told}");
+    assert_eq!(lines.lines().collect::<Vec<_>>(), [0, 2].map(|n| good.lines().nth(n).unwrap()));
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("event 2 of job 2 is not what was stored"), "{told}");
+    assert!(told.contains("2 jobs were written") && told.contains("not what was stored: 2"), "{told}");
+    let others = run(&db, &["job", "export", "1", "3"]);
+    assert_eq!((others.status.code(), others.stderr.as_slice()), (Some(0), &b""[..]));
+    assert_eq!(run(&db, &["job", "check"]).status.code(), Some(1));
+}

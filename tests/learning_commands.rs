@@ -243,3 +243,37 @@ fn what_cannot_be_read_is_refused_and_nothing_is_kept() {
     let r = shop.run(&["past", "import", &demo("past.csv"), "--mapping", shop.path("draft.yaml").to_str().unwrap()]);
     assert!(r.code == 2 && r.err.contains("unit of mileage"), "a draft asks to be filled in: {}", r.err);
 }
+
+/// A letter that changes on the disk is told by the check, and by whatever counts.
+#[test]
+fn damage_to_past_jobs_names_the_import_and_bringing_it_in_again_heals() {
+    let shop = Desk::new();
+    let import = ["past", "import", &demo("clean.csv"), "--mapping", &demo("clean-mapping.yaml")];
+    assert_eq!(shop.run(&["past", "check"]).code, 0);
+    assert_eq!(shop.run(&import).code, 0);
+    let whole = shop.run(&["past", "check"]);
+    assert!(whole.code == 0 && whole.out.contains("120 past jobs, all whole"), "{}", whole.out);
+    let mut bytes = fs::read(shop.path("past.db")).unwrap();
+    // The last digit of a code.
+    let at = bytes.windows(5).rposition(|w| w == b"P0455").unwrap();
+    bytes[at + 4] ^= 1;
+    fs::write(shop.path("past.db"), bytes).unwrap();
+    let check = shop.run(&["past", "check"]);
+    assert!(check.code == 1 && check.out.contains("import 1 is not what was stored"), "{}", check.out);
+    for (args, code) in [
+        (&["past", "counts"][..], 1),
+        (&["past", "export", shop.path("tables").to_str().unwrap()], 1),
+        (&["tune", "--dry-run"], 0),
+        (&["score", "--plans", "0", "--refits", "2"], 0),
+    ] {
+        let r = shop.run(args);
+        assert!(r.code == code && r.err.contains("import 1 is not what was stored"), "{args:?}: {} {}", r.code, r.err);
+    }
+    // A decision is written, and does not make the rest whole.
+    assert_eq!(shop.run(&["past", "decide", "--words", "unknown", "--cause", "unsure"]).code, 0);
+    assert_eq!(shop.run(&["past", "check"]).code, 1);
+    assert_eq!(shop.run(&["past", "forget", "1", "--yes"]).code, 0);
+    assert_eq!(shop.run(&import).code, 0);
+    let healed = shop.run(&["past", "check"]);
+    assert!(healed.code == 0 && healed.err.is_empty(), "{} {}", healed.out, healed.err);
+}

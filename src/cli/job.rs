@@ -142,7 +142,7 @@ pub enum JobCommand {
         /// The new file
         file: PathBuf,
     },
-    /// Write jobs as JSON lines
+    /// Write jobs as JSON lines; exit code 1 when some are not what was stored, which are left out and named
     #[command(after_help = "Example: faultodds job export --no-vin > jobs.jsonl")]
     Export {
         /// Only these jobs

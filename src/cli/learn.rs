@@ -106,6 +106,9 @@ pub enum PastCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Check that the store of past jobs is whole; exit code 1 when it is not
+    #[command(after_help = "Example: faultodds past check")]
+    Check,
     /// The shop's page: was the first suspect right, what is dear, where the hours went, what a tool would have saved
     #[command(after_help = "Example: faultodds past report > shop.html")]
     Report(super::pages::PastReportArgs),

@@ -6,7 +6,7 @@ use super::job_input::{
     add_own_words, arranged, describe, event_that_says, known_monitor, known_repair, known_suspect, looks, opened,
     passed, results, spent, store, told_strangers, uid, verdict, which, which_told,
 };
-use super::job_store::{check, import, list, tell_known, told_waiting};
+use super::job_store::{check, import, list, tell_known, tell_left_out, told_waiting};
 use super::symptoms::{found_said, symptoms_said};
 use super::{Ending, Io, Loaded, Stop};
 use cli::car::CaptureArgs;
@@ -54,8 +54,8 @@ pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Sto
             let store = store(&args.store, Access::Read)?;
             let only = (!numbers.is_empty()).then_some(numbers.as_slice());
             let vins = if *no_vin { Vins::LeaveOut } else { Vins::Keep };
-            store.export(&mut io.out, only, vins)?;
-            Ok(Ending::Done)
+            let done = store.export(&mut io.out, only, vins)?;
+            tell_left_out(&done, io)
         }
         JobCommand::Import { file } => import(file.as_deref(), &args.store, io),
         JobCommand::Move { what, to } => moved(what, *to, args, kb, io),

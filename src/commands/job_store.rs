@@ -4,7 +4,7 @@ use super::job_input::{store, verdict};
 use super::{Ending, Io, Stop};
 use cli::job::ListArgs;
 use cli::shared::StoreArgs;
-use jobs::store::{Filter, NOTABLE_WAIT};
+use jobs::store::{Exported, Filter, NOTABLE_WAIT};
 use jobs::{Access, Store};
 use screens::failure::Failure;
 use screens::text::harmless;
@@ -71,6 +71,19 @@ pub(super) fn check(rebuild: bool, at: &StoreArgs, io: &mut Io) -> Result<Ending
         io.show(&format!("{}\n", harmless(&t.0)))?;
     }
     Ok(Ending::No)
+}
+
+/// Says which jobs an export left out, and why; the answer is no then.
+pub(super) fn tell_left_out(done: &Exported, io: &mut Io) -> Result<Ending, Stop> {
+    for t in &done.trouble {
+        io.note(&harmless(&t.0))?;
+    }
+    if !done.left_out.is_empty() {
+        let numbers: Vec<String> = done.left_out.iter().map(i64::to_string).collect();
+        let (written, left_out) = (done.written, numbers.join(", "));
+        io.note(&format!("{written} jobs were written; left out, since they are not what was stored: {left_out}"))?;
+    }
+    Ok(if done.trouble.is_empty() { Ending::Done } else { Ending::No })
 }
 
 /// `job import`.

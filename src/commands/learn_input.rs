@@ -1,7 +1,7 @@
 //! What `past`, `tune` and `score` have in common: the stores, the jobs, the matcher of causes.
 
-use super::Stop;
 use super::search::finder;
+use super::{Io, Stop};
 use cli::shared::{PastStoreArgs, StoreArgs};
 use indicatif::{ProgressBar, ProgressStyle};
 use jobs::store::Filter;
@@ -12,6 +12,7 @@ use learning::past::words::Named;
 use learning::past::{CauseMatcher, PastError, Store, WordMatcher};
 use learning::recorded;
 use screens::failure::Failure;
+use screens::text::harmless;
 use search::{EntryKind, Finder};
 use std::path::{Path, PathBuf};
 
@@ -49,6 +50,22 @@ pub(super) fn beside(given: Option<&Path>, name: &str) -> Option<PathBuf> {
 /// The store of past jobs for reading; none when nothing was ever brought in.
 pub(super) fn past_store(args: &PastStoreArgs) -> Result<Option<Store>, Stop> {
     Ok(Store::open_to_read(&past_place(args)?)?)
+}
+
+/// Parts of a damaged store that are named one by one.
+const MOST_NAMED: usize = 3;
+
+/// The store of past jobs for counting, and whether it is what was stored; what is not is told on the error stream.
+pub(super) fn past_counted(args: &PastStoreArgs, io: &mut Io) -> Result<Option<(Store, bool)>, Stop> {
+    let Some(store) = past_store(args)? else { return Ok(None) };
+    let broken = store.broken()?;
+    for trouble in broken.iter().take(MOST_NAMED) {
+        io.note(&harmless(&trouble.to_string()))?;
+    }
+    if broken.len() > MOST_NAMED {
+        io.note(&format!("and {} more: faultodds past check", broken.len() - MOST_NAMED))?;
+    }
+    Ok(Some((store, broken.is_empty())))
 }
 
 /// Hands on every closed job recorded with `job`; a store that was never made holds none.

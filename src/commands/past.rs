@@ -1,6 +1,6 @@
 //! `past`: closed jobs of the past, from a spreadsheet to the store.
 
-use super::learn_input::{Matcher, each_recorded, past_place, past_store};
+use super::learn_input::{Matcher, each_recorded, past_counted, past_place, past_store};
 use super::search::index;
 use super::{Ending, Io, Loaded, Stop};
 use cli::learn::{ImportArgs, PastArgs, PastCommand};
@@ -53,8 +53,10 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
                 None => counter.add(job),
                 Some(shop) => counter.add(&ClosedJob { shop: Some(shop.clone()), ..job.clone() }),
             };
-            if let Some(store) = past_store(&args.store)? {
+            let mut whole = true;
+            if let Some((store, is_whole)) = past_counted(&args.store, io)? {
                 store.each(&mut count)?;
+                whole = is_whole;
             }
             if !past_only {
                 each_recorded(jobs, base, &mut count)?;
@@ -62,12 +64,12 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             let counts = counter.finish().lumped(*least);
             let text = counts.to_json().map_err(|e| Failure::new(e.to_string()))?;
             io.show(&(text + "\n"))?;
-            Ok(Ending::Done)
+            Ok(if whole { Ending::Done } else { Ending::No })
         }
         PastCommand::Report(a) => super::past_report::run(a, &args.store, kb, io),
         PastCommand::Export { folder, shop } => {
             let shop = shop_name(shop)?;
-            let Some(store) = past_store(&args.store)? else {
+            let Some((store, whole)) = past_counted(&args.store, io)? else {
                 writeln!(io.err, "there are no past jobs")?;
                 return Ok(Ending::No);
             };
@@ -77,8 +79,9 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
                 harmless(&folder.display().to_string())
             );
             io.show(&told)?;
-            Ok(if n > 0 { Ending::Done } else { Ending::No })
+            Ok(if n > 0 && whole { Ending::Done } else { Ending::No })
         }
+        PastCommand::Check => check(&args.store, io),
         PastCommand::Forget { import, yes } => forget(*import, *yes, &args.store, kb, io),
         PastCommand::Show { json } => show(*json, &args.store, io),
         PastCommand::Clear { yes } => {
@@ -286,6 +289,32 @@ fn forget(import: i64, yes: bool, at: &PastStoreArgs, kb: Option<&Path>, io: &mu
     let matcher = Matcher::new(base, &index)?;
     let n = Store::open(&past_place(at)?)?.take_out(import, &matcher, &Model::new(base))?;
     io.show(&format!("{n} past jobs taken out; decisions about words stay\n"))?;
+    Ok(Ending::Done)
+}
+
+fn check(at: &PastStoreArgs, io: &mut Io) -> Result<Ending, Stop> {
+    let Some(store) = past_store(at)? else {
+        writeln!(io.err, "there are no past jobs")?;
+        return Ok(Ending::Done);
+    };
+    let trouble = store.check()?;
+    if !trouble.is_empty() {
+        for t in &trouble {
+            io.show(&format!("{}\n", harmless(&t.to_string())))?;
+        }
+        return Ok(Ending::No);
+    }
+    let jobs: u64 = store.states()?.iter().map(|(_, n)| n).sum();
+    let place = past_place(at)?;
+    io.show(&format!("{}: {jobs} past jobs, all whole\n", harmless(&place.display().to_string())))?;
+    let later = store.sealed_later()?;
+    if later > 0 {
+        let text = format!(
+            "{later} imports and decisions come from a store without digests and got theirs when it was brought forward: \
+             changes since then are seen, changes before are not"
+        );
+        io.note(&text)?;
+    }
     Ok(Ending::Done)
 }
 

@@ -2,7 +2,7 @@
 
 use super::base::Loaded;
 use super::car_said::check_tools;
-use super::learn_input::{each_recorded, past_store, replaying};
+use super::learn_input::{each_recorded, past_counted, past_store, replaying};
 use super::planned::shop;
 use super::worth::{Mix, costs, own_mix, tools_used};
 use super::{Ending, Io, Stop};
@@ -44,7 +44,7 @@ pub(super) fn run(args: &PastReportArgs, past: &PastStoreArgs, kb: Option<&Path>
     let shop = &shop(&args.shop, base)?;
     check_tools(&args.tool, base)?;
     let mut jobs: Vec<ClosedJob> = Vec::new();
-    if let Some(store) = past_store(past)? {
+    if let Some((store, _)) = past_counted(past, io)? {
         store.each_by_date(&mut |job| jobs.push(job.clone()))?;
     }
     if !args.past_only {

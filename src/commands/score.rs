@@ -1,6 +1,6 @@
 //! `score`: would learning have helped on jobs that it had not seen?
 
-use super::learn_input::{each_recorded, past_store, replaying};
+use super::learn_input::{each_recorded, past_counted, replaying};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use cli::learn::ScoreArgs;
@@ -25,7 +25,7 @@ pub(super) fn run(args: &ScoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let base = Loaded::new(kb, io)?.base;
     let shop = shop(&args.shop, base)?;
     let (mut jobs, mut left_out) = (Vec::new(), 0);
-    if let Some(store) = past_store(&args.store)? {
+    if let Some((store, _)) = past_counted(&args.store, io)? {
         store.each_by_date(&mut |job| {
             // They come in the order of their dates, so that the earlier half can go when there are too many.
             if jobs.len() == 2 * MOST {

@@ -1,6 +1,6 @@
 //! `tune`: from closed jobs to an overlay. The base itself is never written.
 
-use super::learn_input::{beside, each_recorded, past_store};
+use super::learn_input::{beside, each_recorded, past_counted, past_store};
 use super::past::read;
 use super::{Ending, Io, Loaded, Stop};
 use cli::learn::TuneArgs;
@@ -27,7 +27,7 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let mut counts = Counts::default();
     if args.counts.is_empty() {
         let mut counter = Counter::default();
-        if let Some(store) = past_store(&args.store)? {
+        if let Some((store, _)) = past_counted(&args.store, io)? {
             store.each(&mut |job| counter.add(job))?;
         }
         if !args.past_only {

@@ -1,7 +1,7 @@
 //! `worth`: what a tool would save, by planning every code of the mix with it and without it.
 
 use super::car_said::check_tools;
-use super::learn_input::{each_recorded, past_store};
+use super::learn_input::{each_recorded, past_counted, past_store};
 use super::planned::shop;
 use super::{Ending, Io, Loaded, Stop};
 use cli::plan::WorthArgs;
@@ -30,6 +30,9 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     check_tools(std::slice::from_ref(&args.tool), base)?;
     let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
     let network = build(base, &vehicle);
+    if args.own_jobs {
+        let _counted_below = past_counted(&args.past, io)?;
+    }
     let (mix, left_out) =
         if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));

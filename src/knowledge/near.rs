@@ -7,8 +7,9 @@ pub fn distance(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
     let mut two_back = vec![0; b.len() + 1];
     let mut back: Vec<usize> = (0..=b.len()).collect();
+    let mut row = two_back.clone();
     for i in 1..=a.len() {
-        let mut row = vec![i; b.len() + 1];
+        row[0] = i;
         for j in 1..=b.len() {
             let substitution = back[j - 1] + usize::from(a[i - 1] != b[j - 1]);
             row[j] = substitution.min(back[j] + 1).min(row[j - 1] + 1);
@@ -16,8 +17,9 @@ pub fn distance(a: &str, b: &str) -> usize {
                 row[j] = row[j].min(two_back[j - 2] + 1);
             }
         }
-        two_back = back;
-        back = row;
+        // The oldest row is written over next.
+        std::mem::swap(&mut two_back, &mut back);
+        std::mem::swap(&mut back, &mut row);
     }
     back[b.len()]
 }
@@ -27,22 +29,23 @@ pub fn distance(a: &str, b: &str) -> usize {
 /// A word is near when at most a third of its letters differ, or when it contains the typed one.
 pub fn near<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>, most: usize) -> Vec<&'a str> {
     let typed = typed.to_lowercase();
-    if typed.is_empty() || typed.chars().count() > 200 {
+    let length = typed.chars().count();
+    if typed.is_empty() || length > 200 {
         return Vec::new();
     }
     let mut found: Vec<(usize, &str)> = known
         .into_iter()
         .filter_map(|word| {
             let lower = word.to_lowercase();
-            let slips = distance(&typed, &lower);
-            let longest = typed.chars().count().max(lower.chars().count());
-            let contains = typed.len() >= 3 && (lower.contains(&typed) || typed.contains(&lower) && lower.len() >= 4);
-            if slips * 3 <= longest {
-                Some((slips, word))
-            } else if contains {
-                Some((longest / 3 + 1, word))
-            } else {
-                None
+            let other = lower.chars().count();
+            let longest = length.max(other);
+            // Each letter that one has more than the other is a slip already: most words need no further look.
+            let slips = (3 * length.abs_diff(other) <= longest).then(|| distance(&typed, &lower));
+            let contains =
+                || typed.len() >= 3 && (lower.contains(&typed) || typed.contains(&lower) && lower.len() >= 4);
+            match slips.filter(|slips| 3 * slips <= longest) {
+                Some(slips) => Some((slips, word)),
+                None => contains().then(|| (longest / 3 + 1, word)),
             }
         })
         .collect();
@@ -78,5 +81,8 @@ mod tests {
     fn the_nearest_comes_first_and_ties_go_by_name() {
         assert_eq!(near("P0456x", ["P0457", "P0455", "P0456"], 2), ["P0456", "P0455"]);
         assert!(near("zzzz", ["purge-valve"], 3).is_empty());
+        // Exactly a third of the letters more, and one beyond that.
+        assert_eq!(near("abcd", ["a1bc2d", "a1bc2d3"], 3), ["a1bc2d"]);
+        assert_eq!(near("a1bc2d", ["abcd"], 3), ["abcd"]);
     }
 }

@@ -32,7 +32,7 @@ type Read<'a> = dyn FnMut(&[u8]) -> Seen + 'a;
 pub struct Reader<'a> {
     /// Its name, and that of its folder in the corpus.
     pub name: &'static str,
-    /// About how many tenths of a millisecond an input takes.
+    /// About how many microseconds an input takes: how the inputs are shared out, and no limit.
     pub cost: usize,
     /// Files of the project to start from.
     seeds: Vec<PathBuf>,
@@ -109,7 +109,7 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
         spreadsheet(desk),
         Reader {
             name: "mapping",
-            cost: 2,
+            cost: 65,
             seeds: at(&["data-demo/past-mapping.yaml", "data-demo/clean-mapping.yaml"]),
             texts: Vec::new(),
             read: Box::new(|b| {
@@ -119,7 +119,7 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
         },
         Reader {
             name: "shop",
-            cost: 1,
+            cost: 40,
             seeds: at(&["data-demo/shop.yaml"]),
             texts: Vec::new(),
             read: Box::new(|b| {
@@ -130,7 +130,7 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
         },
         Reader {
             name: "overlay",
-            cost: 6,
+            cost: 50,
             seeds: Vec::new(),
             texts: texts(&[OVERLAY]),
             read: Box::new(|b| {
@@ -144,7 +144,7 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
         },
         Reader {
             name: "counts",
-            cost: 1,
+            cost: 5,
             seeds: Vec::new(),
             texts: texts(&[COUNTS]),
             read: Box::new(|b| {
@@ -155,7 +155,7 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
         },
         Reader {
             name: "review",
-            cost: 1,
+            cost: 15,
             seeds: Vec::new(),
             texts: texts(&[
                 "schema: faultodds.review/1\ncauses:\n  - {words: \"valve sticks\", cause: purge-valve/leaks}\n",
@@ -167,14 +167,14 @@ pub fn all(desk: &Desk) -> Vec<Reader<'_>> {
             }),
         },
         jobs(desk),
-        words("gauge", 1, &GAUGE, Box::new(|b| gauge(&letters(b)))),
-        words("cells", 1, &CELLS, Box::new(|b| cell(&letters(b)))),
+        words("gauge", 130, &GAUGE, Box::new(|b| gauge(&letters(b)))),
+        words("cells", 10, &CELLS, Box::new(|b| cell(&letters(b)))),
         search(),
-        words("said", 4, &SAID, Box::new(|b| said(&letters(b), base))),
-        words("answers", 3, &ANSWERS, Box::new(|b| answer(&letters(b), base))),
+        words("said", 800, &SAID, Box::new(|b| said(&letters(b), base))),
+        words("answers", 3000, &ANSWERS, Box::new(|b| answer(&letters(b), base))),
         Reader {
             name: "captures",
-            cost: 3,
+            cost: 50,
             seeds: at(&[
                 "data-demo/car/small-leak.log",
                 "data-demo/car/lossy.log",
@@ -212,7 +212,7 @@ fn entries() -> Reader<'static> {
         let told: Vec<&str> = check(&InMemory(all)).problems.iter().map(|p| p.code.word()).collect();
         Seen::Fine(told.join(" "))
     };
-    Reader { name: "entries", cost: 20, seeds: Vec::new(), texts, read: Box::new(read) }
+    Reader { name: "entries", cost: 750, seeds: Vec::new(), texts, read: Box::new(read) }
 }
 
 fn spreadsheet(desk: &Desk) -> Reader<'_> {
@@ -242,7 +242,7 @@ fn spreadsheet(desk: &Desk) -> Reader<'_> {
     };
     Reader {
         name: "spreadsheet",
-        cost: 20,
+        cost: 1700,
         seeds: Vec::new(),
         texts: vec![head("data-demo/clean.csv"), head("data-demo/past.csv")],
         read: Box::new(read),
@@ -253,13 +253,14 @@ fn spreadsheet(desk: &Desk) -> Reader<'_> {
 fn jobs(desk: &Desk) -> Reader<'_> {
     let path = desk.folder.path().join("jobs.db");
     let mut store = Store::open(&path, Access::Write).unwrap();
-    let mut taken = 0;
+    let (mut taken, mut next) = (0, 1);
     let read = move |bytes: &[u8]| match store.import(&mut &*bytes) {
         Err(e) => Seen::Fine(e.to_string()),
         Ok(done) => {
             taken += done.new;
-            // A check costs more with every job, so it is made now and then.
-            if taken % 40 == 1 && done.new > 0 {
+            // A check costs more with every job, so each waits until the store is a quarter larger than at the one before.
+            if taken >= next {
+                next = taken + taken / 4 + 40;
                 match store.check() {
                     Ok(told) if told.is_empty() => {}
                     told => return Seen::Wrong(format!("the store is no longer whole: {told:?}")),
@@ -290,7 +291,7 @@ fn search() -> Reader<'static> {
             (Err(e), _) | (_, Err(e)) => Seen::Wrong(e.to_string()),
         }
     };
-    Reader { name: "search", cost: 40, seeds: Vec::new(), texts: texts(&SEARCH), read: Box::new(read) }
+    Reader { name: "search", cost: 5000, seeds: Vec::new(), texts: texts(&SEARCH), read: Box::new(read) }
 }
 
 fn gauge(text: &str) -> Seen {

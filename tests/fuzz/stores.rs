@@ -4,7 +4,9 @@
 use super::mutate::Chance;
 use faultodds::jobs::store::Vins;
 use faultodds::jobs::{Access, Store};
+use faultodds::learning::model::Model;
 use faultodds::learning::past;
+use std::collections::HashSet;
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -53,17 +55,21 @@ fn damaged(good: &[u8], chance: &mut Chance) -> Vec<u8> {
     out
 }
 
-fn export(store: &Store) -> Result<Vec<u8>, String> {
+/// What is exported, and whether anything was told beside it.
+fn export(store: &Store) -> Result<(Vec<u8>, bool), String> {
     let mut out = Vec::new();
-    store.export(&mut out, None, Vins::Keep).map_err(|e| e.to_string())?;
-    Ok(out)
+    let done = store.export(&mut out, None, Vins::Keep).map_err(|e| e.to_string())?;
+    assert!(done.left_out.is_empty() || !done.trouble.is_empty());
+    Ok((out, done.trouble.is_empty()))
 }
 
 /// How the damaged stores ended: refused, told by the check, or right. Anything else is a fault.
 fn job_stores(n: usize, seed: u64) -> [usize; 3] {
     let folder = tempfile::tempdir().unwrap();
     let good = jobs(&folder.path().join("good.db"));
-    let want = export(&Store::open(&folder.path().join("good.db"), Access::Read).unwrap()).unwrap();
+    let (want, whole) = export(&Store::open(&folder.path().join("good.db"), Access::Read).unwrap()).unwrap();
+    assert!(whole);
+    let lines: HashSet<&[u8]> = want.split(|b| *b == b'\n').collect();
     let path = folder.path().join("jobs.db");
     let mut chance = Chance(seed);
     let mut ended = [0; 3];
@@ -79,10 +85,17 @@ fn job_stores(n: usize, seed: u64) -> [usize; 3] {
             for number in 1..=3 {
                 let _ = store.job(number);
             }
-            match (store.check(), export(&store)) {
+            let got = export(&store);
+            // Each line that goes out is one that was stored, and that one is missing is told, whether anyone asks the check or not.
+            if let Ok((got, whole)) = &got
+                && (*whole && *got != want || !got.split(|b| *b == b'\n').all(|line| lines.contains(line)))
+            {
+                return 5;
+            }
+            match (store.check(), got) {
                 (Err(_), _) => 0,
                 (Ok(told), _) if !told.is_empty() => 1,
-                (Ok(_), Ok(got)) if got == want => 2,
+                (Ok(_), Ok((got, _))) if got == want => 2,
                 (Ok(_), got) => 3 + usize::from(got.is_err()),
             }
         };
@@ -91,7 +104,7 @@ fn job_stores(n: usize, seed: u64) -> [usize; 3] {
             let places: Vec<usize> =
                 (0..bytes.len().min(good.len())).filter(|i| bytes[*i] != good[*i]).take(9).collect();
             panic!(
-                "store {i} of seed {seed}: called whole, and it is not what was stored; changed at {places:?} of {}",
+                "store {i} of seed {seed} ({how}): called whole, and it is not what was stored; changed at {places:?} of {}",
                 bytes.len()
             );
         }
@@ -100,51 +113,104 @@ fn job_stores(n: usize, seed: u64) -> [usize; 3] {
     ended
 }
 
-/// The store of past jobs: an import in it, then damage.
-fn past_stores(n: usize, seed: u64) {
+/// All that the store of past jobs holds, table by table.
+fn rows(path: &Path) -> rusqlite::Result<String> {
+    let connection = rusqlite::Connection::open(path)?;
+    let mut out = String::new();
+    for sql in [
+        "SELECT * FROM past ORDER BY key",
+        "SELECT * FROM past_result ORDER BY key, reading",
+        "SELECT * FROM decision ORDER BY words",
+        "SELECT * FROM import ORDER BY number",
+    ] {
+        let mut query = connection.prepare(sql)?;
+        let columns = query.column_count();
+        let mut rows = query.query([])?;
+        while let Some(row) = rows.next()? {
+            for i in 0..columns {
+                out.push_str(&format!("{:?} ", row.get_ref(i)?));
+            }
+            out.push('\n');
+        }
+    }
+    Ok(out)
+}
+
+/// The store of past jobs: two imports and a decision in it, then damage. How the damaged ones ended: refused, told by the check,
+/// or right. Anything else is a fault.
+fn past_stores(n: usize, seed: u64) -> [usize; 3] {
     let folder = tempfile::tempdir().unwrap();
     let good = folder.path().join("good.db");
     let base = faultodds::shipped::base().unwrap();
+    let matcher = past::WordMatcher::new(&base);
     let mapping = past::Mapping::from_yaml(&fs::read_to_string("data-demo/clean-mapping.yaml").unwrap()).unwrap();
-    let rows: Vec<String> =
-        fs::read_to_string("data-demo/clean.csv").unwrap().lines().take(200).map(str::to_owned).collect();
-    fs::write(folder.path().join("past.csv"), rows.join("\n")).unwrap();
+    let demo = fs::read_to_string("data-demo/clean.csv").unwrap();
+    let (header, jobs) = demo.split_once('\n').unwrap();
+    let jobs: Vec<&str> = jobs.lines().take(200).collect();
     let mut store = past::Store::open(&good).unwrap();
-    let request = past::Request {
-        base: &base,
-        mapping: &mapping,
-        matcher: &past::WordMatcher::new(&base),
-        today: jiff::civil::date(2026, 11, 27),
-        dry_run: false,
-        progress: &mut |_| true,
-    };
-    past::import(&mut store, &folder.path().join("past.csv"), request).unwrap();
+    for half in jobs.chunks(100) {
+        let file = folder.path().join("past.csv");
+        fs::write(&file, format!("{header}\n{}\n", half.join("\n"))).unwrap();
+        let request = past::Request {
+            base: &base,
+            mapping: &mapping,
+            matcher: &matcher,
+            today: jiff::civil::date(2026, 11, 27),
+            dry_run: false,
+            progress: &mut |_| true,
+        };
+        assert!(past::import(&mut store, &file, request).unwrap().import.is_some());
+    }
+    let words = store.wordings(false).unwrap().swap_remove(0).words;
+    store.decide(&[(words, Some("unsure".to_owned()))], &matcher, &Model::new(&base)).unwrap();
+    assert!(store.check().unwrap().is_empty());
     drop(store);
+    let want = rows(&good).unwrap();
     let good = fs::read(&good).unwrap();
     let path = folder.path().join("past.db");
     let mut chance = Chance(seed);
+    let mut ended = [0; 3];
     for i in 0..n {
         for name in ["past.db", "past.db-wal", "past.db-shm", "past.db-journal"] {
             let _ = fs::remove_file(folder.path().join(name));
         }
-        fs::write(&path, damaged(&good, &mut chance)).unwrap();
+        // A file that is cut to nothing is a new store, which holds nothing.
+        let bytes = Some(damaged(&good, &mut chance)).filter(|b| !b.is_empty()).unwrap_or_else(|| vec![0]);
+        fs::write(&path, bytes).unwrap();
         let read = || {
-            if let Ok(Some(store)) = past::Store::open_to_read(&path) {
-                let _ = (store.states(), store.wordings(true), store.each_by_date(&mut |_| {}));
-            }
+            let Ok(Some(store)) = past::Store::open_to_read(&path) else { return 0 };
+            let _ = (store.states(), store.wordings(true), store.each_by_date(&mut |_| {}));
+            let told = match store.check() {
+                Err(_) => 0,
+                Ok(told) if !told.is_empty() => 1,
+                Ok(_) => 2,
+            };
+            // Whoever counts asks for the digests alone: with what they find nothing is counted unawares.
+            let counted = store.broken().is_ok_and(|told| told.is_empty());
+            drop(store);
             if let Ok(store) = past::Store::open(&path) {
                 let _ = store.states();
             }
+            match rows(&path) {
+                Ok(got) if got == want => told,
+                _ if told == 2 => 3,
+                Ok(got) if counted && !got.is_empty() => 4,
+                _ => told,
+            }
         };
-        catch_unwind(AssertUnwindSafe(read)).unwrap_or_else(|_| panic!("store {i} of seed {seed}: panics"));
+        let how = catch_unwind(AssertUnwindSafe(read)).unwrap_or_else(|_| panic!("store {i} of seed {seed}: panics"));
+        assert!(how < 3, "past store {i} of seed {seed} ({how}): called whole, and it is not what was stored");
+        ended[how] += 1;
     }
+    ended
 }
 
 #[test]
 fn a_damaged_store_is_refused_told_or_right() {
     let [refused, told, right] = job_stores(100, 3);
     assert!(refused > 5 && told > 5, "{refused} refused, {told} told, {right} right");
-    past_stores(30, 4);
+    let [refused, told, right] = past_stores(60, 4);
+    assert!(refused > 3 && told > 3, "{refused} refused, {told} told, {right} right");
 }
 
 #[test]
@@ -156,7 +222,10 @@ fn many_damaged_stores_are_refused_told_or_right() {
     println!(
         "{stores} damaged stores of jobs: {refused} refused, {told} told by the check, {right} read as they were stored"
     );
-    past_stores(stores / 5, seed + 1);
+    let [refused, told, right] = past_stores(stores, seed + 1);
+    println!(
+        "{stores} damaged stores of past jobs: {refused} refused, {told} told by the check, {right} read as they were stored"
+    );
 }
 
 /// What is handed in may have no end: a line without one is refused before it fills the memory, and nothing is kept.

@@ -7,7 +7,7 @@
 use super::super::error::StoreError;
 use super::Tx;
 use super::check::Trouble;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 use sha2::{Digest as _, Sha256};
 
 /// Half of a SHA-256: two different events share one by chance once in 2^128.
@@ -78,10 +78,17 @@ struct Row {
     digest: Vec<u8>,
 }
 
-/// All events in order.
-fn each(connection: &Connection, act: &mut dyn FnMut(Row) -> rusqlite::Result<()>) -> rusqlite::Result<()> {
-    let mut statement = connection.prepare("SELECT job, number, at, event, digest FROM event ORDER BY job, number")?;
-    let mut rows = statement.query([])?;
+/// All events in order, or those of one job.
+fn each(
+    connection: &Connection,
+    only: Option<i64>,
+    act: &mut dyn FnMut(Row) -> rusqlite::Result<()>,
+) -> rusqlite::Result<()> {
+    // Two statements: with one for both SQLite would read the whole table for a job.
+    let of_one = if only.is_some() { "WHERE job = ?1" } else { "" };
+    let sql = format!("SELECT job, number, at, event, digest FROM event {of_one} ORDER BY job, number");
+    let mut statement = connection.prepare_cached(&sql)?;
+    let mut rows = statement.query(params_from_iter(only))?;
     while let Some(r) = rows.next()? {
         act(Row { job: r.get(0)?, number: r.get(1)?, at: r.get(2)?, text: r.get(3)?, digest: r.get(4)? })?;
     }
@@ -99,7 +106,7 @@ fn seal_on(sql: &Connection) -> rusqlite::Result<()> {
     let mut unsealed = Vec::new();
     let mut before = (0, Digest::default());
     // Written afterwards, so that no table is changed while it is being read.
-    each(sql, &mut |row| {
+    each(sql, None, &mut |row| {
         if before.0 != row.job {
             before = (row.job, start(&uid(sql, row.job)?));
         }
@@ -137,21 +144,8 @@ pub(super) fn sealed_later(connection: &Connection) -> rusqlite::Result<u64> {
 }
 
 /// What is not as it was stored: events, by job and number, and settings.
-///
-/// An event is held against the digest that is stored with the one before it, so that damage to one does not accuse all that
-/// follow. A digest that is damaged itself accuses its own event and the next.
 pub(super) fn check(connection: &Connection, out: &mut Vec<Trouble>) -> rusqlite::Result<()> {
-    let mut before = (0, Digest::default());
-    each(connection, &mut |row| {
-        if before.0 != row.job {
-            before = (row.job, uid(connection, row.job).map_or_else(|_| Digest::default(), |u| start(&u)));
-        }
-        if row.digest != event(&before.1, row.number, row.at, &row.text) {
-            out.push(Trouble(format!("event {} of job {} is not what was stored", row.number, row.job)));
-        }
-        before.1 = Digest::try_from(row.digest).unwrap_or_default();
-        Ok(())
-    })?;
+    check_events(connection, None, out)?;
     let mut settings = connection.prepare("SELECT name, value, digest FROM setting")?;
     let mut rows = settings.query([])?;
     while let Some(r) = rows.next()? {
@@ -161,4 +155,22 @@ pub(super) fn check(connection: &Connection, out: &mut Vec<Trouble>) -> rusqlite
         }
     }
     Ok(())
+}
+
+/// The events that are not as they were stored, of all jobs or of one.
+///
+/// An event is held against the digest that is stored with the one before it, so that damage to one does not accuse all that
+/// follow. A digest that is damaged itself accuses its own event and the next.
+pub(super) fn check_events(connection: &Connection, only: Option<i64>, out: &mut Vec<Trouble>) -> rusqlite::Result<()> {
+    let mut before = (0, Digest::default());
+    each(connection, only, &mut |row| {
+        if before.0 != row.job {
+            before = (row.job, uid(connection, row.job).map_or_else(|_| Digest::default(), |u| start(&u)));
+        }
+        if row.digest != event(&before.1, row.number, row.at, &row.text) {
+            out.push(Trouble(format!("event {} of job {} is not what was stored", row.number, row.job)));
+        }
+        before.1 = Digest::try_from(row.digest).unwrap_or_default();
+        Ok(())
+    })
 }

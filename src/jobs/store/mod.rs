@@ -21,7 +21,7 @@ mod write;
 pub use check::Trouble;
 pub use list::{COUNTED, Filter, Page, Row};
 pub use said::Said;
-pub use transfer::{Imported, Vins};
+pub use transfer::{Exported, Imported, Vins};
 pub use write::Changed;
 
 use super::error::{StoreError, sqlite};

@@ -303,6 +303,38 @@ fn export_and_import_lose_nothing_and_may_be_repeated() {
 }
 
 #[test]
+fn an_export_leaves_out_what_is_not_what_was_stored_and_says_so() {
+    let whole = "DROP TRIGGER event_is_not_changed; DROP TRIGGER event_is_not_deleted; PRAGMA foreign_keys = OFF;";
+    for (damage, left_out) in [
+        ("UPDATE event SET event = replace(event, 'brittle', 'brittlf') WHERE job = 2", vec![2]),
+        ("UPDATE event SET at = at + 1 WHERE job = 2 AND number = 2", vec![2]),
+        ("UPDATE event SET event = '{' WHERE job = 2 AND number = 2", vec![2]),
+        ("DELETE FROM event WHERE job = 2 AND number = 2", vec![2]),
+        ("UPDATE job SET uid = 'd' WHERE number = 2", vec![2]),
+        (
+            "DELETE FROM event WHERE job = 3; DELETE FROM summary WHERE job = 3; DELETE FROM job WHERE number = 3",
+            vec![],
+        ),
+    ] {
+        let (_folder, mut store) = fresh();
+        for (uid, n) in [("a", 1), ("b", 2), ("c", 3)] {
+            assert_eq!(store.open_job(uid, at(0), opened("P0455", "x")).unwrap().number, n);
+            store.add(n, at(1), note("seal brittle")).unwrap();
+        }
+        let good = lines(&store, Vins::Keep);
+        let good = String::from_utf8(good).unwrap();
+        store.connection.execute_batch(&format!("{whole} {damage}")).unwrap();
+        let mut out = Vec::new();
+        let done = store.export(&mut out, None, Vins::Keep).unwrap();
+        assert_eq!(done.left_out, left_out, "{damage}");
+        assert!(!done.trouble.is_empty(), "{damage}");
+        let out = String::from_utf8(out).unwrap();
+        assert_eq!((done.written, out.lines().count()), (2, 2), "{damage}");
+        assert!(out.lines().all(|line| good.lines().any(|g| g == line)), "{damage}");
+    }
+}
+
+#[test]
 fn a_vehicle_number_can_be_left_out_everywhere() {
     let (_folder, mut store) = fresh();
     let job = store.open_job("a", at(0), opened("P0455", "x")).unwrap().number;

@@ -4,6 +4,7 @@ use super::super::error::StoreError;
 use super::super::event::Event;
 use super::super::job::Job;
 use super::super::plain_json::escaped;
+use super::check::{self, Trouble};
 use super::write::{add_event, new_job};
 use super::{Store, Tx, load, summary};
 use jiff::Timestamp;
@@ -44,6 +45,17 @@ struct LineEvent {
     event: Event,
 }
 
+/// What an export did.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Exported {
+    /// How many jobs were written, each as it was stored.
+    pub written: usize,
+    /// Numbers of the jobs that are not what was stored, and were not written.
+    pub left_out: Vec<i64>,
+    /// What is wrong with them, and with the list of jobs. Empty when the export is whole.
+    pub trouble: Vec<Trouble>,
+}
+
 /// What an import did.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Imported {
@@ -56,29 +68,35 @@ pub struct Imported {
 }
 
 impl Store {
-    /// Writes jobs, all of them or those of the numbers given, in the order of their numbers. Answers how many.
+    /// Writes jobs, all of them or those of the numbers given, in the order of their numbers. A job that is not what was stored
+    /// is left out and told.
     ///
     /// # Errors
-    /// A number that is no job, events that cannot be read, or the stream cannot be written.
-    pub fn export(&self, out: &mut dyn Write, only: Option<&[i64]>, vins: Vins) -> Result<usize, StoreError> {
+    /// A number that is no job, a store that cannot be read, or the stream cannot be written.
+    pub fn export(&self, out: &mut dyn Write, only: Option<&[i64]>, vins: Vins) -> Result<Exported, StoreError> {
         // One snapshot, however long it takes and whatever others write meanwhile.
         let snapshot = self.connection.unchecked_transaction().map_err(|e| self.failed(e))?;
+        let mut done = Exported::default();
         let numbers: Vec<i64> = match only {
             Some(numbers) => numbers.to_vec(),
-            None => {
-                let mut all = snapshot.prepare("SELECT number FROM job ORDER BY number").map_err(|e| self.failed(e))?;
-                let all: rusqlite::Result<Vec<i64>> = all.query_map([], |r| r.get(0)).and_then(Iterator::collect);
-                all.map_err(|e| self.failed(e))?
-            }
+            None => check::numbers(&snapshot, &mut done.trouble).map_err(|e| self.failed(e))?,
         };
         let stream = |source| StoreError::Stream { what: "writing the export", source };
         for number in &numbers {
-            let job = load(&snapshot, self.path(), *number)?;
-            let line = serde_json::to_string(&line(&job, vins)).map_err(|e| stream(e.into()))?;
-            out.write_all(escaped(&line).as_bytes()).and_then(|()| out.write_all(b"\n")).map_err(stream)?;
+            match self.whole_job(&snapshot, *number)? {
+                Ok(job) => {
+                    let line = serde_json::to_string(&line(&job, vins)).map_err(|e| stream(e.into()))?;
+                    out.write_all(escaped(&line).as_bytes()).and_then(|()| out.write_all(b"\n")).map_err(stream)?;
+                    done.written += 1;
+                }
+                Err(trouble) => {
+                    done.left_out.push(*number);
+                    done.trouble.extend(trouble);
+                }
+            }
         }
         out.flush().map_err(stream)?;
-        Ok(numbers.len())
+        Ok(done)
     }
 
     /// Reads jobs: new ones are added under the next free numbers, known ones (by uid) get the events they lack.

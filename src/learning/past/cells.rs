@@ -127,7 +127,8 @@ pub fn amount(cell: &str, decimal: char) -> Result<f64, String> {
     }
     let digits = |s: &str| s.chars().all(|c| c.is_ascii_digit());
     let whole = groups.concat();
-    if (whole.is_empty() && part.is_empty()) || !digits(&whole) || !digits(part) {
+    // Hundreds of digits would be an infinite number, and no amount has more than eighteen.
+    if (whole.is_empty() && part.is_empty()) || whole.len() > 18 || !digits(&whole) || !digits(part) {
         return Err(no());
     }
     let value: f64 =
@@ -266,6 +267,7 @@ mod tests {
         assert_eq!(amount("-3.5", '.'), Ok(-3.5));
         assert_eq!(amount(".5", '.'), Ok(0.5));
         assert_eq!(amount("0.00", '.'), Ok(0.0));
+        assert!(amount(&"9".repeat(400), '.').is_err());
         for bad in ["1,5", "", "abc", "1.2.3", "=1+2", "--"] {
             assert!(amount(bad, '.').is_err(), "{bad}");
         }

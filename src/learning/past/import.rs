@@ -9,6 +9,7 @@ use super::mapping::Mapping;
 use super::meaning::Meanings;
 use super::report::{MOST_REMARKS, Remark, Report};
 use super::rows::Row;
+use super::seal;
 use super::sheet::{self, Known};
 use super::store::Store;
 use super::wordings::decisions_in;
@@ -16,7 +17,7 @@ use crate::model::Model;
 use jiff::civil::Date;
 use knowledge::base::Base;
 use rusqlite::{Statement, params};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
 
 /// What is asked for.
@@ -79,6 +80,7 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     let decisions = decisions_in(&store.connection)?;
     store.connection.execute_batch(DURING)?;
     let transaction = store.connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let broken = if request.dry_run { BTreeSet::new() } else { seal::broken(&transaction)? };
     let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     transaction.execute("INSERT INTO import (file, date) VALUES (?1, ?2)", params![name, request.today.to_string()])?;
     let number = transaction.last_insert_rowid();
@@ -136,6 +138,7 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     if request.dry_run {
         transaction.rollback()?
     } else {
+        seal::renew(&transaction, &broken, &[])?;
         transaction.commit()?;
         report.import = added.then_some(number);
     }

@@ -1,10 +1,11 @@
 //! The tables of the store of past jobs, and how those of earlier versions become today's.
 
 use super::error::PastError;
+use super::seal;
 use rusqlite::{Connection, TransactionBehavior};
 
 /// Version of the tables.
-pub(super) const VERSION: i64 = 2;
+pub(super) const VERSION: i64 = 3;
 
 /// The tables as the first version made them. `past` holds one row a job; the columns that learning reads are plain.
 const FIRST: &str = "
@@ -48,6 +49,30 @@ CREATE TABLE import (
 ) STRICT;
 ";
 
+/// What the third version adds: digests (see `seal`, which makes those of what came in before).
+const THIRD: &str = "
+CREATE TABLE seal (
+    what   TEXT NOT NULL,               -- 'import' or 'decision'
+    which  TEXT NOT NULL,               -- its number, or the words that were decided about
+    digest BLOB NOT NULL,
+    later  INTEGER NOT NULL DEFAULT 0,  -- 1 where it was made when the store was brought forward
+    PRIMARY KEY (what, which)
+) STRICT, WITHOUT ROWID;
+";
+
+/// Tables as SQLite notes them.
+pub(super) fn shape(connection: &Connection) -> rusqlite::Result<Vec<(String, Option<String>)>> {
+    let mut all = connection.prepare("SELECT name, sql FROM sqlite_schema ORDER BY name")?;
+    all.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect()
+}
+
+/// The shape of a new store.
+pub(super) fn shape_of_new() -> Result<Vec<(String, Option<String>)>, PastError> {
+    let mut new = Connection::open_in_memory()?;
+    ready(&mut new)?;
+    Ok(shape(&new)?)
+}
+
 /// Brings a store up to this version; a new one is made.
 pub(super) fn ready(connection: &mut Connection) -> Result<(), PastError> {
     let version: i64 = connection.pragma_query_value(None, "user_version", |r| r.get(0))?;
@@ -62,8 +87,11 @@ pub(super) fn ready(connection: &mut Connection) -> Result<(), PastError> {
         if made == 0 && tables > 0 {
             return Err(PastError::NotAStore);
         }
-        for step in [FIRST, SECOND].into_iter().skip(usize::try_from(made).unwrap_or(0)) {
+        for step in [FIRST, SECOND, THIRD].into_iter().skip(usize::try_from(made).unwrap_or(0)) {
             transaction.execute_batch(step)?;
+        }
+        if made < VERSION {
+            seal::seal_earlier(&transaction)?;
         }
         transaction.pragma_update(None, "user_version", VERSION)?;
         transaction.commit()?;
@@ -88,6 +116,27 @@ mod tests {
         assert_eq!(std::fs::read(&path).unwrap(), before);
     }
 
+    /// Also by whoever only wants to read it. What came in before is sealed as it is found, which is told.
+    #[test]
+    fn a_store_of_the_second_version_gets_its_digests() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("past.db");
+        let second = Connection::open(&path).unwrap();
+        second.execute_batch(FIRST).unwrap();
+        second.execute_batch(SECOND).unwrap();
+        let job = "INSERT INTO import VALUES (1, 'a.csv', '2026-01-01');
+            INSERT INTO past (key, content, row, date, codes, words, state, cause, import)
+                VALUES (10, 1, 2, '2025-01-01', 'P0442', 'cap', 'held', '', 1);
+            PRAGMA user_version = 2;";
+        second.execute_batch(job).unwrap();
+        drop(second);
+        let store = Store::open_to_read(&path).unwrap().unwrap();
+        assert_eq!((store.check().unwrap(), store.sealed_later().unwrap()), (Vec::new(), 1));
+        drop(store);
+        Connection::open(&path).unwrap().execute("UPDATE past SET codes = 'P0443'", []).unwrap();
+        assert_eq!(Store::open_to_read(&path).unwrap().unwrap().broken().unwrap().len(), 1);
+    }
+
     #[test]
     fn a_store_of_the_first_version_keeps_its_jobs_and_decisions() {
         let folder = tempfile::tempdir().unwrap();
@@ -109,6 +158,8 @@ mod tests {
         assert_eq!(store.decision("hose").unwrap().as_deref(), Some("unsure"));
         let imports = store.imports().unwrap();
         assert_eq!((imports.len(), imports[0].number, imports[0].jobs), (1, 0, 1));
+        // Its import and its decision have digests now, and it is told that these are younger than what they seal.
+        assert_eq!((store.check().unwrap(), store.sealed_later().unwrap()), (Vec::new(), 2));
         drop(store);
         assert!(Store::open_to_read(&path).unwrap().is_some());
         Connection::open(&path).unwrap().pragma_update(None, "user_version", VERSION + 1).unwrap();

@@ -17,6 +17,7 @@ pub mod report;
 pub mod review;
 pub mod rows;
 mod said;
+pub mod seal;
 pub mod sheet;
 pub mod store;
 #[cfg(test)]

@@ -118,6 +118,7 @@ impl Store {
         let n = transaction.execute("DELETE FROM past", [])?;
         transaction.execute("DELETE FROM decision", [])?;
         transaction.execute("DELETE FROM import", [])?;
+        transaction.execute("DELETE FROM seal", [])?;
         transaction.commit()?;
         Ok(n as u64)
     }

@@ -4,6 +4,7 @@
 use super::cause::CauseMatcher;
 use super::error::PastError;
 use super::meaning::Meanings;
+use super::seal::{self, Part};
 use super::store::{Store, beliefs};
 use crate::model::Model;
 use rusqlite::{Transaction, TransactionBehavior, params};
@@ -117,6 +118,7 @@ impl Store {
         model: &Model,
     ) -> Result<u64, PastError> {
         let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let broken = seal::broken(&transaction)?;
         for (words, cause) in decisions {
             match cause {
                 Some(cause) => transaction.execute(
@@ -131,6 +133,8 @@ impl Store {
         for (words, _) in decisions {
             changed += reread(&transaction, &mut meanings, "words = ?1", &words.as_str())?;
         }
+        let anew: Vec<Part> = decisions.iter().map(|(words, _)| Part::Decision(words.clone())).collect();
+        seal::renew(&transaction, &broken, &anew)?;
         transaction.commit()?;
         Ok(changed)
     }
@@ -158,14 +162,17 @@ impl Store {
         Ok(out)
     }
 
-    /// The files that were brought in.
+    /// The files that were brought in, those included of which damage left no job.
     ///
     /// # Errors
     /// When the store cannot be read.
     pub fn imports(&self) -> Result<Vec<Import>, PastError> {
         let mut query = self.connection.prepare(
-            "SELECT past.import, coalesce(file, 'before imports were kept apart'), coalesce(import.date, ''), COUNT(*)
-             FROM past LEFT JOIN import ON import.number = past.import GROUP BY past.import ORDER BY past.import",
+            "WITH came AS (SELECT import AS number, COUNT(*) AS jobs FROM past GROUP BY import),
+                known AS (SELECT number FROM came UNION SELECT number FROM import
+                    UNION SELECT CAST(which AS INTEGER) FROM seal WHERE what = 'import')
+             SELECT number, coalesce(file, 'before imports were kept apart'), coalesce(date, ''), coalesce(jobs, 0)
+             FROM known LEFT JOIN came USING (number) LEFT JOIN import USING (number) ORDER BY number",
         )?;
         let rows = query.query_map([], |r| {
             Ok(Import { number: r.get(0)?, file: r.get(1)?, date: r.get(2)?, jobs: r.get::<_, i64>(3)?.unsigned_abs() })
@@ -180,6 +187,7 @@ impl Store {
     /// When the store cannot be written; nothing is changed then.
     pub fn take_out(&mut self, import: i64, matcher: &dyn CauseMatcher, model: &Model) -> Result<u64, PastError> {
         let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let broken = seal::broken(&transaction)?;
         transaction
             .execute("DELETE FROM past_result WHERE key IN (SELECT key FROM past WHERE import = ?1)", [import])?;
         let n = transaction.execute("DELETE FROM past WHERE import = ?1", [import])?;
@@ -189,6 +197,7 @@ impl Store {
         transaction.execute("UPDATE past SET back = -1 WHERE back = ?1", [import])?;
         reread(&transaction, &mut meanings, called, &-1_i64)?;
         transaction.execute("UPDATE past SET back = NULL WHERE back = -1", [])?;
+        seal::renew(&transaction, &broken, &[Part::Import(import)])?;
         transaction.commit()?;
         Ok(n as u64)
     }
