@@ -1,8 +1,10 @@
 //! The answer to `rank`: suspects in order, how sure, why, and the first checks worth doing. Numbers only; how they
 //! are shown is a matter of screens.
 
+mod before;
 mod checks;
 
+pub use before::Before;
 pub use checks::{Check, first_checks};
 
 use evidence::Told;
@@ -53,6 +55,8 @@ pub struct Ranking {
     pub not_listed: f64,
     /// Weight of every observation on every suspect, when asked for or when findings rarely go together.
     pub weights: Option<Weights>,
+    /// What repairs made before anything was seen did to each suspect, in the order in which they were said.
+    pub before: Vec<Before>,
     /// Findings that rarely go together.
     pub conflict: Option<Conflict>,
     /// The most probable sets of suspects.
@@ -145,6 +149,7 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
         ln_evidence: posterior.ln_evidence,
         not_listed: not_listed.min(1.0),
         weights,
+        before: before::before(network, told, &posterior.now)?,
         conflict,
         explanations,
         because: because.into_iter().filter(|(_, causes)| !causes.is_empty()).collect(),

@@ -1,5 +1,6 @@
 //! The screen of `rank`: a first screen that fits a terminal, and all of it on request.
 
+mod before;
 mod first;
 mod long;
 mod readings;
