@@ -9,7 +9,7 @@ pub use checks::{Check, first_checks};
 
 use evidence::Told;
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
-use network::openings::{CLASSES, implied};
+use network::openings::leak_mm;
 use network::{Network, is_not_listed};
 
 /// Draws behind the intervals: the ends of a 90 % interval stand on twenty draws each.
@@ -153,7 +153,7 @@ pub fn rank(network: &Network, told: &Told, wanted: Wanted) -> Result<Ranking, I
         conflict,
         explanations,
         because: because.into_iter().filter(|(_, causes)| !causes.is_empty()).collect(),
-        leak_mm: leak_mm(&standings_of(&posterior.now, &before), &posterior.grades),
+        leak_mm: leak_mm(&posterior.now, &before, &posterior.grades),
         leader_stays,
     })
 }
@@ -176,20 +176,4 @@ fn causes(network: &Network, prepared: &mut Prepared<'_>, victim: usize) -> Resu
     let mut likely: Vec<(usize, f64)> = causes.filter(|c| c.1 >= LIKELY_CAUSE).collect();
     likely.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     Ok(likely)
-}
-
-/// Suspects that the evidence makes likelier, with their probabilities.
-fn standings_of(now: &[f64], before: &[f64]) -> Vec<(usize, f64)> {
-    let all = now.iter().zip(before).enumerate();
-    all.filter(|(_, (now, before))| *now > *before).map(|(s, (now, _))| (s, *now)).collect()
-}
-
-/// The size of the leak over all suspects that are raised, when together they are likely.
-fn leak_mm(raised: &[(usize, f64)], grades: &[Vec<f64>]) -> Option<(f64, f64)> {
-    const LIKELY: f64 = 0.5;
-    let mut classes = vec![0.0; CLASSES];
-    for (s, p) in raised.iter().filter(|(s, _)| grades[*s].len() == CLASSES) {
-        classes.iter_mut().zip(&grades[*s]).for_each(|(c, g)| *c += p * g);
-    }
-    (classes.iter().sum::<f64>() >= LIKELY).then(|| implied(&classes))
 }
