@@ -257,15 +257,58 @@ fn rank_gives_every_suspect_of_the_network_and_probabilities_that_are_some() {
     assert_eq!(said.iter().find(|e| e["finding"] == "monitor:leak-check").unwrap()["level"], "P0455");
 }
 
+/// ln odds of a suspect in an answer of `rank --json`.
+fn ln_odds(answer: &serde_json::Value, suspect: &str) -> f64 {
+    let p = answer["suspects"].as_array().unwrap().iter().find(|s| s["id"] == suspect).unwrap()["probability"].clone();
+    let p = p.as_f64().unwrap();
+    (p / (1.0 - p)).ln()
+}
+
+/// What a repair of others is said to have done is the difference between the answers with and without it.
+#[test]
+fn what_was_already_done_is_among_the_reasons() {
+    let asked = |more: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&done(&[&["rank", "P0455", "--json"], more].concat())).unwrap()
+    };
+    let without = asked(&[]);
+    let mut before = f64::NEG_INFINITY;
+    for (how, mark) in
+        [("", "line end"), ("=last year", "(last year)"), ("=cheap", "(cheap)"), ("=second-hand", "(second-hand)")]
+    {
+        let said = format!("purge-valve/replace{how}");
+        let with = asked(&["--already", &said]);
+        let repair = &with["repairs"][0];
+        assert_eq!(repair["repair"], said);
+        for suspect in ["purge-valve/stuck-open", "purge-valve/leaks", "vent-valve/stuck-open"] {
+            let change = ln_odds(&with, suspect) - ln_odds(&without, suspect);
+            assert!((repair["ln_odds"][suspect].as_f64().unwrap() - change).abs() < 1e-9, "{said} {suspect}");
+        }
+        // The older or the poorer the part, the less it acquits.
+        let change = repair["ln_odds"]["purge-valve/stuck-open"].as_f64().unwrap();
+        assert!(change > before && change < -0.4, "{said} {change}");
+        before = change;
+        for form in [&["--why"][..], &["--why", "--long"]] {
+            let shown = done(&[&["rank", "P0455", "--already", &said, "--width", "80"], form].concat());
+            let told = shown.split_once("already done: ").unwrap().1.split_once("already done: ").unwrap().1;
+            let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+            let factor = if how.is_empty() { "÷16".to_owned() } else { format!("÷{:.1}", (-change).exp()) };
+            assert!(told.contains(&format!("purge valve, stuck open {factor}")) && told.contains(mark), "{told}");
+        }
+    }
+    let idle = done(&["rank", "P0455", "--vehicle", "capless", "--already", "filler-cap/replace-cap", "--why"]);
+    assert!(idle.split_whitespace().collect::<Vec<_>>().join(" ").contains("it removes no suspect of this car"));
+}
+
 #[test]
 fn two_runs_answer_alike() {
     let args = ["rank", "P0455", "P0441", "--why", "--vehicle", "age=12,140000km,salt"];
     assert_eq!(done(&args), done(&args));
 }
 
-const SCREENS: [&[&str]; 9] = [
+const SCREENS: [&[&str]; 10] = [
     &["rank", "P0455"],
     &["rank", "P0457", "--why", "--vehicle", "age=12,140000km,salt", "--result", "cap-look-reseat=pass"],
+    &["rank", "P0455", "--why", "--already", "purge-valve/replace=last year"],
     &["kb", "show", "P0442"],
     &["kb", "show", "purge-valve"],
     &["kb", "show", "purge-valve/leaks"],

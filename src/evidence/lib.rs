@@ -61,10 +61,12 @@ pub struct History {
 }
 
 /// Evidence on a network, with what each observation was in words.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Told {
     /// For inference.
     pub evidence: Evidence,
+    /// One for each repair of the evidence: `PART/REPAIR`, with `=` and what it was renewed with where that was said.
+    pub repairs: Vec<String>,
     /// One for each observation of the evidence.
     pub what: Vec<Observed>,
     /// Findings that were given but say nothing: `unclear`, tests that make no sense on this vehicle, and those of
@@ -164,14 +166,8 @@ impl History {
     /// An id that the base does not know, an outcome that the reading does not have, or two outcomes of one reading
     /// in one epoch that contradict each other.
     pub fn tell(&self, base: &Base, network: &Network) -> Result<Told, EvidenceError> {
-        let mut told = Told {
-            evidence: Evidence::default(),
-            what: Vec::new(),
-            silent: Vec::new(),
-            repeated: Vec::new(),
-            settled: self.settles(base).into_iter().filter(|o| network.vehicle.equipment.contains(o)).collect(),
-            suspended: Vec::new(),
-        };
+        let settled = self.settles(base).into_iter().filter(|o| network.vehicle.equipment.contains(o)).collect();
+        let mut told = Told { settled, ..Told::default() };
         let (mut epoch, mut seen_before) = (0, false);
         for e in &self.epochs {
             let e = &if seen_before { drive_counted_once(e, base, &mut told) } else { e.clone() };
@@ -183,6 +179,7 @@ impl History {
             // What was done before anything was seen was done before the visit.
             for repair in &e.repairs {
                 told.evidence.repairs.push(repair_event(repair, !seen_before, base, network)?);
+                told.repairs.push(repair.clone());
                 epoch += 1;
             }
         }

@@ -3,9 +3,10 @@
 use super::history::Known;
 use super::job::Job;
 use evidence::{EvidenceError, Told};
-use inference::{InferenceError, Observation, Posterior, Prepared};
+use inference::{InferenceError, Observation, Posterior, Prepared, prevalence};
 use knowledge::base::Base;
 use network::build::build;
+use network::openings::leak_mm;
 use network::{FindingKind, Network};
 
 /// Why a job's standing cannot be computed.
@@ -96,6 +97,15 @@ impl Standing {
     #[must_use]
     pub fn failed(&self, error: InferenceError) -> JobError {
         inference(error, &self.network)
+    }
+
+    /// Within which sizes, in mm, the leak probably lies, where a leak is likely.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn leak_mm(&self) -> Result<Option<(f64, f64)>, JobError> {
+        let before = prevalence(&self.network).map_err(|error| inference(error, &self.network))?;
+        Ok(leak_mm(&self.posterior.now, &before, &self.posterior.grades))
     }
 
     /// The present epoch.

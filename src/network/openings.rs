@@ -103,6 +103,20 @@ pub fn implied(classes: &[f64]) -> (f64, f64) {
     (at(0.1), at(0.9))
 }
 
+/// The size of the leak, in mm, over all openings that the evidence makes likelier, when together they are likely: `now` are the
+/// probabilities given the evidence, `before` those on any such car, `grades` the shares of the grades of each suspect.
+#[must_use]
+pub fn leak_mm(now: &[f64], before: &[f64], grades: &[Vec<f64>]) -> Option<(f64, f64)> {
+    const LIKELY: f64 = 0.5;
+    let mut classes = vec![0.0; CLASSES];
+    for ((now, before), grades) in now.iter().zip(before).zip(grades) {
+        if now > before && grades.len() == CLASSES {
+            classes.iter_mut().zip(grades).for_each(|(c, g)| *c += now * g);
+        }
+    }
+    (classes.iter().sum::<f64>() >= LIKELY).then(|| implied(&classes))
+}
+
 /// P(level | hole of this size), normal first, for the levels that have limits.
 #[must_use]
 pub fn levels_at(senses: &Senses, mm: f64) -> Vec<f64> {
@@ -193,6 +207,15 @@ mod tests {
         assert!(low > 0.35 && low < 0.4 && high > 0.69 && high < 0.75, "{low} {high}");
         let (low, high) = implied(&[0.05, 0.05, 0.8, 0.05, 0.05]);
         assert!((low - 0.75).abs() < 1e-9 && (high - 1.5).abs() < 1e-9, "{low} {high}");
+    }
+
+    #[test]
+    fn a_leak_has_a_size_where_it_is_likely() {
+        let grades = [vec![0.0, 1.0, 0.0, 0.0, 0.0], vec![0.0, 0.0, 0.0, 0.0, 1.0], Vec::new()];
+        // The second is no likelier than on any car, the third is no opening.
+        let (low, high) = leak_mm(&[0.6, 0.1, 0.3], &[0.1, 0.1, 0.1], &grades).unwrap();
+        assert!(low > 0.35 && high < 0.75, "{low} {high}");
+        assert_eq!(leak_mm(&[0.4, 0.1, 0.9], &[0.1, 0.1, 0.1], &grades), None);
     }
 
     #[test]

@@ -1,12 +1,14 @@
 //! The answer to `rank`: suspects in order, how sure, why, and the first checks worth doing. Numbers only; how they
 //! are shown is a matter of screens.
 
+mod before;
 mod checks;
 
+pub use before::Before;
 pub use checks::{Check, first_checks};
 
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
-use network::openings::{CLASSES, implied};
+use network::openings::leak_mm;
 use network::{Network, is_not_listed};
 
 /// Draws behind the intervals: the ends of a 90 % interval stand on twenty draws each.
@@ -52,6 +54,8 @@ pub struct Ranking {
     pub not_listed: f64,
     /// Weight of every observation on every suspect, when asked for or when findings rarely go together.
     pub weights: Option<Weights>,
+    /// What repairs made before anything was seen did to each suspect, in the order in which they were said.
+    pub before: Vec<Before>,
     /// Findings that rarely go together.
     pub conflict: Option<Conflict>,
     /// The most probable sets of suspects.
@@ -141,10 +145,11 @@ pub fn rank(network: &Network, mut prepared: Prepared<'_>, wanted: Wanted) -> Re
         ln_evidence: posterior.ln_evidence,
         not_listed: not_listed.min(1.0),
         weights,
+        before: before::before(network, told, &posterior.now)?,
         conflict,
         explanations,
         because: because.into_iter().filter(|(_, causes)| !causes.is_empty()).collect(),
-        leak_mm: leak_mm(&standings_of(&posterior.now, &before), &posterior.grades),
+        leak_mm: leak_mm(&posterior.now, &before, &posterior.grades),
         leader_stays,
     })
 }
@@ -167,20 +172,4 @@ fn causes(network: &Network, prepared: &mut Prepared<'_>, victim: usize) -> Resu
     let mut likely: Vec<(usize, f64)> = causes.filter(|c| c.1 >= LIKELY_CAUSE).collect();
     likely.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     Ok(likely)
-}
-
-/// Suspects that the evidence makes likelier, with their probabilities.
-fn standings_of(now: &[f64], before: &[f64]) -> Vec<(usize, f64)> {
-    let all = now.iter().zip(before).enumerate();
-    all.filter(|(_, (now, before))| *now > *before).map(|(s, (now, _))| (s, *now)).collect()
-}
-
-/// The size of the leak over all suspects that are raised, when together they are likely.
-fn leak_mm(raised: &[(usize, f64)], grades: &[Vec<f64>]) -> Option<(f64, f64)> {
-    const LIKELY: f64 = 0.5;
-    let mut classes = vec![0.0; CLASSES];
-    for (s, p) in raised.iter().filter(|(s, _)| grades[*s].len() == CLASSES) {
-        classes.iter_mut().zip(&grades[*s]).for_each(|(c, g)| *c += p * g);
-    }
-    (classes.iter().sum::<f64>() >= LIKELY).then(|| implied(&classes))
 }

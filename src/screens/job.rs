@@ -3,6 +3,7 @@
 use super::Look;
 use super::job_words::{car_words, day, freeze_words, in_words, time};
 use super::paint::{HEADING, QUIET, paint};
+use super::rank::size_words;
 use super::text::{bar, cut_words, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
 use jiff::ZonedDateTime;
 use jobs::store::Changed;
@@ -168,12 +169,21 @@ pub fn finding_name(id: &str, base: &Base) -> String {
     base.reading(id).map_or_else(|| id.to_owned(), |(_, r)| r.name.clone())
 }
 
+/// How large the leak probably is, where a leak is likely.
+#[must_use]
+pub fn leak_size(standing: &Standing) -> Option<String> {
+    standing.leak_mm().ok().flatten().map(size_words)
+}
+
 /// The leading suspects with bars, and the probability that the car is fixed.
 pub fn leaders(out: &mut String, standing: &Standing, base: &Base, top: usize, look: Look) {
     let name_columns = look.width.saturating_sub(BAR_COLUMNS + 8).clamp(10, 60);
     for (suspect, p) in standing.ranked().into_iter().take(top) {
         let name = cut_words(&base.suspect_name(&standing.network.suspects[suspect].id), name_columns);
         let _ = writeln!(out, "{} {} {}", right(&percent(p), 6), left(&bar(p, BAR_COLUMNS), BAR_COLUMNS), name);
+    }
+    if let Some(size) = leak_size(standing) {
+        hanging(out, "       ", "       ", &size, look.width);
     }
     if let Some(fixed) = standing.fixed {
         let text = "that none of the causes of the complaint is left: the car is fixed";

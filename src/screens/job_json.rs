@@ -35,6 +35,7 @@ pub fn show(job: &Job, standing: &Standing) -> Value {
         "fixed": standing.fixed,
         "log_evidence": standing.posterior.ln_evidence,
         "suspects": suspects,
+        "leak_mm": standing.leak_mm().ok().flatten().map(|(low, high)| [low, high]),
         "without_effect": {"silent": standing.told.silent, "held_back": standing.told.suspended, "unknown": standing.unknown},
         "events": events,
     })

@@ -82,6 +82,9 @@ pub fn evidence(network: &Network, told: &Told) -> Vec<Value> {
         .collect()
 }
 
+/// Suspects whose odds a repair moved by a smaller factor than this are left out.
+const LEAST_MOVED: f64 = 1.01;
+
 /// `faultodds.rank/1`.
 #[must_use]
 pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, checks: &[Check]) -> Value {
@@ -99,9 +102,17 @@ pub fn rank(base: &Base, network: &Network, told: &Told, ranking: &Ranking, chec
         .evidence
         .repairs
         .iter()
-        .map(|r| {
+        .zip(&told.repairs)
+        .enumerate()
+        .map(|(k, (r, said))| {
             let suspects: Vec<&str> = r.suspects.iter().map(|i| network.suspects[*i].id.as_str()).collect();
-            json!({"suspects": suspects, "fails": r.fails})
+            let mut value = json!({"repair": said, "suspects": suspects, "fails": r.fails});
+            if let Some(before) = ranking.before.iter().find(|b| b.repair == k) {
+                let moved = before.moved(LEAST_MOVED).into_iter();
+                let moved = moved.map(|(s, ln)| (network.suspects[s].id.clone(), json!(ln)));
+                value["ln_odds"] = Value::Object(moved.collect());
+            }
+            value
         })
         .collect();
     let explanations: Vec<Value> = ranking

@@ -1,5 +1,6 @@
 //! The screen of `rank`: a first screen that fits a terminal, and all of it on request.
 
+mod before;
 mod first;
 mod long;
 mod readings;
@@ -51,12 +52,7 @@ impl RankScreen<'_> {
 
     /// How large the leak probably is.
     fn leak_size(&self) -> Option<String> {
-        let (low, high) = self.ranking.leak_mm?;
-        Some(if low >= 4.0 {
-            "Size of the leak: over 4 mm, as of a hose that is off.".to_owned()
-        } else {
-            format!("Size of the leak: about {low:.1} to {high:.1} mm.")
-        })
+        self.ranking.leak_mm.map(size_words)
     }
 
     /// The first screen, or all of it.
@@ -68,6 +64,15 @@ impl RankScreen<'_> {
         }
         out.push_str(&if self.long { self.all(look) } else { self.first(look) });
         out
+    }
+}
+
+/// How large a leak is, in words; in mm.
+pub(super) fn size_words((low, high): (f64, f64)) -> String {
+    if low >= 4.0 {
+        "Size of the leak: over 4 mm, as of a hose that is off.".to_owned()
+    } else {
+        format!("Size of the leak: about {low:.1} to {high:.1} mm.")
     }
 }
 

@@ -1,6 +1,7 @@
 //! The workshop sheet: the whole story with every step and figure, and the cautions in full, as plain text for the file.
 
 use super::Look;
+use super::job::leak_size;
 use super::job_words::{car_words, day, found_words, freeze_words, verdict_sentence};
 use super::proof::CLEARING;
 use super::text::{hanging, harmless, harmless_lines, minutes, paragraph, percent, right};
@@ -282,6 +283,9 @@ pub fn conclusion(job: &Job, standing: &Standing, base: &Base) -> Conclusion {
             out.before.push(text);
             out.before.extend(how.how.as_ref().map(|words| format!("Confirmed by: {}", harmless(words))));
         }
+    }
+    if standing.fixed.is_none_or(|f| f < 0.5) {
+        out.after.extend(leak_size(standing));
     }
     if let Some(fixed) = standing.fixed {
         let repaired = standing.epoch() > 0;

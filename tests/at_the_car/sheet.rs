@@ -58,3 +58,25 @@ fn the_workshop_sheet_holds_the_cautions_in_full_and_nothing_superseded() {
 fn today(sheet: &str) -> String {
     sheet.lines().next().unwrap().rsplit(' ').next().unwrap().to_owned()
 }
+
+/// The job, its sheet for the workshop and `rank` say one size of the leak while a leak is likely, and none once it is mended.
+#[test]
+fn the_size_of_the_leak_is_said_while_there_is_one() {
+    let desk = Desk::new();
+    desk.done(&["job", "open", "P0442", "--vehicle", "screw-cap,age=9"]);
+    desk.done(&["job", "record", "smoke-flow-size=600 cc/min"]);
+    let ranked: serde_json::Value = serde_json::from_str(&desk.done(&["rank", "--job", "1", "--json"])).unwrap();
+    let shown: serde_json::Value = serde_json::from_str(&desk.done(&["job", "show", "--json"])).unwrap();
+    assert_eq!(shown["leak_mm"], ranked["leak_mm"]);
+    let mm = |at: usize| shown["leak_mm"][at].as_f64().unwrap();
+    assert!(0.2 < mm(0) && mm(0) < mm(1) && mm(1) < 3.0, "{}", shown["leak_mm"]);
+    let words = format!("Size of the leak: about {:.1} to {:.1} mm.", mm(0), mm(1));
+    for args in [&["job", "show"][..], &["job", "show", "--workshop"], &["rank", "--job", "1"]] {
+        let screen = desk.done(args);
+        assert!(screen.contains(&words), "`{words}` is not in:\n{screen}");
+    }
+    let mended = fixed_car();
+    let shown: serde_json::Value = serde_json::from_str(&mended.done(&["job", "show", "--json"])).unwrap();
+    assert!(shown["leak_mm"].is_null());
+    assert!(!mended.done(&["job", "show"]).contains("Size of the leak"));
+}

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use std::process::Command;
 
 /// Questions as one would type them.
-const QUESTIONS: [&str; 32] = [
+const QUESTIONS: [&str; 35] = [
     "P0455",
     "P0457",
     "P0442",
@@ -41,6 +41,9 @@ const QUESTIONS: [&str; 32] = [
     "P0496 --symptom hard-start-after-refuel --result purge-valve-hold=fail",
     "P0442 --result cap-look-reseat=pass --result cap-leak-test=pass",
     "P0442 --result cap-leak-test=fail --symptom fuel-smell-outside",
+    "P0480 --found fan-feed/fuse-blown",
+    "P0455 --found filler-cap/loose --sound purge-valve/stuck-open",
+    "P0442 --found canister/cracked=probably",
     "P0455 --already filler-cap/replace-cap",
     "P0446 --result vent-command:opens=fail --symptom slow-fill --vehicle age=11",
     "--symptom fuel-smell-outside --symptom slow-fill --symptom hard-start-after-refuel",

@@ -7,6 +7,7 @@ use super::talk::Talk;
 use crate::advice::Step;
 use jobs::{Job, Standing};
 use screens::guide as screen;
+use screens::job::leak_size;
 use screens::text::{paragraph, percent};
 
 impl Talk<'_> {
@@ -68,8 +69,13 @@ impl Talk<'_> {
             }
             Question::HandOn => {
                 let mut text = String::from("\n");
-                let words = "Nothing is left that is worth doing with these tools. The job can be handed on.";
-                paragraph(&mut text, "", words, self.look.width);
+                let mut words =
+                    "Nothing is left that is worth doing with these tools. The job can be handed on.".to_owned();
+                if let Some(size) = leak_size(standing) {
+                    words.push(' ');
+                    words.push_str(&size);
+                }
+                paragraph(&mut text, "", &words, self.look.width);
                 text
             }
             Question::Start { topics } => screen::start(topics, self.look),

@@ -219,6 +219,11 @@ impl RankScreen<'_> {
                 rows.push((most, self.in_words(what), own));
             }
         }
+        for before in &self.ranking.before {
+            let own: Vec<f64> = leaders.iter().map(|s| before.ln_odds[*s]).collect();
+            let most = own.iter().fold(0.0_f64, |m, w| m.max(w.abs()));
+            rows.push((most, self.done_before(before), own));
+        }
         rows.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
         if minor_count > 0 {
             rows.push((0.0, format!("{minor_count} other checks without a code, together"), minor));
@@ -229,6 +234,7 @@ impl RankScreen<'_> {
             let cells: String = own.iter().map(|w| right(&factor(*w), column)).collect();
             let _ = writeln!(out, "   {}{cells}", left(&cut_words(&harmless(&words), name_width), name_width));
         }
+        self.moved_before(out, look);
         out.push('\n');
     }
 

@@ -17,10 +17,13 @@ likelihoods L_j(l), the evidence on one finding is
     c_j(l) = L_j(l) - L_j(l + 1), beyond the highest level 0.
 
 Hence P(evidence) is a signed sum over one level a finding of products over suspects of 1 - p + p * product
-over j of F_ij(l_j). A finding at its lowest level has one term, a positive one two, a measured one as many as
-it has levels: the terms are 2 ^ positives or more. A suspect is multiplied in as soon as its last finding has
-its level. The sum cancels heavily, so it is done with decimals of 60 digits (`decimal`); the digits lost are
-measured and the whole is repeated with more when fewer than 20 are left.
+over j of F_ij(l_j). For a suspect with grades the product over j is the mean over its grades. Suspects that causes
+tie together are one factor, a sum over which of those that bring others about are present:
+P(i absent | causes) = (1 - p_i) * product over present causes c of (1 - b_ci). A finding at its lowest level has
+one term, a positive one two, a measured one as many as it has levels: the terms are 2 ^ positives or more. A
+factor is multiplied in as soon as its last finding has its level. The sum cancels heavily, so it is done with
+decimals of 60 digits (`decimal`); the digits lost are measured and the whole is repeated with more when fewer
+than 20 are left. Repairs made before count only as what `kb export --already` makes of them.
 
 Levels above the lowest are read as given and the lowest is 1 minus their sum, so that rounding in the last
 digit of a distribution does not matter; a distribution whose sum is off by more than 1e-9 is an error.
@@ -32,6 +35,7 @@ import sys
 from decimal import Decimal, getcontext
 
 MOST_TERMS = 1 << 22
+MOST_CAUSES = 14
 
 
 class Refused(Exception):
@@ -96,33 +100,102 @@ def exact(network, evidence, digits=60):
         digits *= 2
 
 
+class Unit:
+    """Suspects that causes tie together: one factor of every term."""
+
+    def __init__(self, members, brings, prior):
+        self.brings = {i: {v: Decimal(p) for v, p in brings[i].items()} for i in members if brings[i]}
+        self.absent = {i: 1 - prior[i] for i in members}
+        self.causes, waiting = [], set(self.brings)
+        while waiting:
+            free = [i for i in members if i in waiting and not any(i in self.brings[c] for c in waiting)]
+            if not free:
+                raise Refused(f"causes go round in a circle among {sorted(waiting)}")
+            self.causes += free
+            waiting -= set(free)
+        if len(self.causes) > MOST_CAUSES:
+            raise Refused(f"{len(self.causes)} causes in one group are too many for this calculator (at most {MOST_CAUSES})")
+        self.others = [i for i in members if i not in self.brings]
+
+    def weigh(self, reach):
+        """The factor, and the part of it in which each member is present; `reach` is what presence multiplies by."""
+        joint = {i: Decimal(0) for i in self.absent}
+
+        def descend(k, weight, absent):
+            if k < len(self.causes):
+                c = self.causes[k]
+                total = descend(k + 1, weight * absent[c], absent)
+                brought = {v: absent[v] * (1 - p) for v, p in self.brings[c].items()}
+                own = descend(k + 1, weight * (1 - absent[c]) * reach[c], {**absent, **brought})
+                joint[c] += own
+                return total + own
+            parts = [((1 - absent[i]) * reach[i], absent[i]) for i in self.others]
+            total = weight
+            for present, none in parts:
+                total *= present + none
+            for i, (present, none) in zip(self.others, parts):
+                if present:
+                    joint[i] += total * present / (present + none)
+            return total
+
+        return descend(0, Decimal(1), self.absent), joint
+
+
+def units_of(network, prior):
+    """[Unit] of all suspects."""
+    brings = {s["id"]: s.get("brings", {}) for s in network["suspects"]}
+    group = {i: {i} for i in prior}
+    for cause, victims in brings.items():
+        for victim in victims:
+            if victim not in prior:
+                raise Refused(f"{cause} brings about {victim}, which is no suspect")
+            if group[cause] is not group[victim]:
+                both = group[cause] | group[victim]
+                group.update({i: both for i in both})
+    members = {id(g): [i for i in prior if group[i] is g] for g in group.values()}
+    return [Unit(m, brings, prior) for m in members.values()]
+
+
 def once(network, evidence):
     prior = {s["id"]: Decimal(s["prior"]) for s in network["suspects"]}
-    spread = {i: Decimal(1) for i in prior}  # P(one-term findings | suspect present), leaks apart
+    # Shares are divided by their sum, which rounding leaves beside 1.
+    shares = {}
+    for s in network["suspects"]:
+        raw = {g["id"]: Decimal(g["share"]) for g in s.get("grades", [{"id": "", "share": 1}])}
+        if abs(sum(raw.values()) - 1) > Decimal("1e-9"):
+            raise Refused(f"{s['id']}: the shares of its grades add up to {sum(raw.values())}")
+        shares[s["id"]] = {g: x / sum(raw.values()) for g, x in raw.items()}
+    # P(one-term findings | suspect present in this grade), leaks apart
+    spread = {i: [Decimal(1)] * len(own) for i, own in shares.items()}
     constant = Decimal(1)
     branching = []
     for f, likelihoods in read_evidence(network, evidence):
         terms = signed_terms(likelihoods)
         leak = cumulative(f["leak"], f"{f['id']} leak")
-        links = {i: cumulative(d, f"{f['id']} link of {i}") for i, d in f["links"].items()}
-        for i in links:
+        links = {}
+        for i, d in f["links"].items():
             if i not in prior:
                 raise Refused(f"{f['id']} has a link of {i}, which is no suspect")
+            rows = [d[g] for g in shares[i]] if isinstance(d, dict) else [d] * len(shares[i])
+            links[i] = [cumulative(row, f"{f['id']} link of {i}") for row in rows]
         if not terms:
             return Decimal(0), Decimal(0), {}
         if len(terms) == 1:
             level, c = terms[0]
             constant *= c * leak[level]
-            for i, reach in links.items():
-                spread[i] *= reach[level]
+            for i, rows in links.items():
+                spread[i] = [r * row[level] for r, row in zip(spread[i], rows)]
         else:
             branching.append((terms, leak, links))
 
-    # Parts that share no suspect are independent: each gets its own sum.
+    units = units_of(network, prior)
+    own = {i: k for k, unit in enumerate(units) for i in unit.absent}
+    # Parts that share no unit are independent: each gets its own sum.
     groups = []
     for item in branching:
-        touching = [g for g in groups if g[1] & item[2].keys()]
-        merged = ([item], set(item[2]))
+        touched = {own[i] for i in item[2]}
+        touching = [g for g in groups if g[1] & touched]
+        merged = ([item], touched)
         for g in touching:
             groups.remove(g)
             merged = (g[0] + merged[0], g[1] | merged[1])
@@ -131,38 +204,34 @@ def once(network, evidence):
     if count > MOST_TERMS:
         raise Refused(f"{count} terms are too many for this calculator (at most {MOST_TERMS})")
 
+    def presence(reach, unit):
+        return {i: sum(share * r for share, r in zip(shares[i].values(), reach[i])) for i in unit.absent}
+
     total = absolute = constant
-    joint = {}
-    untouched = [i for i in prior if not any(i in g[1] for g in groups)]
-    for i in untouched:
-        g = 1 - prior[i] + prior[i] * spread[i]
-        total *= g
-        absolute *= g
+    posterior = {}
+    for k, unit in enumerate(units):
+        if not any(k in g[1] for g in groups):
+            factor, joint = unit.weigh(presence(spread, unit))
+            total *= factor
+            absolute *= factor
+            posterior.update({i: p / factor if factor else Decimal(0) for i, p in joint.items()})
     for items, members in groups:
-        part, part_absolute, part_joint = group_sum(items, {i: prior[i] for i in members}, spread)
+        part, part_absolute, joint = group_sum(items, [units[k] for k in members], own, units, spread, presence)
         total, absolute = total * part, absolute * part_absolute
-        for i, p in part_joint.items():
-            joint[i] = p / part if part else Decimal(0)
-    share = {}
-    for i in prior:
-        if i in joint:
-            share[i] = joint[i]
-        else:
-            g = 1 - prior[i] + prior[i] * spread[i]
-            share[i] = prior[i] * spread[i] / g if g else Decimal(0)
-    return total, absolute, {i: p * total for i, p in share.items()}
+        posterior.update({i: p / part if part else Decimal(0) for i, p in joint.items()})
+    return total, absolute, {i: p * total for i, p in posterior.items()}
 
 
-def group_sum(items, prior, spread):
+def group_sum(items, members, own, units, spread, presence):
     """The signed sum over one level a finding, the same of absolute values, and P(present, evidence)."""
     # Findings with the most suspects first: the many leaves then touch few suspects.
     items = sorted(items, key=lambda x: -len(x[2]))
-    closes = [[] for _ in items]
-    for i in prior:
-        last = max(k for k, (_, _, links) in enumerate(items) if i in links)
-        closes[last].append(i)
+    last = {}
+    for k, (_, _, links) in enumerate(items):
+        last.update({own[i]: k for i in links})
+    closes = [[units[u] for u, at in last.items() if at == k] for k in range(len(items))]
     reach = dict(spread)  # P(levels chosen so far | suspect present), changed on the way down and put back
-    joint = {i: Decimal(0) for i in prior}
+    joint = {i: Decimal(0) for unit in members for i in unit.absent}
     one, nothing = Decimal(1), Decimal(0)
 
     def descend(k, prefix):
@@ -173,18 +242,16 @@ def group_sum(items, prior, spread):
         here, here_absolute = nothing, nothing
         before = {i: reach[i] for i in links}
         for level, c in terms:
-            for i, f in links.items():
-                reach[i] = before[i] * f[level]
+            for i, rows in links.items():
+                reach[i] = [r * row[level] for r, row in zip(before[i], rows)]
             factor = prefix * c * leak[level]
-            shares = []
-            for i in closes[k]:
-                present = prior[i] * reach[i]
-                g = one - prior[i] + present
+            parts = []
+            for unit in closes[k]:
+                g, present = unit.weigh(presence(reach, unit))
                 factor *= g
-                if present:
-                    shares.append((i, present / g))
+                parts += [(i, p / g) for i, p in present.items() if p]
             value, magnitude = descend(k + 1, factor)
-            for i, s in shares:
+            for i, s in parts:
                 joint[i] += value * s
             here += value
             here_absolute += magnitude
