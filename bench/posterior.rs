@@ -171,7 +171,7 @@ fn parts_of_rank(base: &faultodds::knowledge::Base, network: &Network, codes: &[
     let building = median_ms(|| drop(black_box(build(base, &Vehicle::default()))));
     let exact = median_ms(|| drop(black_box(posterior(network, &told.evidence))));
     let draws = median_ms(|| drop(black_box(prepared.intervals(DRAWS, 1, 0.9))));
-    let whole = median_ms(|| drop(black_box(rank(network, ready(), Wanted::default()))));
+    let whole = median_ms(|| drop(black_box(rank(network, &told, ready(), Wanted::default()))));
     let checks = median_ms(|| drop(black_box(first_checks(base, network, &mut prepared, &done, None))));
     println!(
         "{:<32} unpack the base {unpack:.2}, network {building:.2}, posterior {exact:.3}, {DRAWS} draws {draws:.2}, all of the ranking {whole:.2}, first checks {checks:.2}",

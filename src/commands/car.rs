@@ -25,7 +25,7 @@ fn read(args: &ReadArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop>
         io.show_json(&car_json::car(&report))?;
     } else {
         let base = Loaded::new(kb, io)?.base;
-        let text = CarScreen { base: base, report: &report, long: args.long }.text(io.look);
+        let text = CarScreen { base, report: &report, long: args.long }.text(io.look);
         io.show(&text)?;
     }
     Ok(if report.is_empty() { Ending::No } else { Ending::Done })

@@ -150,7 +150,7 @@ fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) 
         true
     };
     let request = Request {
-        base: base,
+        base,
         mapping: &mapping,
         matcher: &matcher,
         today: io.today,

@@ -49,7 +49,7 @@ pub(super) fn run(args: &RankArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let prepared = Prepared::new(network, &told.evidence).map_err(refused)?;
     let mut own = prepared.clone();
     let (ranking, checks) = rayon::join(
-        || rank(network, prepared, wanted),
+        || rank(network, told, prepared, wanted),
         || first_checks(base, network, &mut own, &asked.done, asked.tools.as_deref()),
     );
     let (ranking, checks) = (ranking.map_err(refused)?, checks.map_err(refused)?);

@@ -7,6 +7,7 @@ mod checks;
 pub use before::Before;
 pub use checks::{Check, first_checks};
 
+use evidence::Told;
 use inference::{Explanation, InferenceError, Prepared, Weights, When, prevalence};
 use network::openings::leak_mm;
 use network::{Network, is_not_listed};
@@ -78,11 +79,16 @@ pub struct Wanted {
     pub every_interval: bool,
 }
 
-/// Ranks the suspects of a network by the evidence that was prepared with it.
+/// Ranks the suspects of a network by what was told, whose evidence was prepared with it.
 ///
 /// # Errors
 /// Evidence that is impossible or too entangled.
-pub fn rank(network: &Network, mut prepared: Prepared<'_>, wanted: Wanted) -> Result<Ranking, InferenceError> {
+pub fn rank(
+    network: &Network,
+    told: &Told,
+    mut prepared: Prepared<'_>,
+    wanted: Wanted,
+) -> Result<Ranking, InferenceError> {
     let (posterior, before) = rayon::join(|| prepared.posterior(), || prevalence(network));
     let (posterior, before) = (posterior?, before?);
     let prior = |s: usize| before[s];
