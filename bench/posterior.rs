@@ -4,8 +4,8 @@
 
 #![expect(clippy::print_stdout, clippy::unwrap_used, reason = "a bench prints, and stops at what it does not expect")]
 
-use faultodds::evidence::{Epoch, History};
-use faultodds::inference::{Evidence, InferenceError, Observation, posterior};
+use faultodds::evidence::{Epoch, History, Told};
+use faultodds::inference::{Evidence, InferenceError, Observation, Prepared, posterior};
 use faultodds::knowledge::base::Vehicle;
 use faultodds::network::{Finding, FindingKind, Link, Network, Suspect, build::build};
 use faultodds::ranking::{DRAWS, Wanted, first_checks, rank};
@@ -56,6 +56,42 @@ fn main() {
     for codes in [vec!["P0455"], vec!["P0455", "P0441"], vec!["P0440", "P0441", "P0446", "P0452", "P0496"]] {
         parts_of_rank(&base, &shipped, &codes);
     }
+    line("ends of intervals over seeds, standard deviation in widths of the interval", false);
+    for codes in [vec!["P0455"], vec!["P0455", "P0441"], vec!["P0420"]] {
+        steadiness(&base, &shipped, &codes);
+    }
+}
+
+/// Seeds and leading suspects over which the ends of intervals are compared.
+const SEEDS: u64 = 60;
+const LEADERS: usize = 8;
+
+fn steadiness(base: &faultodds::knowledge::Base, network: &Network, codes: &[&str]) {
+    let told = told(base, network, codes);
+    let mut prepared = Prepared::new(network, &told.evidence).unwrap();
+    let now = prepared.posterior().unwrap().now;
+    let mut leaders: Vec<usize> = (0..now.len()).filter(|&s| prepared.bears_on(s)).collect();
+    leaders.sort_by(|a, b| now[*b].total_cmp(&now[*a]));
+    leaders.truncate(LEADERS);
+    let drawn: Vec<_> = (0..SEEDS).map(|s| prepared.intervals_of(&leaders, DRAWS, s, 0.9).unwrap()).collect();
+    let in_widths = |end: &dyn Fn(usize, usize) -> f64| {
+        let of = |k: usize| {
+            let ends: Vec<f64> = (0..drawn.len()).map(|seed| end(seed, k)).collect();
+            let width = drawn.iter().map(|i| i.high[k] - i.low[k]).sum::<f64>() / drawn.len() as f64;
+            let mean = ends.iter().sum::<f64>() / ends.len() as f64;
+            (ends.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / (ends.len() - 1) as f64).sqrt() / width
+        };
+        (0..leaders.len()).map(of).sum::<f64>() / leaders.len() as f64
+    };
+    let (low, high) = (in_widths(&|seed, k| drawn[seed].low[k]), in_widths(&|seed, k| drawn[seed].high[k]));
+    println!("{:<32} low end {low:.4}, high end {high:.4}", codes.join(" "));
+}
+
+/// These codes stored and no other.
+fn told(base: &faultodds::knowledge::Base, network: &Network, codes: &[&str]) -> Told {
+    let present =
+        Epoch { codes: codes.iter().map(|c| (*c).to_owned()).collect(), codes_complete: true, ..Epoch::default() };
+    History::visit(Vec::new(), present).tell(base, network).unwrap()
 }
 
 fn line(title: &str, columns: bool) {
@@ -161,10 +197,8 @@ fn row(positives: usize, questions: impl Iterator<Item = (Network, Evidence)>) {
 }
 
 fn parts_of_rank(base: &faultodds::knowledge::Base, network: &Network, codes: &[&str]) {
-    let present =
-        Epoch { codes: codes.iter().map(|c| (*c).to_owned()).collect(), codes_complete: true, ..Epoch::default() };
-    let told = History::visit(Vec::new(), present).tell(base, network).unwrap();
-    let ready = || faultodds::inference::Prepared::new(network, &told.evidence).unwrap();
+    let told = told(base, network, codes);
+    let ready = || Prepared::new(network, &told.evidence).unwrap();
     let mut prepared = ready();
     let done = std::collections::BTreeSet::new();
     let unpack = median_ms(|| drop(black_box(shipped::base())));

@@ -31,7 +31,8 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
     let network = build(base, &vehicle);
     if args.own_jobs {
-        let _counted_below = past_counted(&args.past, io)?;
+        // Tells damage; the store itself is read where the mix is made.
+        past_counted(&args.past, io)?;
     }
     let (mix, left_out) =
         if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };

@@ -47,6 +47,8 @@ impl<'p, 'n> Alone<'p, 'n> {
         let causes = &self.of.plan.causes;
         let mut tied: BTreeMap<usize, Vec<&Link>> = BTreeMap::new();
         let (mut single, mut many) = (Vec::new(), false);
+        // Where the levels make one group, what raises the finding beyond them is a factor of each component.
+        let one_group = reading.grouping.len() == 1;
         for link in &finding.links {
             if causes.tied(link.suspect) {
                 let own = tied.entry(causes.component(link.suspect)).or_default();
@@ -56,15 +58,14 @@ impl<'p, 'n> Alone<'p, 'n> {
                 single.push(link);
             }
         }
-        if many && reading.grouping.len() > 1 {
+        if many && !one_group {
             return self.ln_of_part(reading);
         }
-        let hard = reading.grouping.len() == 1;
-        if !hard {
-            single.extend(tied.values().flatten());
+        if !one_group {
+            single.extend(std::mem::take(&mut tied).into_values().flatten());
         }
         let mut ln = expected(&self.mixed(reading, &single)?, self.likelihood(reading)).ln();
-        for (component, own) in tied.iter().filter(|_| hard) {
+        for (component, own) in &tied {
             ln += self.ln_together(reading, *component, own)?;
         }
         Ok(ln)
@@ -88,7 +89,7 @@ impl<'p, 'n> Alone<'p, 'n> {
                 let mut share = |wanted: &dyn Fn(bool, usize) -> bool| {
                     let all =
                         self.weighed(component, reading.epoch, &[link], |_, is, g| f64::from(u8::from(wanted(is, g))));
-                    all.map(|share| share.ln().exp())
+                    all.map(|share| share.over(&Scaled::ONE))
                 };
                 absent = share(&|is, _| !is)?;
                 for (k, present) in present.iter_mut().enumerate() {

@@ -127,7 +127,7 @@ impl Sampler {
 
 /// What the variates of all shapes begin with: for each of some draws a normal variate to try, one from each of as many
 /// equally likely slices of the distribution (Latin hypercube sampling: M. McKay, R. Beckman and W. Conover, Technometrics
-/// 21, 1979), and a uniform one for the boost, sliced likewise. The few that are not taken are drawn afresh.
+/// 21, 1979, from memory), and a uniform one for the boost, sliced likewise. The few that are not taken are drawn afresh.
 #[derive(Clone, Debug)]
 pub struct Common(Vec<Candidate>);
 

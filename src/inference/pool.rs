@@ -1,9 +1,10 @@
 //! Gamma variates made once for every shape and used by all parameters of that shape, each in an order of its own.
 //! Which parameters there are is `sample`'s business.
 //!
-//! A few thousand parameters of one question have a few hundred shapes among them. Four hundred variates of each shape are
-//! drawn, those of all shapes from the same normal variates; a parameter takes them in one of many shuffled orders, begun at a place of its own. Its draws are then as they
-//! would be if drawn for it alone, and those of two parameters go together by chance alone.
+//! A question with one code or two draws some four hundred to eleven hundred variates, of two hundred to eight hundred shapes.
+//! Four hundred of each shape are made, those of all shapes from the same normal variates; a parameter takes them in one of many
+//! shuffled orders, begun at a place of its own. Its draws are then as they would be if drawn for it alone, and those of two
+//! parameters go together by chance alone.
 
 use super::gamma::{Common, Sampler, Shape};
 use super::lanes::{LANES, Lanes, Real};

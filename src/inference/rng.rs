@@ -39,7 +39,7 @@ impl Rng {
         ((self.unit() * n as f64) as usize).min(n - 1)
     }
 
-    /// Puts them into an order of its own, each equally likely (R. Fisher and F. Yates).
+    /// Puts them into an order of its own, each equally likely (R. Fisher and F. Yates, from memory).
     pub fn shuffle<T>(&mut self, of: &mut [T]) {
         for i in (1..of.len()).rev() {
             of.swap(i, self.below(i + 1));

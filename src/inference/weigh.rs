@@ -76,8 +76,8 @@ impl Prepared<'_> {
         Ok(weights)
     }
 
-    /// Whether [`Weights::ln_conflict`] is above a limit; mostly found without asking how likely each silence is by itself,
-    /// which no more than a certainty can be.
+    /// Whether [`Weights::ln_conflict`] is above a limit. How likely each finding that did not show is by itself is mostly not
+    /// asked: if they were all certain and the limit were still not reached, it is not.
     ///
     /// # Errors
     /// Impossible evidence.

@@ -50,10 +50,10 @@ pub fn build(base: &Base, vehicle: &Vehicle) -> Network {
         findings
     };
     let fitting = || base.tests.iter().filter_map(|t| Some((t, share(base, vehicle, &t.requires)?)));
-    let readings = || -> Vec<Finding> {
-        let each = |t: &'_ Test| t.readings.iter().map(|r| reading(r, &index, of, t.weight.get())).collect::<Vec<_>>();
-        fitting().flat_map(|(t, _)| each(t)).collect()
+    let each = |(test, _): (&Test, f64)| -> Vec<Finding> {
+        test.readings.iter().map(|r| reading(r, &index, of, test.weight.get())).collect()
     };
+    let readings = || -> Vec<Finding> { fitting().flat_map(each).collect() };
     let (mut findings, readings) = rayon::join(monitors_and_symptoms, readings);
     findings.extend(readings);
     let looks = base.suspects().filter_map(|(_, s)| {
@@ -235,8 +235,9 @@ struct Leak {
 impl Leaks {
     fn of(base: &Base, index: &HashMap<&str, usize>) -> Self {
         let (mut kinds, mut known): (Vec<_>, Vec<(f64, f64)>) = (Vec::new(), Vec::new());
-        let leak = |s: &knowledge::base::Suspect| {
-            let (suspect, opening) = (*index.get(s.id.as_str())?, s.opening.as_ref()?);
+        let leak = |(_, s): (_, &knowledge::base::Suspect)| {
+            let opening = s.opening.as_ref()?;
+            let suspect = *index.get(s.id.as_str())?;
             let own = (opening.median_mm, opening.spread);
             let kind = known.iter().position(|k| *k == own).unwrap_or_else(|| {
                 known.push(own);
@@ -245,7 +246,7 @@ impl Leaks {
             });
             Some(Leak { suspect, at: opening.at, kind })
         };
-        let each = base.suspects().filter_map(|(_, s)| s.opening.as_ref().map(|_| s)).filter_map(leak).collect();
+        let each = base.suspects().filter_map(leak).collect();
         Self { each, kinds }
     }
 

@@ -1,8 +1,8 @@
 //! Reads and checks the shipped base when the program is built, and packs it so that nothing is parsed at start.
 //!
-//! Five files go into the build folder: the checked base in two halves, ready to load, the texts of its entries, for commands that show
-//! them, the index of the search, and what each symptom speaks for. A base with problems stops the build; `faultodds kb check`
-//! draws the same problems better.
+//! Five files go into the build folder: the checked base in two halves, ready to load, the texts of its entries, for commands
+//! that show them, the index of the search, and what each symptom speaks for. A base with problems stops the build; `faultodds
+//! kb check` draws the same problems better.
 
 mod speaks;
 

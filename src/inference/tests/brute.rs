@@ -40,23 +40,27 @@ fn likelihood(net: &Network, o: &Observation, case: &Case) -> f64 {
 
 /// What may become of one suspect when its causes live as in `case`: epochs as bits, with probabilities.
 fn lives(net: &Network, ev: &Evidence, suspect: usize, case: &Case) -> Vec<(u128, f64)> {
-    let spared = |epoch: usize, renewed: bool, long_ago: bool| -> f64 {
+    // P(sound) and P(there); what is small is added up and never taken from one, so that it keeps its digits.
+    let falls = |own: f64, epoch: usize, renewed: bool, long_ago: bool| -> (f64, f64) {
         let acts = net.brings.iter().filter(|b| b.victim == suspect && there(&case.lived, b.cause, epoch));
-        acts.filter(|b| !renewed || long_ago || !b.later).map(|b| 1.0 - b.p).product()
+        let acts = acts.filter(|b| !renewed || long_ago || !b.later);
+        acts.fold((1.0 - own, own), |(sound, fallen), b| (sound * (1.0 - b.p), fallen + sound * b.p))
     };
-    let sound = (1.0 - net.suspects[suspect].prior) * spared(0, false, false);
-    let mut list = vec![(0_u128, sound), (1, 1.0 - sound)];
+    let (sound, fallen) = falls(net.suspects[suspect].prior, 0, false, false);
+    let mut list = vec![(0_u128, sound), (1, fallen)];
     for (k, r) in ev.repairs.iter().enumerate() {
         let mut next = Vec::new();
         for &(lived, p) in &list {
             let before = lived >> k & 1 == 1;
-            let sound = if r.suspects.contains(&suspect) {
-                (if before { 1.0 - r.fails } else { 1.0 }) * spared(k + 1, true, r.long_ago)
+            let (sound, fallen) = if r.suspects.contains(&suspect) {
+                falls(if before { r.fails } else { 0.0 }, k + 1, true, r.long_ago)
+            } else if before {
+                (0.0, 1.0)
             } else {
-                f64::from(u8::from(!before))
+                (1.0, 0.0)
             };
             next.push((lived, p * sound));
-            next.push((lived | 1 << (k + 1), p * (1.0 - sound)));
+            next.push((lived | 1 << (k + 1), p * fallen));
         }
         list = next;
     }
