@@ -26,12 +26,12 @@ fn density() -> f64 {
 }
 
 /// Flow at 30 inH2O through a hole of so many mm, in cc/min.
-fn tester_cc_min(mm: f64) -> f64 {
+pub fn tester_cc_min(mm: f64) -> f64 {
     flow_m3_s(CD_USUAL, mm / 1000.0, 30.0 * INH2O_PA, density()) * 60e6
 }
 
 /// What a hole of so many mm loses of 14 inH2O in two minutes out of so many litres, in inH2O.
-fn drop_in_h2o(mm: f64, litres: f64) -> f64 {
+pub fn drop_in_h2o(mm: f64, litres: f64) -> f64 {
     let law = Law::of_air(Side::Pressure, &Surroundings::default());
     let left = left_after_pa(&law, litres / 1000.0, CD_USUAL, mm / 1000.0, 14.0 * INH2O_PA, 120.0);
     14.0 - left / INH2O_PA
