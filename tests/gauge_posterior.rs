@@ -35,7 +35,7 @@ const SWEPT: [Swept; 7] = [
         text: |x| format!("14 -> {} inH2O in 2 min", 14.0 - x),
         span: (0.0, 13.8),
         bounds: &[1.5, 10.0],
-        suspect: "filler-cap/missing",
+        suspect: "filler-cap/wrong-cap",
     },
     Swept {
         code: "P0442",
@@ -171,7 +171,11 @@ fn a_small_hole_and_a_large_one_part_the_suspects() {
     // What 0.020 in leaves of 14 inH2O in two minutes at 50 L, and a needle that is down in half a minute.
     let (wisp, gone) = (odds("14 -> 6.3 inH2O in 2 min"), odds("14 -> 0 inH2O in 30 s"));
     // The code has told most of the size already, and a number speaks of normal and abnormal, not yet of each size.
-    assert!(gone > 5.0 * wisp, "missing cap against worn seal: {gone} when gone, {wisp} when slow");
+    assert!(gone > 1.5 * wisp, "wrong cap against worn seal: {gone} when gone, {wisp} when slow");
+    // Without a cap no pressure comes to be: whoever saw any has a cap, and whoever saw none may have none.
+    let missing = Swept { code: "P0455", suspect: "filler-cap/missing", ..SWEPT[1] };
+    let (never, gone) = (after(&missing, "will not build"), after(&missing, "14 -> 0 inH2O in 30 s"));
+    assert!(never > 10.0 * gone, "missing cap: {never} when pressure never builds, {gone} when it goes");
 }
 
 #[test]

@@ -43,6 +43,10 @@ words! {
         Probability = "kb-probability",
         /// Probabilities of one cause that add up to more than 1, or shares that do not add up to 1.
         Sum = "kb-sum",
+        /// Suspects that leave the car in one state and are seen otherwise, without a reason.
+        Twins = "kb-twins",
+        /// A physical state without twins, or one that is sensed and that nothing brings about.
+        LoneState = "kb-lone-state",
         /// A fact that only symptoms or only factors are.
         LoneFact = "kb-lone-fact",
         /// Suspects that bring each other about.
@@ -145,6 +149,8 @@ impl ProblemCode {
             Self::EmptyText => "The text is empty.",
             Self::Probability => "A probability lies strictly between 0 and 1.",
             Self::Sum => "Probabilities of exclusive outcomes must add up.",
+            Self::Twins => "What leaves the car in one physical state is seen alike by what senses that state.",
+            Self::LoneState => "A physical state is shared by suspects and sensed by a reading.",
             Self::LoneFact => "A fact in common is marked at a symptom and at a factor.",
             Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",

@@ -21,6 +21,7 @@ record! {
     RawLink "link" {
         need suspect: String = Shape::Id("suspect"), "The suspect, as part/mode.";
         need p: Nums = Shape::Probabilities, "Probability of the effect given that suspect alone; one number per abnormal level.";
+        may apart: String = Shape::Text, "Why it is seen otherwise here than the suspects that leave the car in the same state.";
         may weight: Num = Shape::UpTo(1e6), "How many jobs the number is worth, when other than the entry's.";
         may basis: String = Shape::Id("source"), "Where the number comes from, when other than the entry's.";
     }
@@ -146,6 +147,7 @@ record! {
         may seen: RawSeen = RawSeen::shape(), "What a look at it tells, where that is not as usual.";
         may by_driver: bool = Shape::Flag, "Whether whoever drives the car can bring it about again at any time, so that no repair settles it for good.";
         may opening: RawOpening = RawOpening::shape(), "The hole that it makes, where it is a leak.";
+        may state: Texts = list(Shape::Text), "Physical states that it leaves the car in, each a word that its twins have too: vent-open.";
         may brings: Many<RawBrings> = list(RawBrings::shape()), "What it brings about.";
         may vapour_leak: bool = Shape::Flag, "Whether it lets fuel vapour out of the system.";
         may factors: Texts = list(Shape::Id("factor")), "What multiplies the prior.";
@@ -237,6 +239,7 @@ record! {
         need detects: Many<RawLink> = list(RawLink::shape()), "Suspects it reveals, each with P(abnormal | that suspect alone).";
         may cures: String = Shape::Id("repair"), "The repair, as part/repair, that the steps of the test themselves make when the reading is abnormal.";
         may senses: RawSenses = RawSenses::shape(), "The openings it senses: their numbers follow from their size.";
+        may shows: Texts = list(Shape::Text), "Physical states that it senses: suspects that leave the car in one of them are seen alike.";
         may measure: RawMeasure = RawMeasure::shape(), "For a reading that is a number.";
         may car: RawCarAnswer = RawCarAnswer::shape(), "How the car's own words answer it.";
     }

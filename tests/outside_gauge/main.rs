@@ -3,3 +3,4 @@
 mod gauge_decay;
 mod gauge_rows;
 mod openings;
+mod sizes;

@@ -19,6 +19,8 @@ pub struct SuspectLink {
     pub suspect: String,
     /// One probability per abnormal level; adds up to at most 1.
     pub p: Vec<Probability>,
+    /// Why it is seen otherwise than the suspects that leave the car in the same state.
+    pub apart: Option<String>,
     /// How many jobs that is worth.
     pub weight: Weight,
     /// Where it comes from.

@@ -39,6 +39,8 @@ pub struct Suspect {
     pub seen: Seen,
     /// The hole that it makes, where it is a leak.
     pub opening: Option<Opening>,
+    /// Physical states that it leaves the car in, as words that its twins have too.
+    pub states: Vec<String>,
     /// What it brings about.
     pub brings: Vec<Brings>,
     /// Whether it lets vapour out.

@@ -88,6 +88,8 @@ pub struct Reading {
     pub cures: Option<String>,
     /// The openings it senses.
     pub senses: Option<Senses>,
+    /// Physical states that it senses.
+    pub shows: Vec<String>,
     /// For a reading that is a number.
     pub measure: Option<Measure>,
     /// How the car's own words answer it.

@@ -64,6 +64,7 @@ pub(super) fn links(
         let l = &link.value;
         let p = desk.probabilities(l.p.as_ref(), levels);
         let suspect = desk.reference("suspect", l.suspect.as_ref());
+        let apart = desk.text(l.apart.as_ref());
         let own_weight = desk.weight(l.weight.as_ref());
         let own_basis = desk.basis(l.basis.as_ref());
         let (Some(suspect), Some(p)) = (suspect, p) else { continue };
@@ -78,7 +79,7 @@ pub(super) fn links(
             continue;
         }
         let weight = own_weight.unwrap_or(weight);
-        out.push(SuspectLink { suspect, p, weight, basis: own_basis.unwrap_or_else(|| basis.clone()) });
+        out.push(SuspectLink { suspect, p, apart, weight, basis: own_basis.unwrap_or_else(|| basis.clone()) });
     }
     out.sort_by(|a, b| a.suspect.cmp(&b.suspect));
     out

@@ -12,6 +12,7 @@ mod parts;
 mod safety;
 mod shared;
 mod tests;
+mod twins;
 
 use super::base::Base;
 use super::fields::{self, Written};
@@ -101,6 +102,7 @@ pub fn check(source: &dyn Files) -> Checked {
     cross::check(&mut desk, &base);
     safety::check(&mut desk, &base);
     gaps::check(&mut desk, &base);
+    twins::check(&mut desk, &base);
     Checked { base, problems: desk.into_problems(), files }
 }
 

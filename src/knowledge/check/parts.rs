@@ -76,6 +76,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     let symptoms = symptom_links(desk, r.symptoms.as_ref(), weight, &basis);
     let seen = seen(desk, r.seen.as_ref());
     let opening = r.opening.as_ref().and_then(|o| openings::opening(desk, o));
+    let states = desk.texts(r.state.as_ref());
     let brings = openings::brings(desk, r.brings.as_ref(), weight, &basis);
     Some(Suspect {
         id,
@@ -88,6 +89,7 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
         seen: seen?,
         by_driver: r.by_driver.as_ref().is_some_and(|v| v.value),
         opening,
+        states,
         brings,
         vapour_leak: r.vapour_leak.as_ref().is_some_and(|v| v.value),
         factors,

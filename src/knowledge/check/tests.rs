@@ -97,6 +97,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
     let car = r.car.as_ref().and_then(|c| car_answer(desk, c));
     let cures = desk.reference("repair", r.cures.as_ref());
     let senses = r.senses.as_ref().and_then(|s| openings::senses(desk, s, abnormal_levels));
+    let shows = desk.texts(r.shows.as_ref());
     Some(Reading {
         id,
         name: name?,
@@ -108,6 +109,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         detects,
         cures,
         senses,
+        shows,
         measure,
         car,
     })
