@@ -98,7 +98,9 @@ pub fn proved(job: &Job, base: &Base) -> bool {
 /// was noticed again.
 #[must_use]
 pub fn checks_passed(job: &Job, base: &Base) -> bool {
-    (ran(job, base) || driven(job, base)) && job.present().symptoms.is_empty() && proved(job, base)
+    (ran(job, base) || driven(job, base) || run_on_command(job, base))
+        && job.present().symptoms.is_empty()
+        && proved(job, base)
 }
 
 /// Whether the last reading of the codes was complete, or a check of the complaint's codes is told to have run.
@@ -132,6 +134,14 @@ fn driven(job: &Job, base: &Base) -> bool {
     let waited = |reading: &str| base.reading(reading).is_some_and(|(t, _)| t.repeats_monitors);
     let now = job.present();
     repaired && (now.codes_complete || now.results.iter().any(|r| waited(&r.reading)))
+}
+
+/// Whether, since the last repair, the computer has judged for itself in a test of the complaint's codes.
+fn run_on_command(job: &Job, base: &Base) -> bool {
+    let proofs = code_proofs(job, base);
+    let of_code = |test: &str| proofs.iter().any(|p| p.tests.iter().any(|t| t == test));
+    let judged = |reading: &str| base.reading(reading).is_some_and(|(t, _)| t.own_check && of_code(&t.id));
+    job.present().results.iter().any(|r| judged(&r.reading))
 }
 
 /// What each re-test of the codes' checks can prove, in the order of the base, the checks themselves last. Empty while

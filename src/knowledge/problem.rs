@@ -55,6 +55,10 @@ words! {
         LevelCount = "kb-level-count",
         /// Minutes, costs or weights that are negative or absurd.
         Amount = "kb-amount",
+        /// A finding that a suspect brings about less often than chance does.
+        WeakLink = "kb-weak-link",
+        /// A reading that is a number and says nowhere which number is good or bad.
+        NoFigure = "kb-no-figure",
         /// A repair that takes no longer than what is said to be within its minutes.
         HeldLabour = "kb-held-labour",
         /// A distribution whose parameters do not describe one.
@@ -155,6 +159,8 @@ impl ProblemCode {
             Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",
             Self::Amount => "The number is negative or absurd.",
+            Self::WeakLink => "A finding speaks for a suspect only if it is commoner with it than by chance.",
+            Self::NoFigure => "The texts of a number say which number is good or bad.",
             Self::HeldLabour => {
                 "The minutes of a repair hold those of the setups and tests it names, and its own work."
             }

@@ -255,6 +255,7 @@ record! {
         need minutes: Num = Shape::UpTo(960.0), "Labour in minutes, without the setups.";
         need consumables: Num = Shape::UpTo(50_000.0), "Cost of what is used up.";
         may requires: Texts = list(Shape::Id("equipment option")), "What a vehicle must have for the test to make sense.";
+        may own_check: bool = Shape::Flag, "Whether the engine computer itself judges in it, by a run on command or a drive: passed after a repair, its check counts as run.";
         may repeats_monitors: bool = Shape::Flag, "Whether it waits for the engine computer's own checks and reads what they find: no evidence beside the codes read after the same drive.";
         may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated, beside what its setups do; each calls for its cautions.";
         need cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before the steps.";

@@ -50,6 +50,16 @@ impl Candidates {
     }
 }
 
+/// A step scored by itself, only repairs following it; nothing for a test that tells nothing in this state.
+#[must_use]
+pub fn score(problem: &Problem, universe: &Universe, state: &State, step: Step, effort: &Effort) -> Option<Scored> {
+    let effort = &effort.fitted(problem, universe);
+    let mut search = Search::new(problem, universe, effort.grain(state.mass));
+    let told = search.told(state, 0.0);
+    let tells = !matches!(step, Step::Test(_)) || told.iter().any(|t| Step::Test(t.test) == step);
+    tells.then(|| scored(&mut search, state, step, &told))
+}
+
 /// Tests that tell anything, repairs that touch anything, the re-test where the complaint may be gone, handing on.
 fn open(problem: &Problem, universe: &Universe, state: &State, told: &[Told]) -> Vec<Step> {
     let mut steps: Vec<Step> = told.iter().map(|t| Step::Test(t.test)).collect();

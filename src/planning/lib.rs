@@ -46,7 +46,7 @@ mod universe;
 mod walk;
 
 pub use bound::lower_bound;
-pub use candidates::Scored;
+pub use candidates::{Scored, score};
 pub use effort::Effort;
 pub use exact::exact;
 pub use followed::{KnownFault, followed};

@@ -10,7 +10,9 @@
 //!    makes the job at most a little dearer; a measurement can be taken back, a part cannot.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
-//! 4. **The trail is followed.** Of what cannot be told apart comes first what may overturn the repair that readings speak
+//! 4. **The place comes before the wire.** A wire is repaired where it is broken: the test that finds the place, whose time
+//!    the repair holds anyway, comes before the repair unless it was made or the fault was seen.
+//! 5. **The trail is followed.** Of what cannot be told apart comes first what may overturn the repair that readings speak
 //!    for, and of that what settles most for its cost; of repairs alone the cheapest that more likely helps than not.
 
 use super::candidates::{Scored, by_cost};
@@ -81,6 +83,37 @@ const GONE: f64 = 0.3;
 /// The candidates as they are proposed, best first and in the order of their costs. `unknown` is the entropy of what has to
 /// be done, in bits; `exact` the step that an exact search found.
 pub(super) fn proposed(
+    search: &mut Search<'_>,
+    state: &State,
+    list: Vec<Scored>,
+    unknown: f64,
+    exact: Option<Step>,
+) -> Vec<Scored> {
+    let tests: Vec<Scored> = list.iter().filter(|s| matches!(s.step, Step::Test(_))).copied().collect();
+    let mut list = by_sense(search, state, list, unknown, exact);
+    if let Some(finder) = finds_the_place(search, state, &list, &tests) {
+        list.retain(|s| s.step != finder.step);
+        list.insert(0, finder);
+    }
+    list
+}
+
+/// The test that finds the place of the repair at the head of the list. What it costs is saved on the repair.
+fn finds_the_place(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
+    let first = list.first()?;
+    let holds = search.problem.repairs[first.step.repair()?].holds;
+    let finds = |s: &&Scored| match s.step {
+        Step::Test(t) => {
+            let own = search.problem.tests[t].leaves & !search.problem.tests[t].setups;
+            own & holds != 0 && own & state.paid == 0
+        }
+        _ => false,
+    };
+    let finder = tests.iter().find(finds)?;
+    Some(Scored { expected: first.expected, followed: first.followed, ..*finder })
+}
+
+fn by_sense(
     search: &mut Search<'_>,
     state: &State,
     list: Vec<Scored>,

@@ -7,11 +7,16 @@ use super::universe::Truth;
 use network::{FindingKind, Link};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A suspect with less than this chance to keep the complaint up is not in question.
+/// A suspect with less than this share of the chance that anything keeps the complaint up is not in question.
 const IN_QUESTION: f64 = 0.02;
 
 /// Share of what a test looks at that must be in question where its system is not.
 const SHARE: f64 = 0.25;
+
+/// Or this share of the chance of all that is in question, for a test that belongs to so many systems that it belongs to none: a
+/// look along the loom sees the wires of all of them, and where a wire is in question it is about that.
+const MOST_OF_IT: f64 = 0.5;
+const MANY_SYSTEMS: usize = 4;
 
 /// A reading speaks for a suspect that it shows at least this often,
 const SHOWS: f64 = 0.3;
@@ -35,23 +40,35 @@ pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f6
         let part = suspect.split('/').next().unwrap_or_default();
         q.base.part(part).map(|p| p.family.as_str())
     };
-    let in_question: BTreeSet<usize> = (0..chance.len()).filter(|&s| chance[s] >= IN_QUESTION).collect();
+    // Where the complaint may well be nothing at all, what it is if it is something is asked all the same.
+    let something: f64 = worlds.iter().filter(|(truth, _)| truth.need != 0).map(|(_, p)| p).sum();
+    let least = IN_QUESTION * something;
+    let in_question: BTreeSet<usize> = (0..chance.len()).filter(|&s| chance[s] >= least && chance[s] > 0.0).collect();
     let families: BTreeSet<&str> = in_question.iter().filter_map(|&s| family(id(s))).collect();
+    let all: f64 = in_question.iter().map(|&s| chance[s]).sum();
     let asked: BTreeSet<usize> = in_question.iter().map(|&s| problem.suspects[s]).collect();
     let related = |test: &str| {
         let Some(t) = q.base.test(test) else { return true };
         let links =
-            t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
-        let looked: BTreeSet<usize> = links.map(|l| l.suspect).collect();
+            || t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
+        let looked: BTreeSet<usize> = links().map(|l| l.suspect).collect();
         #[expect(clippy::cast_precision_loss, reason = "numbers of suspects")]
         let share = looked.intersection(&asked).count() as f64 / looked.len().max(1) as f64;
-        families.contains(t.family.as_str()) || share >= SHARE
+        let well = links().filter(|l| 1.0 - l.levels[0] >= SHOWS).map(|l| l.suspect);
+        let well: BTreeSet<usize> = well.collect();
+        let seen = |s: &usize| well.contains(&problem.suspects[*s]);
+        let held: f64 = in_question.iter().filter(|s| seen(s)).map(|s| chance[*s]).sum();
+        let systems: BTreeSet<&str> = well.iter().filter_map(|&s| family(&q.network.suspects[s].id)).collect();
+        let of_all = systems.len() >= MANY_SYSTEMS && held >= MOST_OF_IT * all;
+        families.contains(t.family.as_str()) || share >= SHARE || of_all
     };
     let off: Vec<usize> = (0..problem.tests.len()).filter(|&t| !related(&problem.tests[t].id)).collect();
     take_off(problem, &off);
     let read = Read::of(q);
     let again: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.second_look(q, problem, t, &asked)).collect();
     take_off(problem, &again);
+    let places: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.place_known(q, &problem.tests[t].id)).collect();
+    take_off(problem, &places);
     let marks: Vec<Backing> = problem.repairs.iter().map(|r| read.backing(problem, r.removes)).collect();
     problem.repairs.iter_mut().zip(marks).for_each(|(r, mark)| r.backing = mark);
 }
@@ -69,6 +86,8 @@ struct Read {
     abnormal: Vec<Abnormal>,
     /// Suspects that would have shown up in a normal one, with the chance that they would.
     normal: BTreeMap<usize, f64>,
+    /// Suspects that were seen.
+    seen: BTreeSet<usize>,
 }
 
 /// What an abnormal reading often shows.
@@ -80,7 +99,7 @@ struct Abnormal {
 
 impl Read {
     fn of(q: &Question<'_>) -> Self {
-        let mut it = Self { abnormal: Vec::new(), normal: BTreeMap::new() };
+        let mut it = Self { abnormal: Vec::new(), normal: BTreeMap::new(), seen: BTreeSet::new() };
         let renewed = |from: usize| q.evidence.repairs.iter().skip(from).flat_map(|r| &r.suspects);
         for o in &q.evidence.observations {
             let f = &q.network.findings[o.finding];
@@ -93,6 +112,9 @@ impl Read {
                 let as_read =
                     |l: &Link| -> f64 { l.levels.iter().zip(&o.likelihood).map(|(p, like)| p * like / top).sum() };
                 let often = f.links.iter().filter(|l| as_read(l) >= SHOWS).map(|l| l.suspect);
+                if f.kind == FindingKind::Seen {
+                    it.seen.extend(f.links.iter().map(|l| l.suspect));
+                }
                 let (renewed, suspects): (BTreeSet<usize>, BTreeSet<usize>) = often.partition(|s| gone.contains(s));
                 it.abnormal.push(Abnormal { suspects, alone: renewed.is_empty() });
             } else if o.likelihood[0] >= top {
@@ -103,6 +125,12 @@ impl Read {
             }
         }
         it
+    }
+
+    /// Whether the test only finds the place of a fault that was seen.
+    fn place_known(&self, q: &Question<'_>, test: &str) -> bool {
+        let was_seen = |s: &String| q.network.suspect(s).is_some_and(|s| self.seen.contains(&s));
+        q.base.repairs().any(|(_, r)| r.locates.iter().any(|l| l == test) && r.removes.iter().any(was_seen))
     }
 
     fn backing(&self, problem: &Problem, removes: u128) -> Backing {

@@ -9,7 +9,7 @@ use faultodds::gauge;
 use faultodds::inference::posterior;
 use faultodds::knowledge::base::{Base, Opening, Senses, Suspect, Vehicle};
 use faultodds::network::build::build;
-use faultodds::network::openings::{CLASSES, by_grade, class_ends};
+use faultodds::network::openings::{CLASSES, by_grade, class_ends, sizes, with_beyond};
 use gauge::answer_flow::hole_from_flow;
 use gauge::setting::Setting;
 use gauge::{Kind, parse_quantity, parse_reading};
@@ -27,8 +27,9 @@ const ASIDE: f64 = 0.05;
 /// How likely a reading with these likelihoods at its levels is with each class of an opening.
 fn told(senses: &Senses, opening: &Opening, likelihood: &[f64]) -> Vec<f64> {
     let beyond = vec![0.0; likelihood.len() - 1 - senses.limits_mm.len()];
-    let rows = by_grade(senses, opening, likelihood.len(), &beyond);
-    rows.iter().map(|row| row.iter().zip(likelihood).map(|(p, l)| p * l).sum()).collect()
+    let classes: Vec<Vec<f64>> = (0..CLASSES).map(|class| sizes(opening, class)).collect();
+    let rows = by_grade(senses, &classes).into_iter().map(|row| with_beyond(row, &beyond));
+    rows.map(|row| row.iter().zip(likelihood).map(|(p, l)| p * l).sum()).collect()
 }
 
 /// The level that a hole reaches, and the sizes that it may have by what it shows: those of all levels that are reached within the

@@ -141,6 +141,8 @@ pub struct Test {
     pub requires: Vec<String>,
     /// Whether it waits for the engine computer's own checks and reads what they find.
     pub repeats_monitors: bool,
+    /// Whether the engine computer itself judges in it: passed after a repair, the computer's check counts as run.
+    pub own_check: bool,
     /// What is opened, touched, energised, lifted or heated, beside what its setups do.
     pub acts: Vec<Act>,
     /// Caution ids.

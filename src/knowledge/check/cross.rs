@@ -64,10 +64,32 @@ fn references(desk: &mut Desk, base: &Base) {
         if hint.is_none() && r.kind == "source" {
             hint = Some("write `judgement`, or the id of a source in shared/sources".to_owned());
         }
+        if hint.is_none() {
+            hint = where_kept(r.kind);
+        }
         let message = format!("there is no {} `{}`", r.kind, r.id);
         desk.at(*code, &r.file, r.place, r.id.chars().count(), message, hint);
     }
     desk.references = references;
+}
+
+/// Where the entries of that kind are, for a word that is like none of them.
+fn where_kept(kind: &str) -> Option<String> {
+    let list = match kind {
+        "tool" => "tools",
+        "setup" => "setups",
+        "caution" => "cautions",
+        "suspect" => "suspects",
+        "repair" => "repairs",
+        "test" => "tests",
+        "symptom" => "symptoms",
+        "monitor" => "monitors",
+        "code" => "codes",
+        "equipment option" => "vehicle",
+        _ => return None,
+    };
+    let needs_none = if kind == "tool" { "; `[]` where eyes and hands are enough" } else { "" };
+    Some(format!("they are listed by: faultodds kb list {list}{needs_none}"))
 }
 
 fn outcome(desk: &mut Desk, base: &Base, r: &super::desk::Reference) {

@@ -169,6 +169,13 @@ fn one_of(kind: &str) -> &'static str {
     }
 }
 
+/// How a number of per cent in the message is written: `"5%"` is 0.05.
+fn share_of(message: &str) -> Option<String> {
+    let text = message.split('"').nth(1)?.trim();
+    let percent: f64 = text.strip_suffix('%')?.trim().parse().ok()?;
+    Some(format!("write it as a share: {}", percent / 100.0))
+}
+
 /// Reads the record of a file and tells the faults of its text.
 fn read<T: Written + Record>(desk: &mut Desk, file: &KbFile) -> Option<Spanned<T>> {
     let only_remarks = file.text.lines().all(|l| l.trim().is_empty() || l.trim_start().starts_with('#'));
@@ -204,7 +211,10 @@ fn read<T: Written + Record>(desk: &mut Desk, file: &KbFile) -> Option<Spanned<T
                 let hint = Some(format!("add `{field}:` — {meaning}"));
                 desk.here(ProblemCode::MissingField, place, 1, message, hint);
             }
-            Fault::WrongShape { message } => desk.here(ProblemCode::WrongShape, place, 1, message, None),
+            Fault::WrongShape { message } => {
+                let hint = share_of(&message);
+                desk.here(ProblemCode::WrongShape, place, 1, message, hint);
+            }
             Fault::Alias => {
                 let message = "an anchor, an alias or a merge key".to_owned();
                 let hint = Some("write the value out where it is used".to_owned());

@@ -5,7 +5,7 @@ use super::desk::Desk;
 use super::openings;
 use super::shared::{acts, cautions};
 use crate::base::{Basis, Open, Part, Repair, Seen, Suspect};
-use crate::number::{Minutes, Probability, Weight};
+use crate::number::{Minutes, Money, Probability, Weight};
 use crate::problem::ProblemCode;
 use crate::raw::{RawPart, RawRepair, RawSeen, RawSuspect};
 use crate::yaml::{Spanned, place};
@@ -21,7 +21,9 @@ pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {
     let does = desk.text(r.does.as_ref());
     let basis = desk.basis(r.basis.as_ref());
     let weight = desk.weight(r.weight.as_ref());
-    let (basis, weight) = (basis?, weight?);
+    // What is missing was told; a stand-in lets the rest be told in the same run.
+    let basis = basis.unwrap_or(Basis::Judgement);
+    let weight = weight.or_else(|| Weight::new(1.0).ok())?;
     let mut suspects: Vec<Suspect> = Vec::new();
     for one in r.suspects.as_ref().map_or(&[][..], |s| &s.value[..]) {
         let Some(s) = suspect(desk, one, &id, weight, &basis) else { continue };
@@ -45,10 +47,10 @@ pub(super) fn part(desk: &mut Desk, raw: &Spanned<RawPart>) -> Option<Part> {
     Some(Part {
         id,
         family: desk.family.clone(),
-        name: name?,
+        name: name.unwrap_or_default(),
         also,
-        place: place_text?,
-        does: does?,
+        place: place_text.unwrap_or_default(),
+        does: does.unwrap_or_default(),
         suspects,
         repairs,
     })
@@ -80,10 +82,10 @@ fn suspect(desk: &mut Desk, raw: &Spanned<RawSuspect>, part: &str, weight: Weigh
     let brings = openings::brings(desk, r.brings.as_ref(), weight, &basis);
     Some(Suspect {
         id,
-        name: name?,
+        name: name.unwrap_or_default(),
         also,
-        what: what?,
-        prior: prior?,
+        what: what.unwrap_or_default(),
+        prior: prior.or_else(|| Probability::new(1e-3).ok())?,
         weight,
         basis,
         seen: seen?,
@@ -158,6 +160,20 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         let message = "this repair removes nothing".to_owned();
         desk.here(ProblemCode::StuckSuspect, place(list), 1, message, None);
     }
-    let (minutes, parts_cost, fails) = (minutes?, parts_cost?, fails?);
-    Some(Repair { id, does: does?, also, minutes, parts_cost, removes, fails, reaches, locates, acts, cautions })
+    let minutes = minutes.or_else(|| Minutes::new(0.0).ok())?;
+    let parts_cost = parts_cost.or_else(|| Money::new(0.0).ok())?;
+    let fails = fails.or_else(|| Probability::new(0.05).ok())?;
+    Some(Repair {
+        id,
+        does: does.unwrap_or_default(),
+        also,
+        minutes,
+        parts_cost,
+        removes,
+        fails,
+        reaches,
+        locates,
+        acts,
+        cautions,
+    })
 }

@@ -5,10 +5,11 @@ use super::desk::Desk;
 use super::openings;
 use super::shared::{acts, cautions, steps};
 use crate::base::{
-    Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading, Test,
+    Adjust, Basis, CarAnswer, CarRule, CarWindow, Distribution, DistributionShape, Measure, Quantity, Reading,
+    SuspectLink, Test,
 };
 use crate::fields::Num;
-use crate::number::Weight;
+use crate::number::{Minutes, Money, Probability, Weight};
 use crate::problem::ProblemCode;
 use crate::raw::{RawCarAnswer, RawDistribution, RawMeasure, RawReading, RawTest};
 use crate::yaml::{Place, Spanned, place};
@@ -35,7 +36,9 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
         let message = "a test without steps cannot be done".to_owned();
         desk.here(ProblemCode::EmptyText, place(list), 1, message, None);
     }
-    let (basis, weight) = (basis?, weight?);
+    // What is missing was told; a stand-in lets the rest be told in the same run.
+    let basis = basis.unwrap_or(Basis::Judgement);
+    let weight = weight.or_else(|| Weight::new(1.0).ok())?;
     let mut readings: Vec<Reading> = Vec::new();
     for one in r.readings.as_ref().map_or(&[][..], |l| &l.value[..]) {
         let Some(read) = reading(desk, one, &id, weight, &basis) else { continue };
@@ -48,14 +51,15 @@ pub(super) fn test(desk: &mut Desk, raw: &Spanned<RawTest>) -> Option<Test> {
     Some(Test {
         id,
         family: desk.family.clone(),
-        name: name?,
+        name: name.unwrap_or_default(),
         also,
-        why: why?,
+        why: why.unwrap_or_default(),
         tools,
         setups,
-        minutes: minutes?,
-        consumables: consumables?,
+        minutes: minutes.or_else(|| Minutes::new(0.0).ok())?,
+        consumables: consumables.or_else(|| Money::new(0.0).ok())?,
         requires,
+        own_check: r.own_check.as_ref().is_some_and(|f| f.value),
         repeats_monitors: r.repeats_monitors.as_ref().is_some_and(|f| f.value),
         acts,
         cautions,
@@ -98,14 +102,25 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
     let cures = desk.reference("repair", r.cures.as_ref());
     let senses = r.senses.as_ref().and_then(|s| openings::senses(desk, s, abnormal_levels));
     let shows = desk.texts(r.shows.as_ref());
+    if let Some(alarm) = &false_alarm {
+        weak_links(desk, r, &id, alarm, &detects);
+    }
+    let (normal, abnormal) = (normal.unwrap_or_default(), abnormal.unwrap_or_default());
+    let figure = |text: &str| text.chars().any(|c| c.is_ascii_digit());
+    if measure.is_some() && !figure(&normal) && !figure(&abnormal) {
+        let at = r.normal.as_ref().map(place).unwrap_or_default();
+        let message = format!("`{id}` is a number, and neither text says which number is good or bad");
+        desk.here(ProblemCode::NoFigure, at, 1, message, Some("put the limit with its unit into `normal`".to_owned()));
+    }
+    let no_alarm = || Probability::new(0.5 / (abnormal_levels as f64)).ok().map(|p| vec![p; abnormal_levels]);
     Some(Reading {
         id,
-        name: name?,
-        normal: normal?,
-        abnormal: abnormal?,
+        name: name.unwrap_or_default(),
+        normal,
+        abnormal,
         between,
         levels,
-        false_alarm: false_alarm?,
+        false_alarm: false_alarm.or_else(no_alarm)?,
         detects,
         cures,
         senses,
@@ -113,6 +128,27 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
         measure,
         car,
     })
+}
+
+/// A link that is weaker than chance says nothing for the suspect, and was probably meant otherwise.
+fn weak_links(desk: &mut Desk, raw: &RawReading, reading: &str, alarm: &[Probability], detects: &[SuspectLink]) {
+    let sum = |p: &[Probability]| p.iter().map(|p| p.get()).sum::<f64>();
+    let chance = sum(alarm);
+    for one in raw.detects.as_ref().map_or(&[][..], |d| &d.value[..]) {
+        let Some(suspect) = one.value.suspect.as_ref() else { continue };
+        let Some(link) = detects.iter().find(|l| l.suspect == suspect.value) else { continue };
+        // Where one level is told more often than by chance, the link says something.
+        let weak = link.p.iter().zip(alarm).all(|(p, a)| p.get() <= a.get());
+        // Sums of the same numbers in another order differ in the last digit.
+        if weak && sum(&link.p) < chance - 1e-9 {
+            let message = format!(
+                "`{reading}` is abnormal with {} by this suspect and with {chance} without any: it would speak for nothing",
+                sum(&link.p)
+            );
+            let hint = "raise `p`, lower `false_alarm`, or leave the suspect out of `detects`".to_owned();
+            desk.here(ProblemCode::WeakLink, place(suspect), suspect.value.chars().count(), message, Some(hint));
+        }
+    }
 }
 
 /// How the car answers a reading; a window must have room.
