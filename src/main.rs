@@ -2,7 +2,7 @@
 
 use anstream::{AutoStream, ColorChoice};
 use clap::Parser;
-use faultodds::cli::{Cli, Colour};
+use faultodds::cli::{Cli, Colour, meant_instead};
 use faultodds::commands::{Ending, Io, Stop, run};
 use faultodds::screens::Look;
 use std::io::{self, BufWriter, IsTerminal, Write};
@@ -19,6 +19,9 @@ fn main() -> ExitCode {
         Err(told) => {
             // Help and version go to standard output and are no error; a reader that went away is none either.
             let _ = told.print();
+            if let Some(meant) = meant_instead(&told) {
+                let _ = writeln!(io::stderr(), "\n{meant}");
+            }
             return ExitCode::from(if told.use_stderr() { 2 } else { 0 });
         }
     };

@@ -40,8 +40,9 @@ fn json(db: &Path, args: &[&str]) -> serde_json::Value {
 #[test]
 fn a_conversation_goes_from_p0455_to_a_proven_repair() {
     let (_folder, db) = fresh();
-    // A loose cap, sound otherwise; reseated in four minutes; the first re-test proposed comes out normal.
-    let script = "\n?\nwhy\na\n1\n1\nproof\n1\ny\n";
+    // A loose cap, sound otherwise; reseated in four minutes; the first re-test proposed comes out normal, and so does the
+    // computer's own check on command, which is asked for before the job is closed.
+    let script = "\n?\nwhy\na\n1\n1\nproof\n1\n1\ny\n";
     let out = said(&db, &["guide", "P0455", "--vehicle", "screw-cap,age=9"], script.as_bytes());
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let text = String::from_utf8(out.stdout).unwrap();
@@ -64,6 +65,39 @@ fn a_conversation_goes_from_p0455_to_a_proven_repair() {
     ] {
         assert!(sheet.contains(words), "`{words}` is not in:\n{sheet}");
     }
+}
+
+#[test]
+fn what_is_taken_back_closed_unproved_or_said_twice_is_told() {
+    let (_folder, db) = fresh();
+    done(&db, &["job", "open", "P0455", "--vehicle", "screw-cap,age=9"]);
+    done(&db, &["job", "record", "cap-look-reseat:loose=fail"]);
+    let noted = |args: &[&str]| {
+        let out = said(&db, args, b"");
+        assert!(out.status.success(), "{args:?}");
+        String::from_utf8(out.stderr).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    // The look has reseated the cap: the same repair typed is kept as words and counts once.
+    let fixed = || json(&db, &["job", "show", "--json"])["fixed"].as_f64().unwrap();
+    let before = fixed();
+    assert!(noted(&["job", "repair", "filler-cap/reseat"]).contains("not counted twice"));
+    assert!((fixed() - before).abs() < 1e-12);
+    assert!(noted(&["job", "close", "--cause", "filler-cap/loose"]).contains("nothing was re-tested since the repair"));
+    let sheet = done(&db, &["job", "show", "--sheet"]);
+    assert!(sheet.contains("a re-test of the repair was not noted") && !sheet.contains("confirmed"), "{sheet}");
+    let words = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let undone = words(done(&db, &["job", "undo"]));
+    assert!(undone.contains("closed as confirmed") && undone.contains("the job is open again"), "{undone}");
+    done(&db, &["job", "record", "evap-service-run=pass"]);
+    assert!(!noted(&["job", "close", "--cause", "filler-cap/loose"]).contains("re-tested"));
+    assert!(done(&db, &["job", "show", "--sheet"]).contains("found and confirmed"));
+    // A repair made twice by hand may be meant.
+    done(&db, &["job", "open", "P0442"]);
+    done(&db, &["job", "repair", "filler-cap/replace-cap"]);
+    assert!(noted(&["job", "repair", "filler-cap/replace-cap"]).contains("typed twice"));
+    let undone = words(done(&db, &["job", "undo"]));
+    assert!(!undone.contains("what is known of the car changed"), "{undone}");
+    assert!(noted(&["job", "open"]).contains("says nothing"));
 }
 
 #[test]

@@ -128,7 +128,7 @@ pub struct ImportArgs {
     pub file: PathBuf,
     /// Which column is what; drafted by `past map`
     #[arg(long, short, value_name = "FILE")]
-    pub mapping: PathBuf,
+    pub mapping: Option<PathBuf>,
     /// Say what would happen and keep nothing
     #[arg(long)]
     pub dry_run: bool,

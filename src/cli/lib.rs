@@ -31,6 +31,20 @@ pub struct Cli {
     pub command: Command,
 }
 
+/// What was probably meant where a code stands in the place of a command: `faultodds P0455`.
+#[must_use]
+pub fn meant_instead(error: &clap::Error) -> Option<String> {
+    use clap::error::{ContextKind, ContextValue, ErrorKind};
+    if error.kind() != ErrorKind::InvalidSubcommand {
+        return None;
+    }
+    let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidSubcommand) else { return None };
+    let code = word.trim().to_uppercase();
+    let digits = code.strip_prefix(['P', 'B', 'C', 'U']).unwrap_or(&code);
+    let is_code = digits.len() == 4 && digits.chars().all(|c| c.is_ascii_hexdigit());
+    is_code.then(|| format!("a code goes behind a command: faultodds rank {code}"))
+}
+
 /// Options of every command.
 #[derive(Clone, Debug, Args)]
 pub struct Global {

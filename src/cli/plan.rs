@@ -43,6 +43,9 @@ pub struct NextArgs {
     /// Show this many steps
     #[arg(long, value_name = "N", default_value_t = 6)]
     pub top: usize,
+    /// Say of this test where it stands, or why it is not among the steps (repeatable)
+    #[arg(long, value_name = "TEST")]
+    pub about: Vec<String>,
     /// Answer in JSON
     #[arg(long)]
     pub json: bool,

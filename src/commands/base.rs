@@ -13,7 +13,7 @@ use screens::problems;
 use screens::text::{hanging, harmless};
 use std::borrow::Cow;
 use std::io::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A base that passed its check.
 #[derive(Debug)]
@@ -75,10 +75,14 @@ impl Loaded {
         let text = match factors {
             None => "make, model and engine change nothing without an overlay, which `tune` makes".to_owned(),
             Some(f) if f.is_empty() => {
-                let known = self.overlay.iter().flat_map(|o| &o.groups).map(|g| g.value.as_str());
-                let known: Vec<&str> = known.collect::<std::collections::BTreeSet<_>>().into_iter().collect();
-                let close: Vec<&str> =
-                    groups.iter().flat_map(|(_, value)| near(value, known.iter().copied(), 1)).collect();
+                let known: std::collections::BTreeSet<(&str, &str)> =
+                    self.overlay.iter().flat_map(|o| &o.groups).map(|g| (g.by.as_str(), g.value.as_str())).collect();
+                // A make is mistyped for a make: that a model's name begins with it says nothing of it.
+                let close: Vec<&str> = groups
+                    .iter()
+                    .filter(|(by, value)| !known.iter().any(|(b, v)| b == by && *v == value.as_str()))
+                    .flat_map(|(by, value)| near(value, known.iter().filter(|(b, _)| b == by).map(|(_, v)| *v), 1))
+                    .collect();
                 let hint = did_you_mean(&close).map_or(String::new(), |h| format!("; {h}"));
                 format!(
                     "this shop's jobs do not tell such cars from others, so make, model and engine change nothing{hint}"
@@ -86,9 +90,10 @@ impl Loaded {
             }
             Some(f) => {
                 let jobs = f.iter().map(|g| g.jobs).fold(0.0, f64::max);
-                let each: Vec<String> = f.iter().map(|g| format!("{} {:.1} times", g.of, g.times)).collect();
+                let each: Vec<String> =
+                    f.iter().map(|g| format!("{} {:.1} times as often", self.part_name(&g.of), g.times)).collect();
                 format!(
-                    "on {} of {} ({jobs:.0} jobs of this shop) faults are as frequent as elsewhere times: {}",
+                    "by {jobs:.0} jobs of this shop on the {} {}, compared with all its cars, there fails: {}",
                     f[0].by,
                     f[0].value,
                     each.join(", ")
@@ -98,10 +103,20 @@ impl Loaded {
         self.tell(&text, io)
     }
 
+    fn part_name(&self, id: &str) -> String {
+        self.base.part(id).map_or_else(|| id.to_owned(), |p| format!("{} ({id})", p.name))
+    }
+
     fn tell(&self, text: &str, io: &mut Io) -> std::io::Result<()> {
         let mut out = String::new();
         hanging(&mut out, "", "", &harmless(text), io.look.width);
         io.err.write_all(out.as_bytes())
+    }
+
+    /// The prior as shipped of a suspect whose prior the shop's jobs have moved.
+    #[must_use]
+    pub fn shipped_prior(&self, suspect: &str) -> Option<f64> {
+        self.overlay.as_ref().and_then(|o| o.shipped_prior(suspect))
     }
 
     /// What the shop's jobs changed of an entry, one sentence each; nothing without an overlay.
@@ -162,7 +177,37 @@ pub fn check_folder(folder: &Path) -> Result<Checked, Stop> {
         let failure = Failure::new(format!("{} is not a folder", folder.display()));
         return Err(failure.hint("--kb takes the folder that holds the families, such as `kb`").into());
     }
+    if let Some(meant) = meant_folder(folder) {
+        let failure = Failure::new(format!("{} is not the folder of a base", folder.display()));
+        return Err(failure.hint(format!("did you mean {}?", meant.display())).into());
+    }
     Ok(check(&Folder(folder)))
+}
+
+/// The base right below or above a folder that is none itself.
+fn meant_folder(folder: &Path) -> Option<PathBuf> {
+    if holds_families(folder) {
+        return None;
+    }
+    let whole = folder.canonicalize().ok()?;
+    let below = folders_in(folder).into_iter().find(|f| holds_families(f));
+    below.or_else(|| whole.ancestors().skip(1).take(2).find(|f| holds_families(f)).map(Path::to_owned))
+}
+
+/// Whether a folder in it holds all the kinds of entry that a base needs, in any of its families.
+fn holds_families(folder: &Path) -> bool {
+    let families = folders_in(folder);
+    ["codes", "monitors", "parts", "tests"].iter().all(|kind| families.iter().any(|f| f.join(kind).is_dir()))
+}
+
+/// The folders in a folder, sorted; of very many names the first thousand.
+fn folders_in(folder: &Path) -> Vec<PathBuf> {
+    const LOOKED_AT: usize = 1000;
+    let Ok(listing) = std::fs::read_dir(folder) else { return Vec::new() };
+    let paths = listing.take(LOOKED_AT).filter_map(Result::ok).map(|e| e.path());
+    let mut folders: Vec<PathBuf> = paths.filter(|p| p.is_dir()).collect();
+    folders.sort();
+    folders
 }
 
 /// Checks the texts of the shipped base.

@@ -6,7 +6,7 @@ use cli::CarArgs;
 use cli::car::CaptureArgs;
 use evidence::{
     CarSaid, Epoch, EvidenceError, History, Kind, MonitorResult, Stranger, Taken, car_said, codes_said, looks_said,
-    parse_vehicle, renewed_said, results_said,
+    parse_vehicle, renewed_said, results_said, unknown_repair,
 };
 use knowledge::base::{Base, Vehicle};
 use screens::car_taken;
@@ -109,7 +109,7 @@ pub(super) fn repair_said(said: &str, base: &Base) -> Result<String, EvidenceErr
             format!("say which repair: {}", part.repairs.iter().map(|r| r.id.as_str()).collect::<Vec<_>>().join(", "));
         return Err(EvidenceError::Unusable { what: id, why });
     }
-    Err(EvidenceError::unknown(Kind::Repair, &id, base.repairs().map(|(_, r)| r.id.as_str())))
+    Err(unknown_repair(&id, base))
 }
 
 /// Refuses tools that the base does not know.

@@ -16,11 +16,12 @@ use evidence::{EvidenceError, Kind, Taken, codes_said};
 use jobs::store::{Changed, Vins};
 use jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
-    Skipped, Spent, Standing, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
-    proof_tests,
+    Skipped, Spent, Standing, Status, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
+    proof_tests, proved,
 };
 use knowledge::Base;
 use screens::failure::Failure;
+use screens::text::percent;
 use screens::{job as screen, job_json, proof, sheet, workshop};
 use std::io::{Read, Write as _};
 use std::path::Path;
@@ -75,6 +76,11 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
         let mut store = store(at, Access::Write)?;
         let job = store.open_job(&uid(io), now, opening)?;
         told_waiting(&store, io)?;
+        if job.present().says_nothing() {
+            let text = "no code and no symptom is on it yet, so it says nothing; add what is seen with: faultodds job record \
+                        --code P0455";
+            io.note(text)?;
+        }
         tell_known(&mut store, job.number, car_number.as_deref(), a.capture.recognise, io)?;
         let base = &*loaded.for_job(&job);
         match Standing::of(&job, base) {
@@ -93,7 +99,15 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let event = event(command, repaired, base, io)?;
     let mut store = store(at, Access::Write)?;
     let number = which_told(&store, args.which.job, io)?;
-    let changed = store.change(number, now, |job| event.on(job, base, io))?;
+    let mut already = None;
+    let changed = store.change(number, now, |job| {
+        let event = event.on(job, base, io)?;
+        already = made_already(job, &event);
+        Ok(match &already {
+            Some(Made::ByTheWay { note }) => Event::Noted(note.clone()),
+            _ => event,
+        })
+    })?;
     if matches!(command, JobCommand::Reopen(_)) {
         store.set_current(number)?;
     }
@@ -109,6 +123,10 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
     io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
     told_again(&changed, io)?;
+    if let Some(made) = already {
+        io.note(made.in_words())?;
+    }
+    told_unproved(&changed, &after, base, io)?;
     if matches!(command, JobCommand::Record(_) | JobCommand::Retest(_)) {
         by_the_way(&mut store, &changed.after, base, io)?;
     }
@@ -130,6 +148,72 @@ fn told_again(changed: &Changed, io: &mut Io) -> Result<(), Stop> {
         );
         io.note(&text)?;
     }
+    Ok(())
+}
+
+/// A repair that stands on the job already, with nothing seen since.
+enum Made {
+    /// A test has made it by the way: what is told of it is kept as a note.
+    ByTheWay { note: Noted },
+    /// It was recorded just before.
+    Twice,
+}
+
+impl Made {
+    fn in_words(&self) -> &'static str {
+        match self {
+            Self::ByTheWay { .. } => {
+                "the test has made this repair already and it stands on the job; it is kept as a note and not counted twice"
+            }
+            Self::Twice => {
+                "the same repair stands just before on the job, with nothing seen between: if it was typed twice, take it \
+                 back with: faultodds job undo"
+            }
+        }
+    }
+}
+
+/// Whether the event is a repair that the last event on the car has made already.
+fn made_already(job: &Job, event: &Event) -> Option<Made> {
+    let Event::Repaired(now) = event else { return None };
+    let nothing_seen = job.present().says_nothing();
+    let (number, before) = job.visit().spans.iter().rev().nth(1)?.repair.as_ref()?;
+    if !nothing_seen || *before != now.repair {
+        return None;
+    }
+    let by = job.log.iter().find(|e| e.number == *number).and_then(|e| match &e.event {
+        Event::Repaired(Repaired { with, .. }) => with.clone(),
+        _ => None,
+    });
+    if by.is_none() {
+        return Some(Made::Twice);
+    }
+    let words = now.note.as_ref().map_or(String::new(), |n| format!(": {n}"));
+    let text = format!("{}, made with the test{words}", now.repair);
+    Some(Made::ByTheWay { note: Noted { text, about: None, spent: now.spent } })
+}
+
+/// Says so when a cause is closed as confirmed and nothing has shown that the fault is gone.
+fn told_unproved(changed: &Changed, after: &Standing, base: &Base, io: &mut Io) -> Result<(), Stop> {
+    let Status::Closed { how, .. } = &changed.after.status else { return Ok(()) };
+    let just_closed = changed.before.status == Status::Open;
+    if !just_closed || how.verdict != Verdict::Confirmed || proved(&changed.after, base) {
+        return Ok(());
+    }
+    let lead = match after.fixed {
+        _ if after.epoch() == 0 => "closed as confirmed on your word: no repair is on this job.".to_owned(),
+        Some(fixed) => format!(
+            "closed as confirmed on your word: nothing was re-tested since the repair, and by what was seen the fault is \
+             gone with {}.",
+            percent(fixed)
+        ),
+        None => "closed as confirmed on your word: nothing was re-tested since the repair.".to_owned(),
+    };
+    let job = changed.after.number;
+    io.note(&format!(
+        "{lead} What would show it: faultodds job show --job {job} --proof. To go on: faultodds job undo; a cause that is \
+         only believed in is closed with --as unsure"
+    ))?;
     Ok(())
 }
 

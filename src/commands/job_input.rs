@@ -10,6 +10,7 @@ use cli::job::{DescriptionArgs, SetArgs, SpentArgs, VerdictWord};
 use cli::shared::StoreArgs;
 use evidence::{
     CarSaid, CodesSaid, EvidenceError, Kind, Look, Taken as When, codes_said, looks_said, parse_vehicle, results_said,
+    unknown_repair, unknown_suspect,
 };
 use jobs::store::Filter;
 use jobs::{
@@ -32,9 +33,9 @@ impl From<StoreError> for Stop {
         let failure = Failure::new(error.to_string());
         Self::Failed(match &error {
             StoreError::Missing { .. } => failure.hint("open the first job with: faultodds job open P0455"),
-            StoreError::NoCurrent => {
-                failure.hint("name one with --job NUMBER, or make one current with: faultodds job use NUMBER")
-            }
+            StoreError::NoCurrent => failure
+                .hint("name one with --job NUMBER, or make one current with: faultodds job use NUMBER")
+                .hint("the first job is opened with: faultodds job open P0455"),
             StoreError::NoJob { .. } => failure.hint("see what there is with: faultodds job list"),
             StoreError::NotAStore { .. } => failure.hint("give another file with --db FILE"),
             StoreError::Newer { .. } => failure.hint("use the later version, or another file with --db FILE"),
@@ -277,7 +278,7 @@ pub fn known_repair(repair: &str, base: &Base) -> Result<(), Stop> {
     if base.repair(repair).is_some() {
         return Ok(());
     }
-    Err(EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())).into())
+    Err(unknown_repair(repair, base).into())
 }
 
 /// A suspect of the base, "cause not listed here" included.
@@ -290,8 +291,7 @@ pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
     if listed || not_listed {
         return Ok(());
     }
-    let known = base.suspects().map(|(_, s)| s.id.as_str());
-    Err(EvidenceError::unknown(Kind::Entry, id, known).into())
+    Err(unknown_suspect(Kind::Suspect, id, base).into())
 }
 
 /// A check of the engine computer.

@@ -3,6 +3,7 @@
 use super::planned::Subject;
 use super::{Ending, Io, Loaded, Stop};
 use cli::plan::NextArgs;
+use evidence::{EvidenceError, Kind};
 use inference::Prepared;
 use knowledge::Base;
 use planning::{Detail, Effort, Posed, Question, Shop, State, next_steps, with_steps};
@@ -19,6 +20,10 @@ const TOOLS: usize = 3;
 pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
+    if let Some(stranger) = args.about.iter().find(|id| base.test(id).is_none()) {
+        let known = base.tests.iter().map(|t| t.id.as_str());
+        return Err(EvidenceError::unknown(Kind::Test, stranger, known).into());
+    }
     let subject = Subject::said(&args.subject, &loaded, io)?;
     let shop = subject.shop(&args.shop, base)?;
     let question = Question::thorough(base, &subject.network, &subject.told.evidence, &shop);
@@ -56,6 +61,10 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         subject.tell(base, io)?;
         let text = if args.long { screen.text(io.look) } else { screen.first(io.look) };
         io.show(&text)?;
+        for (i, id) in args.about.iter().enumerate() {
+            let told = screen.about(id, io.look).unwrap_or_default();
+            io.show(&if i == 0 { format!("\n{told}") } else { told })?;
+        }
     }
     Ok(if screen.nothing_to_do() { Ending::No } else { Ending::Done })
 }

@@ -6,6 +6,7 @@ use super::{Ending, Io, Loaded, Stop};
 use cli::learn::{ImportArgs, PastArgs, PastCommand};
 use cli::shared::PastStoreArgs;
 use indicatif::{ProgressBar, ProgressStyle};
+use knowledge::near::{did_you_mean, near};
 use learning::counts::Counter;
 use learning::job::ClosedJob;
 use learning::model::Model;
@@ -136,8 +137,14 @@ fn in_file(error: PastError, path: &Path) -> PastError {
 }
 
 fn bring_in(a: &ImportArgs, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
+    let Some(mapped) = &a.mapping else {
+        let failure = Failure::new("which column is what must be said with --mapping FILE");
+        return Err(failure
+            .hint(format!("draft one, then read it over: faultodds past map {} > mapping.yaml", a.file.display()))
+            .into());
+    };
     let base = Loaded::new(kb, io)?.base;
-    let mapping = Mapping::from_yaml(&read(&a.mapping)?).map_err(|error| in_file(error, &a.mapping))?;
+    let mapping = Mapping::from_yaml(&read(mapped)?).map_err(|error| in_file(error, mapped))?;
     let index = index(base, io)?;
     let matcher = Matcher::new(base, &index)?;
     let size = fs::metadata(&a.file).map_or(0, |m| m.len());
@@ -227,6 +234,9 @@ enum Given<'a> {
     Words(&'a str, &'a str),
 }
 
+/// Wordings of no job that are named one by one.
+const MOST_STRANGE: usize = 5;
+
 fn decide(given: &Given<'_>, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Stop> {
     let base = Loaded::new(kb, io)?.base;
     let told = match given {
@@ -258,8 +268,20 @@ fn decide(given: &Given<'_>, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io)
         .collect();
     let changed = store.decide(&changes, &matcher, &model)?;
     let left = store.wordings(true)?.len();
-    let n = changes.len();
-    io.show(&format!("{n} decisions taken over; {changed} jobs changed; {left} wordings still held\n"))?;
+    let count = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    io.show(&format!(
+        "{} taken over; {} changed; {} still held\n",
+        count(changes.len(), "decision"),
+        count(usize::try_from(changed).unwrap_or(usize::MAX), "job"),
+        count(left, "wording")
+    ))?;
+    for (words, _) in
+        changes.iter().filter(|(words, cause)| cause.is_some() && !now.contains_key(words)).take(MOST_STRANGE)
+    {
+        let close = did_you_mean(&near(words, now.keys().map(String::as_str), 2));
+        let close = close.map_or_else(String::new, |hint| format!("; {hint}"));
+        io.note(&harmless(&format!("no past job says `{words}`: the decision waits for one that does{close}")))?;
+    }
     Ok(Ending::Done)
 }
 

@@ -25,13 +25,17 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     io.overlay = None;
     let base = Loaded::new(kb, io)?.base;
     let mut counts = Counts::default();
+    let (mut past, mut recorded) = (0, 0);
     if args.counts.is_empty() {
         let mut counter = Counter::default();
         if let Some((store, _)) = past_counted(&args.store, io)? {
-            store.each(&mut |job| counter.add(job))?;
+            store.each(&mut |job| {
+                past += 1;
+                counter.add(job);
+            })?;
         }
         if !args.past_only {
-            each_recorded(&args.jobs, base, &mut |job| counter.add(job))?;
+            recorded = each_recorded(&args.jobs, base, &mut |job| counter.add(job))?;
         }
         counts = counter.finish();
     }
@@ -69,7 +73,8 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         io.show_json(&screen::json(&learned, &overlay, &why))?;
     } else {
         let place = written.as_ref().map(|p| p.display().to_string());
-        let shown = screen::Shown { written: place.as_deref(), top: args.top, why: &why };
+        let of = (args.counts.is_empty()).then_some((past, recorded));
+        let shown = screen::Shown { written: place.as_deref(), top: args.top, why: &why, of };
         io.show(&screen::text(base, &learned, &overlay, &shown, io.look))?;
     }
     Ok(Ending::Done)

@@ -5,6 +5,7 @@ mod already;
 mod car;
 mod error;
 mod look;
+mod meant;
 mod measured;
 mod outcome;
 mod said;
@@ -15,6 +16,7 @@ pub use already::renewed_said;
 pub use car::{Answer, CarSaid, Margin, MonitorResult, Taken, car_said};
 pub use error::{EvidenceError, Kind, ParseOutcomeError};
 pub use look::{Look, looks_said};
+pub use meant::{unknown_repair, unknown_suspect};
 pub use measured::{Number, kind_of};
 pub use outcome::Outcome;
 pub use said::{CodesSaid, Stranger, codes_said, results_said};
@@ -214,9 +216,7 @@ fn drive_counted_once(e: &Epoch, base: &Base, told: &mut Told) -> Epoch {
 
 fn repair_event(repair: &str, long_ago: bool, base: &Base, network: &Network) -> Result<RepairEvent, EvidenceError> {
     let (repair, left) = renewed(repair);
-    let (_, found) = base
-        .repair(repair)
-        .ok_or_else(|| EvidenceError::unknown(Kind::Repair, repair, base.repairs().map(|(_, r)| r.id.as_str())))?;
+    let (_, found) = base.repair(repair).ok_or_else(|| unknown_repair(repair, base))?;
     // A suspect that this vehicle cannot have is simply not there to be removed.
     let suspects = found.removes.iter().filter_map(|s| network.suspect(s)).collect();
     let fails = (found.fails.get() + left).min(1.0);
@@ -355,8 +355,7 @@ fn results(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut T
 fn looks(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
     for (at, (suspect, look)) in e.looks.iter().enumerate() {
         if base.suspect(suspect).is_none() {
-            let known = base.suspects().map(|(_, s)| s.id.as_str());
-            return Err(EvidenceError::unknown(Kind::Suspect, suspect, known));
+            return Err(unknown_suspect(Kind::Suspect, suspect, base));
         }
         let id = format!("{SEEN_PREFIX}{suspect}");
         let later = e.looks[at + 1..].iter().any(|(s, _)| s == suspect);

@@ -1,6 +1,7 @@
 //! What was seen with one's own eyes: a suspect found, or looked at and sound. Knows the words, not what they weigh.
 
 use super::error::{EvidenceError, Kind};
+use super::meant::unknown_suspect;
 use knowledge::base::{Base, Open};
 use std::fmt;
 
@@ -86,10 +87,7 @@ fn modes(said: &str, base: &Base) -> Result<Vec<String>, EvidenceError> {
     }
     match base.part(&id) {
         Some(part) if !part.suspects.is_empty() => Ok(part.suspects.iter().map(|s| s.id.clone()).collect()),
-        _ => {
-            let known = base.suspects().map(|(_, s)| s.id.as_str()).chain(base.parts.iter().map(|p| p.id.as_str()));
-            Err(EvidenceError::unknown(Kind::Suspect, &id, known))
-        }
+        _ => Err(unknown_suspect(Kind::Suspect, &id, base)),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Codes and results as typed: letters in any case, blanks, several in a word, a test named without its reading.
 
 use super::error::{EvidenceError, Kind};
+use super::meant::{instead_of_a_code, instead_of_a_result};
 use super::outcome::Outcome;
 use knowledge::base::Base;
 
@@ -93,12 +94,13 @@ pub fn codes_said(words: &[String], base: &Base) -> Result<CodesSaid, EvidenceEr
         }
     }
     if !pending.is_empty() {
-        return Err(not_a_code(&pending));
+        return Err(not_a_code(&pending, base));
     }
     Ok(said)
 }
 
 fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
+    let typed = word;
     let word = word.replace(['-', '.', '_'], "");
     let is_hex = |s: &str| s.len() == 4 && s.chars().all(|c| c.is_ascii_hexdigit());
     // Codes of the body and chassis begin with letters that are digits of codes, too.
@@ -116,7 +118,7 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
             let why = format!("this is not a code; with digits instead of the letters it is {digits}");
             return Err(EvidenceError::Unusable { what: word, why });
         }
-        return Err(not_a_code(&word));
+        return Err(not_a_code(typed, base));
     }
     // Two bits hold the first digit (SAE J2012).
     if !matches!(code.as_bytes()[1], b'0'..=b'3') {
@@ -126,15 +128,19 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
     Ok(code)
 }
 
-fn not_a_code(word: &str) -> EvidenceError {
+fn not_a_code(word: &str, base: &Base) -> EvidenceError {
     let mut shown: String = word.chars().take(40).collect();
     if shown.len() < word.len() {
         shown.push('…');
     }
-    EvidenceError::Unusable {
-        what: shown,
-        why: "this is not a code; a code is a letter and four digits, such as P0455".to_owned(),
-    }
+    let why = match instead_of_a_code(word, base) {
+        Some(meant) => {
+            shown = shown.to_lowercase();
+            format!("this is not a code; {meant}")
+        }
+        None => "this is not a code; a code is a letter and four digits, such as P0455".to_owned(),
+    };
+    EvidenceError::Unusable { what: shown, why }
 }
 
 /// What the letters and digits of a code outside the base say about it (SAE J2012 numbering, from memory).
@@ -170,7 +176,10 @@ pub fn results_said(words: &[String], base: &Base) -> Result<Vec<(String, Outcom
     let mut out = Vec::new();
     for word in words {
         let Some((what, outcome)) = word.split_once('=') else {
-            let why = "write TEST=OUTCOME, such as cap-look-reseat=pass or purge-coil-ohms=\"34 ohm\"".to_owned();
+            let mut why = "write TEST=OUTCOME, such as cap-look-reseat=pass or purge-coil-ohms=\"34 ohm\"".to_owned();
+            if let Some(meant) = instead_of_a_result(word, base) {
+                why = format!("{why}; {meant}");
+            }
             return Err(EvidenceError::Unusable { what: word.clone(), why });
         };
         let what = what.trim().to_lowercase();

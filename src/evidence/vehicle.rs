@@ -59,7 +59,9 @@ fn years(word: &str) -> Option<&str> {
 }
 
 fn one_word(word: &str, base: &Base, this_year: i16, vehicle: &mut Vehicle) -> Result<(), EvidenceError> {
-    let (key, value) = word.split_once(['=', ':']).map_or(("", word), |(k, v)| (k.trim(), v.trim()));
+    let spoken = ["age ", "year ", "mileage "].iter().any(|key| word.starts_with(key));
+    let parted = word.split_once(['=', ':']).or_else(|| word.split_once(' ').filter(|_| spoken));
+    let (key, value) = parted.map_or(("", word), |(k, v)| (k.trim(), v.trim()));
     let model_year = |text: &str| -> Result<f64, EvidenceError> {
         let year = number(word, text, 3000.0)?;
         let age = f64::from(this_year) - year;
@@ -200,6 +202,8 @@ fn by_meaning(word: &str, base: &Base) -> Vec<String> {
             let text = format!("{id} {name} {}", also.join(" ")).to_lowercase();
             let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
             let held: usize = typed.iter().filter(|t| words.contains(&t.as_str())).map(String::len).sum();
+            // One word of several is a make or a model that sounds like it.
+            let held = if 2 * held < typed.iter().map(String::len).sum() { 0 } else { held };
             let held = if words.join(" ").contains(&whole) { held + whole.len() } else { held };
             (held > 3).then_some((held, id))
         })

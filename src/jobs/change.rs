@@ -28,6 +28,8 @@ pub enum Why {
     },
     /// A repair removed it.
     Repaired,
+    /// A repair that had removed it was taken back.
+    TakenBack,
     /// It can cause none of what is new; it gives way to that suspect.
     GivesWay {
         /// Suspect id.
@@ -38,7 +40,7 @@ pub enum Why {
         /// Suspect id.
         of: String,
     },
-    /// What is known of the car changed its prevalence.
+    /// What is known of the car changed its prevalence, and nothing else is new.
     Car,
 }
 
@@ -108,6 +110,7 @@ struct News<'a> {
     added: Vec<(&'a Observation, &'a str)>,
     removed: Vec<&'a str>,
     repaired: Vec<&'a str>,
+    taken_back: Vec<&'a str>,
     car: bool,
 }
 
@@ -121,11 +124,10 @@ impl<'a> News<'a> {
             seen(after).filter(|(o, w)| !has(before, o, &w.finding)).map(|(o, w)| (o, w.level.as_str())).collect();
         let removed =
             seen(before).filter(|(o, w)| !has(after, o, &w.finding)).map(|(_, w)| w.finding.as_str()).collect();
-        let had = before.told.evidence.repairs.len();
-        let repairs = after.told.evidence.repairs.iter().skip(had);
-        let repaired = repairs.flat_map(|r| &r.suspects).map(|s| after.network.suspects[*s].id.as_str()).collect();
+        let repaired = repaired_since(before, after);
+        let taken_back = repaired_since(after, before);
         let car = before.network.suspects != after.network.suspects;
-        Self { after, added, removed, repaired, car }
+        Self { after, added, removed, repaired, taken_back, car }
     }
 
     /// The strongest new finding that the suspect can cause and that points the way it moved; else what else is new.
@@ -133,6 +135,9 @@ impl<'a> News<'a> {
         let rising = now > before;
         if !rising && self.repaired.contains(&suspect) {
             return Why::Repaired;
+        }
+        if rising && self.taken_back.contains(&suspect) {
+            return Why::TakenBack;
         }
         let index = self.after.network.suspect(suspect);
         let mut best: Option<(f64, Why)> = None;
@@ -151,7 +156,9 @@ impl<'a> News<'a> {
         if let (true, Some(finding)) = (self.added.is_empty(), self.removed.first()) {
             return Why::Gone { finding: (*finding).to_owned() };
         }
-        if self.car {
+        // A finding settles what the car has, too: then it is the finding that did it.
+        let nothing_else = self.added.is_empty() && self.repaired.is_empty() && self.taken_back.is_empty();
+        if self.car && nothing_else {
             return Why::Car;
         }
         match (rising, riser, faller) {
@@ -165,6 +172,12 @@ impl<'a> News<'a> {
             }),
         }
     }
+}
+
+/// Suspects that the repairs remove which the one has beyond those of the other.
+fn repaired_since<'a>(before: &Standing, after: &'a Standing) -> Vec<&'a str> {
+    let repairs = after.told.evidence.repairs.iter().skip(before.told.evidence.repairs.len());
+    repairs.flat_map(|r| &r.suspects).map(|s| after.network.suspects[*s].id.as_str()).collect()
 }
 
 /// P(data | that suspect alone) and P(data | no suspect), up to a common factor; none when it cannot cause the finding.

@@ -110,6 +110,14 @@ pub struct Job {
     pub(super) retracted: BTreeSet<(u32, Option<String>)>,
 }
 
+impl Span {
+    /// Whether nothing was seen in it.
+    #[must_use]
+    pub fn says_nothing(&self) -> bool {
+        *self == Self { repair: self.repair.clone(), ..Self::default() }
+    }
+}
+
 impl Job {
     /// A job that was just opened.
     #[must_use]

@@ -2,7 +2,7 @@
 
 use super::paint::{WRONG, paint};
 use super::text::{hanging, harmless};
-use evidence::EvidenceError;
+use evidence::{EvidenceError, Kind};
 use gauge::GaugeError;
 use inference::InferenceError;
 use knowledge::near::did_you_mean;
@@ -47,7 +47,7 @@ impl Failure {
 impl From<EvidenceError> for Failure {
     fn from(error: EvidenceError) -> Self {
         let mut failure = Self::new(error.to_string());
-        if let EvidenceError::Unknown { near, about, .. } = &error {
+        if let EvidenceError::Unknown { kind, id, near, about } = &error {
             if let Some(about) = about {
                 failure = failure.hint(format!("it is {about}"));
             }
@@ -55,8 +55,26 @@ impl From<EvidenceError> for Failure {
             if let Some(hint) = did_you_mean(&near) {
                 failure = failure.hint(hint);
             }
+            if let Some(hint) = where_to_look(*kind, id, near.is_empty()) {
+                failure = failure.hint(hint);
+            }
         }
         failure
+    }
+}
+
+/// Where words of that kind are found, for whoever cannot guess them.
+fn where_to_look(kind: Kind, id: &str, nothing_near: bool) -> Option<String> {
+    let list = |kind: &str| format!("they are listed by: faultodds kb list {kind}");
+    match kind {
+        Kind::Vehicle => Some(format!("{}; a make goes with --make, a model with --model", list("vehicle"))),
+        Kind::Tool if nothing_near => Some(list("tools")),
+        Kind::Suspect | Kind::Repair | Kind::Test | Kind::Reading | Kind::Symptom | Kind::Entry if nothing_near => {
+            let words: Vec<&str> = id.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).take(6).collect();
+            let short = !words.is_empty() && words.iter().map(|w| w.len()).sum::<usize>() <= 60;
+            short.then(|| format!("find it in plain words with: faultodds search {}", words.join(" ")))
+        }
+        _ => None,
     }
 }
 

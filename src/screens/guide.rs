@@ -202,7 +202,17 @@ pub fn reading(reading: &Reading, look: Look) -> String {
     if reading.levels.len() > 2 {
         paragraph(&mut out, "  levels    ", &reading.levels.join(", "), look.width);
     }
+    if let Some(text) = mends(reading) {
+        paragraph(&mut out, "  mends     ", &text, look.width);
+    }
     out
+}
+
+/// What the steps of the test put right by the way when the reading is abnormal.
+#[must_use]
+pub fn mends(reading: &Reading) -> Option<String> {
+    let repair = reading.cures.as_ref()?;
+    Some(format!("the steps put it right: recorded as abnormal, a job notes the repair {repair} by itself"))
 }
 
 /// A question for one reading with its answers as a list, without the prompt.

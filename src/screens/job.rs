@@ -7,7 +7,7 @@ use super::rank::size_words;
 use super::text::{bar, cut_words, hanging, harmless, harmless_lines, left, minutes, paragraph, percent, right};
 use jiff::ZonedDateTime;
 use jobs::store::Changed;
-use jobs::{Change, Entry, Job, Move, Standing, Status, Why};
+use jobs::{Change, Entry, Event, Job, Move, Standing, Status, Why};
 use knowledge::Base;
 use std::fmt::Write as _;
 
@@ -61,7 +61,7 @@ pub fn stored(changed: &Changed, change: Option<&Change>, after: &Standing, base
     if let Some(entry) = job.log.iter().find(|e| e.number == changed.event) {
         headline(&mut out, job, look);
         let lead = format!("event {}: ", changed.event);
-        paragraph(&mut out, &lead, &in_words(&entry.event, base), look.width);
+        paragraph(&mut out, &lead, &told_whole(&entry.event, changed, base), look.width);
     }
     if let Some(change) = change {
         out.push_str(&moved(change, base, look));
@@ -72,6 +72,21 @@ pub fn stored(changed: &Changed, change: Option<&Change>, after: &Standing, base
     }
     unknown(&mut out, after, look);
     out
+}
+
+/// The event in words; of one that takes another back also what that was, and whether the job is open or closed by it.
+fn told_whole(event: &Event, changed: &Changed, base: &Base) -> String {
+    let mut text = in_words(event, base);
+    let Event::Undone(undone) = event else { return text };
+    if let Some(entry) = changed.before.log.iter().find(|e| e.number == undone.event) {
+        let _ = write!(text, ": {}", in_words(&entry.event, base));
+    }
+    match (&changed.before.status, &changed.after.status) {
+        (Status::Closed { .. }, Status::Open) => text.push_str("; the job is open again"),
+        (Status::Open, Status::Closed { .. }) => text.push_str("; the job is closed again"),
+        _ => {}
+    }
+    text
 }
 
 /// What rose, what fell, and why.
@@ -141,6 +156,7 @@ pub fn why(why: &Why, base: &Base) -> String {
         }
         Why::Gone { finding } => format!("{} no longer counts", finding_name(finding, base)),
         Why::Repaired => "the repair removes it".to_owned(),
+        Why::TakenBack => "the repair that removed it is taken back".to_owned(),
         Why::GivesWay { to } => format!("gives way to {}", base.suspect_name(to)),
         Why::TakesPlace { of } => format!("takes over from {}", base.suspect_name(of)),
         Why::Car => "what is known of the car changed".to_owned(),

@@ -156,11 +156,13 @@ pub fn time(at: Timestamp, now: &ZonedDateTime) -> String {
     at.to_zoned_datetime(now.time_zone().clone()).strftime("%Y-%m-%d %H:%M").to_string()
 }
 
-/// A verdict in a sentence for the customer.
+/// A verdict in a sentence for the customer. A cause counts as confirmed where a re-test has shown the fault gone.
 #[must_use]
-pub fn verdict_sentence(verdict: Verdict) -> &'static str {
+pub fn verdict_sentence(verdict: Verdict, job: &Job, base: &Base) -> &'static str {
     match verdict {
-        Verdict::Confirmed => "The cause was found and confirmed.",
+        Verdict::Confirmed if jobs::proved(job, base) => "The cause was found and confirmed.",
+        Verdict::Confirmed if job.visit().spans.len() < 2 => "The cause was found; no repair was noted.",
+        Verdict::Confirmed => "The cause was found; a re-test of the repair was not noted.",
         Verdict::Unsure => "The cause was not confirmed.",
         Verdict::HandedOn => "The job was handed on.",
         Verdict::NotFound => "No cause was found.",

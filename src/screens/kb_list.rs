@@ -3,13 +3,14 @@
 use super::paint::{HEADING, ID, paint};
 use super::text::{columns, hanging, left};
 use evidence::vehicle_meanings;
-use knowledge::base::Base;
+use knowledge::acts::Act;
+use knowledge::base::{Base, Hazard};
 use std::fmt::Write as _;
 
 /// Kinds that can be listed, with what the list is called.
-pub const KINDS: [&str; 13] = [
+pub const KINDS: [&str; 14] = [
     "codes", "monitors", "parts", "suspects", "repairs", "tests", "symptoms", "tools", "setups", "cautions", "sources",
-    "cases", "vehicle",
+    "cases", "vehicle", "acts",
 ];
 
 /// Id and name of every entry of a kind; nothing when there is no such kind.
@@ -37,8 +38,24 @@ pub fn entries(base: &Base, kind: &str) -> Option<Vec<(String, String)>> {
         "cautions" => list!(cautions, name),
         "sources" => list!(sources, title),
         "cases" => list!(cases, title),
+        "acts" => acts(base),
         _ => return None,
     })
+}
+
+/// What a step can do to a car, with the cautions of this base that cover what that brings.
+fn acts(base: &Base) -> Vec<(String, String)> {
+    let one = |act: Act| {
+        let covers = |h: &Hazard| {
+            let covering = base.cautions.iter().filter(|c| c.covers.contains(h)).map(|c| c.id.as_str());
+            covering.collect::<Vec<_>>().join(" or ")
+        };
+        let mut cautions: Vec<String> = act.hazards().iter().map(covers).filter(|c| !c.is_empty()).collect();
+        cautions.dedup();
+        let calls = if cautions.is_empty() { String::new() } else { format!(" Calls for {}.", cautions.join("; ")) };
+        (act.word().to_owned(), format!("{}{calls}", act.stands_for()))
+    };
+    Act::all().map(one).collect()
 }
 
 /// The list as text.

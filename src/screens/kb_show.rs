@@ -1,6 +1,7 @@
 //! One entry of the base as a page: what it is, its numbers and where they come from.
 
 use super::Look;
+use super::guide::mends;
 use super::paint::{CAUTION, HEADING, ID, paint};
 use super::text::{hanging, minutes, paragraph, percent, right};
 use knowledge::base::{
@@ -27,7 +28,12 @@ fn section(out: &mut String, title: &str, look: Look) {
     }
 }
 
+/// The prior as shipped of a suspect whose prior the shop's jobs have moved.
+pub type Shipped<'a> = &'a dyn Fn(&str) -> Option<f64>;
+
 fn basis(base: &Base, basis: &Basis, weight: f64) -> String {
+    // A weight that was learned has more digits than anybody wants to read.
+    let weight = if weight >= 10.0 { weight.round() } else { weight };
     match basis {
         Basis::Judgement => format!("judgement, worth {weight} jobs"),
         Basis::Source(id) => {
@@ -123,7 +129,7 @@ pub fn monitor(base: &Base, m: &Monitor, look: Look) -> String {
     out
 }
 
-fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, vehicle: &Vehicle, look: Look) {
+fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, vehicle: &Vehicle, shipped: Shipped<'_>, look: Look) {
     head(out, &s.id, &s.name, look.width);
     paragraph(out, "   ", &s.what, look.width);
     let mut facts = format!("prior {} of cars on the road", percent(s.prior.get()));
@@ -134,7 +140,12 @@ fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, vehicle: &Vehicle, 
         };
         let _ = write!(facts, " that have: {}{not}", s.requires.join(", "));
     }
-    let _ = write!(facts, "; {}", basis(base, &s.basis, s.weight.get()));
+    let _ = match shipped(&s.id) {
+        Some(p) => {
+            write!(facts, " by this shop's jobs, {} as shipped; now worth {:.0} jobs", percent(p), s.weight.get())
+        }
+        None => write!(facts, "; {}", basis(base, &s.basis, s.weight.get())),
+    };
     paragraph(out, "   ", &facts, look.width);
     if s.vapour_leak {
         paragraph(out, "   ", "lets fuel vapour out of the system", look.width);
@@ -146,9 +157,9 @@ fn suspect_lines(out: &mut String, base: &Base, s: &Suspect, vehicle: &Vehicle, 
 
 /// A suspect, with the codes that it sets, its symptoms, the readings that reveal it and the repairs that remove it.
 #[must_use]
-pub fn suspect(base: &Base, s: &Suspect, vehicle: &Vehicle, look: Look) -> String {
+pub fn suspect(base: &Base, s: &Suspect, vehicle: &Vehicle, shipped: Shipped<'_>, look: Look) -> String {
     let mut out = String::new();
-    suspect_lines(&mut out, base, s, vehicle, look);
+    suspect_lines(&mut out, base, s, vehicle, shipped, look);
     if let Some(o) = &s.opening {
         let at = o.at.word().replace('-', " ");
         let text = format!(
@@ -214,7 +225,7 @@ fn repair(out: &mut String, r: &Repair, look: Look) {
 
 /// A part with its suspects and repairs.
 #[must_use]
-pub fn part(base: &Base, p: &Part, vehicle: &Vehicle, look: Look) -> String {
+pub fn part(base: &Base, p: &Part, vehicle: &Vehicle, shipped: Shipped<'_>, look: Look) -> String {
     let mut out = String::new();
     head(&mut out, &p.id, &p.name, look.width);
     also(&mut out, &p.also, look.width);
@@ -222,7 +233,7 @@ pub fn part(base: &Base, p: &Part, vehicle: &Vehicle, look: Look) -> String {
     paragraph(&mut out, "   does: ", &p.does, look.width);
     section(&mut out, "The ways it fails", look);
     for s in &p.suspects {
-        suspect_lines(&mut out, base, s, vehicle, look);
+        suspect_lines(&mut out, base, s, vehicle, shipped, look);
     }
     section(&mut out, "Repairs", look);
     for r in &p.repairs {
@@ -264,6 +275,9 @@ pub fn how_to(out: &mut String, base: &Base, t: &Test, done: &Procedure<'_>, loo
         paragraph(out, "      abnormal: ", &r.abnormal, look.width);
         if let Some(between) = &r.between {
             paragraph(out, "      between:  ", between, look.width);
+        }
+        if let Some(text) = mends(r) {
+            paragraph(out, "      mends:    ", &text, look.width);
         }
         if r.levels.len() > 2 {
             paragraph(out, "      levels:   ", &r.levels.join(" < "), look.width);

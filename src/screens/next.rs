@@ -1,5 +1,6 @@
 //! The screen of `next`: candidates with their costs, in words why, and how the first one is done.
 
+mod about;
 mod first;
 
 use super::Look;

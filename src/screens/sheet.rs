@@ -234,7 +234,7 @@ fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
 pub fn cause(job: &Job, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = taken_before(job, base);
     if let Status::Closed { how, .. } = &job.status {
-        lines.push(verdict_sentence(how.verdict).to_owned());
+        lines.push(verdict_sentence(how.verdict, job, base).to_owned());
         for cause in &how.causes {
             // What the part is for, in a sentence for someone who has never seen it.
             let does = base.suspect(cause).map_or(String::new(), |(part, _)| format!(" {}", part.does));

@@ -18,7 +18,13 @@ pub struct Shown<'a> {
     pub top: usize,
     /// Job numbers behind each suspect and repair.
     pub why: &'a BTreeMap<String, Vec<String>>,
+    /// How many closed jobs were brought in with `past import`, and how many were recorded with `job`; none where counts
+    /// were merged.
+    pub of: Option<(usize, usize)>,
 }
+
+/// Fewer jobs than this move hardly a number by more than chance would.
+const FEW_JOBS: f64 = 30.0;
 
 /// What was learned as text.
 #[must_use]
@@ -32,11 +38,28 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, shown: &Shown<'_>
         paint(
             HEADING,
             format!(
-                "{:.0} jobs: {:.0} with a confirmed cause, {:.0} unsure",
-                learned.jobs, learned.confirmed, learned.unsure
+                "{:.0} job{}: {:.0} with a confirmed cause, {:.0} unsure",
+                learned.jobs,
+                if learned.jobs == 1.0 { "" } else { "s" },
+                learned.confirmed,
+                learned.unsure
             )
         )
     );
+    match shown.of {
+        Some((past, recorded)) if past > 0 && recorded > 0 => {
+            let told = format!(
+                "{recorded} recorded with `job` and {past} brought in with `past import` are learned from together; \
+                 --past-only leaves the first out"
+            );
+            hanging(&mut out, "", "", &told, look.width);
+        }
+        _ => {}
+    }
+    if learned.jobs < FEW_JOBS {
+        let told = "So few jobs settle nothing: the numbers stay nearly as shipped until there are some dozens.";
+        hanging(&mut out, "", "", told, look.width);
+    }
     if learned.unknown > 0.0 {
         let _ = writeln!(out, "{:.0} jobs speak of causes or codes that the base does not have", learned.unknown);
     }

@@ -65,6 +65,7 @@ struct Step {
 }
 
 /// The commands of blocks marked `sh`, one a line, and of blocks marked `console`, each behind `$ ` with its output under it.
+/// A block marked `yaml PATH` is written to that file.
 fn steps(lines: &[&str]) -> Vec<Step> {
     let mut out: Vec<Step> = Vec::new();
     let mut block = "";
@@ -72,6 +73,11 @@ fn steps(lines: &[&str]) -> Vec<Step> {
     for (i, line) in lines.iter().enumerate() {
         if let Some(kind) = line.strip_prefix("```") {
             block = if block.is_empty() { kind } else { "" };
+            if let Some(path) = block.strip_prefix("yaml ") {
+                let text: Vec<&str> = lines[i + 1..].iter().take_while(|l| !l.starts_with("```")).copied().collect();
+                let command = format!("cat > {path} <<'END'\n{}\nEND", text.join("\n"));
+                out.push(Step { line: i + 1, command, shown: None, code: Some(0) });
+            }
             continue;
         }
         let typed = match block {

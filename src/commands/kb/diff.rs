@@ -8,7 +8,7 @@ use screens::paint::{HEADING, ID, paint};
 use screens::problems;
 use screens::text::{cut, harmless};
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -34,7 +34,7 @@ pub(super) fn run(old: &str, new: &str, as_json: bool, io: &mut Io) -> Result<En
             differences.iter().map(|(at, old, new)| json!({"at": at, "old": old, "new": new})).collect();
         io.show_json(&json!({"schema": "faultodds.diff/1", "differences": list}))?;
     } else {
-        let text = screen(&differences, io.look.width);
+        let text = screen(&differences, [&old, &new], io.look.width);
         io.show(&text)?;
     }
     Ok(if differences.is_empty() { Ending::Done } else { Ending::No })
@@ -84,20 +84,42 @@ fn walk(at: &str, value: &Value, out: &mut BTreeMap<String, Value>) {
     }
 }
 
-fn screen(differences: &[Difference], width: usize) -> String {
+/// The entry that a path belongs to: kind and id.
+fn entry_of(at: &str) -> &str {
+    let end = at.match_indices(' ').nth(1).map_or(at.len(), |(i, _)| i);
+    &at[..end]
+}
+
+fn screen(differences: &[Difference], bases: [&BTreeMap<String, Value>; 2], width: usize) -> String {
     if differences.is_empty() {
         return "the two bases say the same\n".to_owned();
     }
-    let mut out = format!("{}\n", paint(HEADING, format!("{} differences", differences.len())));
+    let mut out = String::new();
+    let mut shown_in_all = 0;
     let shown = |v: &Option<Value>| match v {
         None => "(not there)".to_owned(),
         Some(Value::String(s)) => harmless(s),
         Some(v) => v.to_string(),
     };
+    let [older, newer] = bases.map(|b| b.keys().map(|k| entry_of(k)).collect::<BTreeSet<&str>>());
+    let mut whole: BTreeSet<&str> = BTreeSet::new();
     for (at, old, new) in differences {
+        // An entry that only one base has is one difference to read, however many values it holds.
+        let entry = entry_of(at);
+        if !older.contains(entry) || !newer.contains(entry) {
+            if whole.insert(entry) {
+                let values = differences.iter().filter(|d| entry_of(&d.0) == entry).count();
+                let side = if newer.contains(entry) { "only in the newer base" } else { "only in the older base" };
+                let _ = writeln!(out, "{}\n   {side}, with {values} values", paint(ID, harmless(entry)));
+                shown_in_all += 1;
+            }
+            continue;
+        }
         let _ = writeln!(out, "{}", paint(ID, harmless(at)));
         let _ = writeln!(out, "   - {}", cut(&shown(old), width.saturating_sub(5)));
         let _ = writeln!(out, "   + {}", cut(&shown(new), width.saturating_sub(5)));
+        shown_in_all += 1;
     }
-    out
+    let s = if shown_in_all == 1 { "" } else { "s" };
+    format!("{}\n{out}", paint(HEADING, format!("{shown_in_all} difference{s}")))
 }

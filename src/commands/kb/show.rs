@@ -21,7 +21,7 @@ pub(super) fn run(args: &ShowArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     let ending = match args.job {
         None => {
             let vehicle = parse_vehicle(&args.vehicle, loaded.base, io.today.year())?;
-            entry(id, args.json, loaded.base, &vehicle, io)?
+            entry(id, args.json, loaded.base, &vehicle, &|s| loaded.shipped_prior(s), io)?
         }
         Some(number) => in_job(number, args, &loaded, io)?,
     };
@@ -44,7 +44,7 @@ fn in_job(number: i64, args: &ShowArgs, loaded: &Loaded, io: &mut Io) -> Result<
     let job = store(&args.store, Access::Read)?.job(number)?;
     let base = loaded.for_job(&job);
     let standing = Standing::of(&job, &base)?;
-    let ending = entry(&args.id, false, &base, &standing.network.vehicle, io)?;
+    let ending = entry(&args.id, false, &base, &standing.network.vehicle, &|s| loaded.shipped_prior(s), io)?;
     let lower = args.id.trim().to_lowercase();
     let of_part = base.part(&lower).map(|p| p.suspects.iter().map(|s| s.id.as_str()).collect());
     let asked: Vec<&str> =
@@ -66,7 +66,14 @@ fn in_job(number: i64, args: &ShowArgs, loaded: &Loaded, io: &mut Io) -> Result<
     Ok(ending)
 }
 
-fn entry(id: &str, as_json: bool, base: &Base, vehicle: &Vehicle, io: &mut Io) -> Result<Ending, Stop> {
+fn entry(
+    id: &str,
+    as_json: bool,
+    base: &Base,
+    vehicle: &Vehicle,
+    shipped: kb_show::Shipped<'_>,
+    io: &mut Io,
+) -> Result<Ending, Stop> {
     let lower = id.trim().to_lowercase();
     let upper = id.trim().to_uppercase();
     let look = io.look;
@@ -103,8 +110,8 @@ fn entry(id: &str, as_json: bool, base: &Base, vehicle: &Vehicle, io: &mut Io) -
         return Ok(Ending::Done);
     }
     page!("symptom", base.symptom(&lower), |_| String::new());
-    page!("part", base.part(&lower), |e| kb_show::part(base, e, vehicle, look));
-    page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, vehicle, look));
+    page!("part", base.part(&lower), |e| kb_show::part(base, e, vehicle, shipped, look));
+    page!("suspect", base.suspect(&lower).map(|(_, s)| s), |e| kb_show::suspect(base, e, vehicle, shipped, look));
     page!("test", base.test(&lower), |e| kb_show::test(base, e, vehicle, look));
     page!("test", base.reading(&lower).map(|(t, _)| t), |e| kb_show::test(base, e, vehicle, look));
     page!("monitor", base.monitor(lower.strip_prefix("monitor:").unwrap_or(&lower)), |e| kb_show::monitor(

@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 /// An enum whose variants are words of the base. Where it is used, `serde::{Deserialize, Serialize}` are in scope.
 #[macro_export]
 macro_rules! words {
-    ($(#[$doc:meta])* $name:ident { $( $(#[$vdoc:meta])* $variant:ident = $word:literal, )* }) => {
+    ($(#[$doc:meta])* $name:ident { $( $(#[doc = $text:literal])+ $variant:ident = $word:literal, )* }) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-        pub enum $name { $( $(#[$vdoc])* $variant, )* }
+        pub enum $name { $( $(#[doc = $text])+ $variant, )* }
 
         impl $name {
             /// The words as written in the base.
@@ -18,6 +18,12 @@ macro_rules! words {
             #[must_use]
             pub fn from_word(word: &str) -> Option<Self> {
                 match word { $($word => Some(Self::$variant),)* _ => None }
+            }
+
+            /// What it stands for, in a sentence.
+            #[must_use]
+            pub fn stands_for(self) -> &'static str {
+                match self { $(Self::$variant => concat!($($text),+).trim_ascii_start(),)* }
             }
 
             /// The word as written in the base.

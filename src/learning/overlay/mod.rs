@@ -151,6 +151,13 @@ impl Overlay {
         out
     }
 
+    /// The prior as shipped of a suspect whose prior it changes.
+    #[must_use]
+    pub fn shipped_prior(&self, suspect: &str) -> Option<f64> {
+        let numbers = self.rows.iter().map(|r| &r.number);
+        numbers.filter(|n| n.what == What::Prior && n.of == suspect).map(|n| n.old).next()
+    }
+
     /// What it changes of an entry, one sentence each: of a suspect, a code, a reading or its test, a repair, or a part with all
     /// that belongs to it.
     #[must_use]
