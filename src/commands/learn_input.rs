@@ -122,12 +122,17 @@ impl CauseMatcher for Matcher<'_> {
         }
         // A search that cannot be made is no reason to refuse a row: the words alone then decide.
         let Ok(found) = self.finder.search(words, &[EntryKind::Suspect], 8) else { return out };
+        // Words that name no part ("evap leak") are vague, whatever the search makes of them.
+        let names_a_part = self.words.part(words).is_some();
         let best = found.hits.first().map_or(1.0, |h| h.score.max(1.0));
         for hit in found.hits {
             let score = found.understood * (hit.score / best).min(1.0) * hit.score.min(1.0);
             match out.iter_mut().find(|(id, _)| *id == hit.id) {
                 // Where the names share little with the words, the search may propose but not settle.
-                Some((_, s)) if score > *s => *s = (0.5 * (*s + score)).min(if *s < 0.45 { 0.6 } else { 1.0 }),
+                Some((_, s)) if score > *s => {
+                    let most = if *s < 0.45 || !names_a_part { 0.6 } else { 1.0 };
+                    *s = (0.5 * (*s + score)).min(most).max(*s);
+                }
                 Some(_) => {}
                 None => out.push((hit.id, 0.5 * score)),
             }
