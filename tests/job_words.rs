@@ -91,13 +91,22 @@ fn what_is_taken_back_closed_unproved_or_said_twice_is_told() {
     done(&db, &["job", "record", "evap-service-run=pass"]);
     assert!(!noted(&["job", "close", "--cause", "filler-cap/loose"]).contains("re-tested"));
     assert!(done(&db, &["job", "show", "--sheet"]).contains("found and confirmed"));
+    // A re-test that went badly is no missing one.
+    done(&db, &["job", "reopen", "--comeback", "P0455"]);
+    done(&db, &["job", "repair", "filler-cap/replace-cap"]);
+    done(&db, &["job", "retest", "P0455"]);
+    assert!(noted(&["job", "close", "--cause", "filler-cap/loose"]).contains("showed the fault again"));
+    assert!(words(done(&db, &["job", "show", "--sheet"])).contains("After the repair the car reported again: P0455"));
     // A repair made twice by hand may be meant.
     done(&db, &["job", "open", "P0442"]);
     done(&db, &["job", "repair", "filler-cap/replace-cap"]);
     assert!(noted(&["job", "repair", "filler-cap/replace-cap"]).contains("typed twice"));
     let undone = words(done(&db, &["job", "undo"]));
     assert!(!undone.contains("what is known of the car changed"), "{undone}");
+    assert!(noted(&["job", "record", "cap-leak-test=pass"]).is_empty());
+    assert!(noted(&["job", "record", "cap-leak-test=fail"]).contains("takes its place"));
     assert!(noted(&["job", "open"]).contains("says nothing"));
+    assert!(noted(&["job", "retest", "--ran"]).contains("no repair is on this job"));
 }
 
 #[test]

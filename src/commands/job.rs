@@ -16,8 +16,8 @@ use evidence::{EvidenceError, Kind, Taken, codes_said};
 use jobs::store::{Changed, Vins};
 use jobs::{
     Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
-    Skipped, Spent, Standing, Status, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, parse_freeze,
-    proof_tests, proved,
+    Skipped, Spent, Standing, Status, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, not_cured,
+    parse_freeze, proof_tests, proved,
 };
 use knowledge::Base;
 use screens::failure::Failure;
@@ -46,6 +46,10 @@ pub fn run(args: &JobArgs, kb: Option<&Path>, io: &mut Io) -> Result<Ending, Sto
         }
         JobCommand::Backup { file } => {
             let store = store(&args.store, Access::Read)?;
+            if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty() && !f.is_dir()) {
+                let failure = Failure::new(format!("there is no folder {}", folder.display()));
+                return Err(failure.hint("make it first, or name another file").into());
+            }
             store.back_up(file)?;
             let (jobs, events) = store.size()?;
             io.show(&format!("{} holds {jobs} jobs with {events} events\n", file.display()))?;
@@ -123,6 +127,19 @@ fn change(command: &JobCommand, args: &JobArgs, kb: Option<&Path>, io: &mut Io) 
     let change = Standing::of(&changed.before, base).ok().map(|before| Change::between(&before, &after));
     io.show(&screen::stored(&changed, change.as_ref(), &after, base, io.look))?;
     told_again(&changed, io)?;
+    told_replaced(&changed, io)?;
+    if matches!(command, JobCommand::Retest(_)) && after.epoch() == 0 {
+        io.note("no repair is on this job, so this is taken for what the car shows now and proves none")?;
+    }
+    if let JobCommand::Reopen(a) = command
+        && a.comeback
+        && changed.after.present().says_nothing()
+    {
+        let number = changed.after.number;
+        io.note(&format!(
+            "with what did it come back? faultodds job record --job {number} --code P0455, or --symptom"
+        ))?;
+    }
     if let Some(made) = already {
         io.note(made.in_words())?;
     }
@@ -193,14 +210,28 @@ fn made_already(job: &Job, event: &Event) -> Option<Made> {
     Some(Made::ByTheWay { note: Noted { text, about: None, spent: now.spent } })
 }
 
+/// Below this probability that the car is fixed a cause is not confirmed by what was seen.
+const LIKELY_FIXED: f64 = 0.5;
+
 /// Says so when a cause is closed as confirmed and nothing has shown that the fault is gone.
 fn told_unproved(changed: &Changed, after: &Standing, base: &Base, io: &mut Io) -> Result<(), Stop> {
     let Status::Closed { how, .. } = &changed.after.status else { return Ok(()) };
     let just_closed = changed.before.status == Status::Open;
-    if !just_closed || how.verdict != Verdict::Confirmed || proved(&changed.after, base) {
+    let likely = after.fixed.is_none_or(|f| f >= LIKELY_FIXED);
+    if !just_closed || how.verdict != Verdict::Confirmed || proved(&changed.after, base) && likely {
         return Ok(());
     }
+    let back = not_cured(&changed.after, base);
     let lead = match after.fixed {
+        Some(fixed) if back || proved(&changed.after, base) => format!(
+            "closed as confirmed on your word: {}, and by what was seen the fault is gone with {}.",
+            if back {
+                "a re-test since the repair showed the fault again"
+            } else {
+                "the checks ran and stored nothing"
+            },
+            percent(fixed)
+        ),
         _ if after.epoch() == 0 => "closed as confirmed on your word: no repair is on this job.".to_owned(),
         Some(fixed) => format!(
             "closed as confirmed on your word: nothing was re-tested since the repair, and by what was seen the fault is \
@@ -214,6 +245,19 @@ fn told_unproved(changed: &Changed, after: &Standing, base: &Base, io: &mut Io) 
         "{lead} What would show it: faultodds job show --job {job} --proof. To go on: faultodds job undo; a cause that is \
          only believed in is closed with --as unsure"
     ))?;
+    Ok(())
+}
+
+/// Says so when an outcome takes the place of another one of the same reading.
+fn told_replaced(changed: &Changed, io: &mut Io) -> Result<(), Stop> {
+    let (before, after) = (changed.before.present(), changed.after.present());
+    for now in after.results.iter().filter(|r| r.event == changed.event) {
+        let earlier = before.results.iter().find(|r| r.reading == now.reading && r.outcome != now.outcome);
+        if let Some(earlier) = earlier {
+            let (reading, was, event) = (&now.reading, &earlier.outcome, earlier.event);
+            io.note(&format!("{reading} was {was} in event {event}; what is said now takes its place"))?;
+        }
+    }
     Ok(())
 }
 
@@ -352,8 +396,10 @@ fn event(command: &JobCommand, repaired: bool, base: &Base, io: &mut Io) -> Resu
         }
         JobCommand::Set(a) => ready(Event::Arranged(arranged(a, base)?)),
         JobCommand::Skip { step, why } => {
-            if base.test(step).is_none() {
-                known_repair(step, base)?;
+            if base.test(step).is_none() && base.repair(step).is_none() {
+                let tests = base.tests.iter().map(|t| t.id.as_str());
+                let all = tests.chain(base.repairs().map(|(_, r)| r.id.as_str()));
+                return Err(EvidenceError::unknown(Kind::Step, step, all).into());
             }
             ready(Event::Skipped(Skipped { step: step.clone(), why: why.clone() }))
         }

@@ -267,6 +267,12 @@ pub fn merge(car: &mut Car, said: Vehicle, base: &Base) {
 /// An unknown test or reading, or an outcome that it does not have.
 pub fn results(words: &[String], base: &Base) -> Result<Vec<Taken>, Stop> {
     let said = results_said(words, base)?;
+    for (i, (reading, outcome)) in said.iter().enumerate() {
+        if let Some((_, other)) = said[..i].iter().find(|(r, o)| r == reading && o != outcome) {
+            let (one, other) = (other.to_string(), outcome.to_string());
+            return Err(EvidenceError::Contradiction { what: reading.clone(), one, other }.into());
+        }
+    }
     Ok(said.into_iter().map(|(reading, outcome)| Taken { reading, outcome: outcome.to_string() }).collect())
 }
 
@@ -290,6 +296,11 @@ pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
     let not_listed = network::is_not_listed(id) && base.suspect_name(id) != id;
     if listed || not_listed {
         return Ok(());
+    }
+    if let Some(part) = base.part(id).filter(|p| !p.suspects.is_empty()) {
+        let modes: Vec<&str> = part.suspects.iter().map(|s| s.id.as_str()).collect();
+        let why = format!("say which of its faults it was: {}", modes.join(", "));
+        return Err(EvidenceError::Unusable { what: id.to_owned(), why }.into());
     }
     Err(unknown_suspect(Kind::Suspect, id, base).into())
 }

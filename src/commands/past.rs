@@ -269,9 +269,12 @@ fn decide(given: &Given<'_>, at: &PastStoreArgs, kb: Option<&Path>, io: &mut Io)
     let changed = store.decide(&changes, &matcher, &model)?;
     let left = store.wordings(true)?.len();
     let count = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let back = changes.iter().filter(|(_, cause)| cause.is_none()).count();
+    let taken = changes.len() - back;
+    let back = if back > 0 { format!("{} taken back; ", count(back, "decision")) } else { String::new() };
     io.show(&format!(
-        "{} taken over; {} changed; {} still held\n",
-        count(changes.len(), "decision"),
+        "{} taken over; {back}{} changed; {} still held\n",
+        count(taken, "decision"),
         count(usize::try_from(changed).unwrap_or(usize::MAX), "job"),
         count(left, "wording")
     ))?;

@@ -114,7 +114,7 @@ impl Subject {
 fn no_job(stop: Stop, args: &SubjectArgs) -> Stop {
     match stop {
         Stop::Failed(f) if args.which.job.is_none() => {
-            Stop::Failed(f.hint("or say the codes, for example: faultodds next P0455"))
+            Stop::Failed(f.hint("or say the codes behind the command, such as P0455"))
         }
         other => other,
     }

@@ -19,6 +19,8 @@ pub enum Kind {
     Suspect,
     /// A repair.
     Repair,
+    /// A test or a repair.
+    Step,
     /// A tool.
     Tool,
     /// A word about the vehicle.
@@ -36,6 +38,7 @@ impl fmt::Display for Kind {
             Self::Reading => "reading",
             Self::Suspect => "suspect or part",
             Self::Repair => "repair",
+            Self::Step => "test or repair",
             Self::Tool => "tool",
             Self::Vehicle => "word about the vehicle",
             Self::Entry => "entry",

@@ -73,7 +73,7 @@ pub fn codes_said(words: &[String], base: &Base) -> Result<CodesSaid, EvidenceEr
     let joined = words.join(" ").to_uppercase();
     let mut said = CodesSaid::default();
     let mut pending = String::new();
-    for word in joined.split([',', ';', ' ', '\t', '\n']).filter(|w| !w.is_empty()) {
+    for word in joined.split([',', ';', '/', ' ', '\t', '\n']).filter(|w| !w.is_empty()) {
         // "P 0455" comes as two words.
         if ["P", "B", "C", "U"].contains(&word) && pending.is_empty() {
             pending = word.to_owned();
@@ -116,6 +116,12 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
         let digits = code.replace('O', "0").replace(['I', 'L'], "1");
         if base.code(&digits).is_some() {
             let why = format!("this is not a code; with digits instead of the letters it is {digits}");
+            return Err(EvidenceError::Unusable { what: word, why });
+        }
+        // A zero of P0455 is easily left out.
+        let filled = word.strip_prefix('P').filter(|d| d.len() == 3).map(|d| format!("P0{d}"));
+        if let Some(code) = filled.filter(|code| base.code(code).is_some()) {
+            let why = format!("this is not a code; did you mean {code}?");
             return Err(EvidenceError::Unusable { what: word, why });
         }
         return Err(not_a_code(typed, base));

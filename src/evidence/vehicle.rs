@@ -48,7 +48,16 @@ pub fn parse_vehicle(words: &[String], base: &Base, this_year: i16) -> Result<Ve
 fn without_thousands(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
     let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
-    let parts = |i: usize| chars[i] == ',' && i > 0 && digit(i - 1) && (1..=3).all(|k| digit(i + k)) && !digit(i + 4);
+    // A comma behind an age or a year parts two words, and so does one before a number with a point of its own.
+    let of_years = |i: usize| {
+        let before: String = chars[..i].iter().collect();
+        let word = before.rsplit([',', ' ']).next().unwrap_or_default().to_lowercase();
+        word.starts_with("age") || word.starts_with("year") || word.starts_with("model-year")
+    };
+    let parts = |i: usize| {
+        let digits = chars[i] == ',' && i > 0 && digit(i - 1) && (1..=3).all(|k| digit(i + k)) && !digit(i + 4);
+        digits && chars.get(i + 4) != Some(&'.') && !of_years(i)
+    };
     (0..chars.len()).filter(|&i| !parts(i)).map(|i| chars[i]).collect()
 }
 
@@ -244,6 +253,11 @@ fn mileage(word: &str, key: &str, value: &str, vehicle: &mut Vehicle) -> Result<
             return Err(EvidenceError::Unusable { what: word.to_owned(), why });
         }
     };
+    // In half of the world a point parts thousands: 140.000 km is no car's 140.
+    if digits.split_once('.').is_some_and(|(whole, rest)| rest.len() == 3 && (1..=3).contains(&whole.len())) {
+        let why = format!("a point before three digits may part thousands; write {}", digits.replace('.', ""));
+        return Err(EvidenceError::Unusable { what: word.to_owned(), why });
+    }
     let km = number(word, &digits, 2e6)? * per_unit;
     set(&mut vehicle.mileage_km, km, "the mileage")
 }
@@ -330,5 +344,10 @@ mod tests {
         assert!(parse("age=-3").is_err());
         assert!(parse("capless, screw-cap").is_err());
         assert!(parse("salty").is_err());
+        assert!(parse("140.000km").unwrap_err().to_string().contains("140000"));
+        assert!(parse("age=9,140.000km").unwrap_err().to_string().starts_with("`140.000km`"));
+        let v = parse("age=9,140km").unwrap();
+        assert_eq!((v.age, v.mileage_km), (Some(9.0), Some(140.0)));
+        assert_eq!(parse("90000.5km").unwrap().mileage_km, Some(90_000.5));
     }
 }

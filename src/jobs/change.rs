@@ -106,9 +106,10 @@ impl Change {
 
 /// What is new between two standings.
 struct News<'a> {
+    before: &'a Standing,
     after: &'a Standing,
     added: Vec<(&'a Observation, &'a str)>,
-    removed: Vec<&'a str>,
+    removed: Vec<&'a Observation>,
     repaired: Vec<&'a str>,
     taken_back: Vec<&'a str>,
     car: bool,
@@ -122,12 +123,11 @@ impl<'a> News<'a> {
         };
         let added =
             seen(after).filter(|(o, w)| !has(before, o, &w.finding)).map(|(o, w)| (o, w.level.as_str())).collect();
-        let removed =
-            seen(before).filter(|(o, w)| !has(after, o, &w.finding)).map(|(_, w)| w.finding.as_str()).collect();
+        let removed = seen(before).filter(|(o, w)| !has(after, o, &w.finding)).map(|(o, _)| o).collect();
         let repaired = repaired_since(before, after);
         let taken_back = repaired_since(after, before);
         let car = before.network.suspects != after.network.suspects;
-        Self { after, added, removed, repaired, taken_back, car }
+        Self { before, after, added, removed, repaired, taken_back, car }
     }
 
     /// The strongest new finding that the suspect can cause and that points the way it moved; else what else is new.
@@ -153,11 +153,14 @@ impl<'a> News<'a> {
         if let Some((_, why)) = best {
             return why;
         }
-        if let (true, Some(finding)) = (self.added.is_empty(), self.removed.first()) {
-            return Why::Gone { finding: (*finding).to_owned() };
+        if self.added.is_empty()
+            && let Some(finding) = self.gone(suspect, rising)
+        {
+            return Why::Gone { finding };
         }
         // A finding settles what the car has, too: then it is the finding that did it.
-        let nothing_else = self.added.is_empty() && self.repaired.is_empty() && self.taken_back.is_empty();
+        let nothing_else =
+            self.added.is_empty() && self.removed.is_empty() && self.repaired.is_empty() && self.taken_back.is_empty();
         if self.car && nothing_else {
             return Why::Car;
         }
@@ -165,12 +168,30 @@ impl<'a> News<'a> {
             (true, _, Some(of)) => Why::TakesPlace { of: of.to_owned() },
             (false, Some(to), _) => Why::GivesWay { to: to.to_owned() },
             // All moved one way: the first news is what did it.
+            _ if self.added.is_empty() && !self.removed.is_empty() => {
+                Why::Gone { finding: self.before.network.findings[self.removed[0].finding].id.clone() }
+            }
             _ => self.added.first().map_or(Why::Car, |(o, level)| {
                 let finding = &self.after.network.findings[o.finding];
                 let otherwise = expected(&finding.leak, &o.likelihood);
                 Why::Finding { finding: finding.id.clone(), level: (*level).to_owned(), with: otherwise, otherwise }
             }),
         }
+    }
+}
+
+impl News<'_> {
+    /// The finding that is no longer there and spoke most for a suspect that fell, or against one that rose.
+    fn gone(&self, suspect: &str, rising: bool) -> Option<String> {
+        let network = &self.before.network;
+        let index = network.suspect(suspect)?;
+        let told = self.removed.iter().filter_map(|o| {
+            let finding = &network.findings[o.finding];
+            let (with, otherwise) = speaks(finding, index, &o.likelihood)?;
+            let strength = (with / otherwise).ln();
+            ((strength > 0.0) != rising && strength != 0.0).then_some((strength.abs(), &finding.id))
+        });
+        told.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, id)| id.clone())
     }
 }
 

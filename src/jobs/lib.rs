@@ -26,7 +26,7 @@ pub use found::{Found, LookOutcome, Looked, Passed, Reported, Spent, Taken};
 pub use history::Known;
 pub use job::{Entry, Job, Showed, Span, Status, Visit};
 pub use place::place;
-pub use proof::{CodeProof, ProofTest, checks_passed, code_proofs, made_by_the_way, proof_tests, proved};
+pub use proof::{CodeProof, ProofTest, checks_passed, code_proofs, made_by_the_way, not_cured, proof_tests, proved};
 pub use refused::Refused;
 pub use standing::{JobError, Standing};
 pub use store::{Access, Store};

@@ -81,6 +81,21 @@ pub fn proved(job: &Job, base: &Base) -> bool {
     if job.visit().spans.len() < 2 || now.codes.iter().any(|(_, c)| base.code(c).is_some()) {
         return false;
     }
+    let told = retests(job, base);
+    told.iter().all(|ok| *ok) && (ran(job, base) || !told.is_empty())
+}
+
+/// Whether a re-test has shown since the last repair that the complaint is still there: a code came back, or a test of the
+/// complaint was not as it should be.
+#[must_use]
+pub fn not_cured(job: &Job, base: &Base) -> bool {
+    let back = job.present().codes.iter().any(|(_, c)| base.code(c).is_some());
+    job.visit().spans.len() > 1 && (back || retests(job, base).contains(&false))
+}
+
+/// The re-tests of the complaint since the last repair, each whether it was normal.
+fn retests(job: &Job, base: &Base) -> Vec<bool> {
+    let now = job.present();
     let proofs = code_proofs(job, base);
     let normal = |r: &super::job::Showed| {
         let found = base.reading(&r.reading);
@@ -90,8 +105,7 @@ pub fn proved(job: &Job, base: &Base) -> bool {
     let own = |r: &&super::job::Showed| {
         r.reading.split(':').next().is_some_and(|t| proofs.iter().any(|p| p.tests.iter().any(|own| own == t)))
     };
-    let told: Vec<bool> = now.results.iter().filter(own).filter_map(normal).collect();
-    told.iter().all(|ok| *ok) && (ran(job, base) || !told.is_empty())
+    now.results.iter().filter(own).filter_map(normal).collect()
 }
 
 /// Whether, since the last repair, checks of the complaint's codes have run to their end and stored nothing, and no symptom

@@ -143,7 +143,7 @@ impl ReportPage<'_> {
         if !looked.fine.is_empty() {
             found.push(Line { words: format!("In order: {}", looked.fine.join("; ")), means: None });
         }
-        let mut sure = sheet::cause(job, base);
+        let mut sure = sheet::cause(job, self.standing, base);
         sure.extend(sheet::gone(self.standing));
         let proved = if self.standing.epoch() > 0 { sheet::proved(job, base) } else { Vec::new() };
         let parts = [

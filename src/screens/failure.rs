@@ -69,7 +69,9 @@ fn where_to_look(kind: Kind, id: &str, nothing_near: bool) -> Option<String> {
     match kind {
         Kind::Vehicle => Some(format!("{}; a make goes with --make, a model with --model", list("vehicle"))),
         Kind::Tool if nothing_near => Some(list("tools")),
-        Kind::Suspect | Kind::Repair | Kind::Test | Kind::Reading | Kind::Symptom | Kind::Entry if nothing_near => {
+        Kind::Suspect | Kind::Repair | Kind::Step | Kind::Test | Kind::Reading | Kind::Symptom | Kind::Entry
+            if nothing_near =>
+        {
             let words: Vec<&str> = id.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).take(6).collect();
             let short = !words.is_empty() && words.iter().map(|w| w.len()).sum::<usize>() <= 60;
             short.then(|| format!("find it in plain words with: faultodds search {}", words.join(" ")))

@@ -3,7 +3,7 @@
 use super::paint::{ID, paint};
 use super::text::{harmless, minutes};
 use jiff::{Timestamp, ZonedDateTime};
-use jobs::{Arranged, Event, Found, Job, Passed, Spent, Verdict};
+use jobs::{Arranged, Event, Found, Job, Passed, Spent, Standing, Verdict};
 use knowledge::Base;
 
 /// The car as it was described, in one line.
@@ -156,11 +156,21 @@ pub fn time(at: Timestamp, now: &ZonedDateTime) -> String {
     at.to_zoned_datetime(now.time_zone().clone()).strftime("%Y-%m-%d %H:%M").to_string()
 }
 
+/// From this probability that the car is fixed on, a re-test that went well confirms the cause.
+const LIKELY_FIXED: f64 = 0.5;
+
 /// A verdict in a sentence for the customer. A cause counts as confirmed where a re-test has shown the fault gone.
 #[must_use]
-pub fn verdict_sentence(verdict: Verdict, job: &Job, base: &Base) -> &'static str {
+pub fn verdict_sentence(verdict: Verdict, job: &Job, standing: &Standing, base: &Base) -> &'static str {
+    let likely = standing.fixed.is_none_or(|f| f >= LIKELY_FIXED);
     match verdict {
-        Verdict::Confirmed if jobs::proved(job, base) => "The cause was found and confirmed.",
+        Verdict::Confirmed if jobs::proved(job, base) && likely => "The cause was found and confirmed.",
+        Verdict::Confirmed if jobs::not_cured(job, base) => {
+            "A cause was found; the re-test after its repair showed the fault again."
+        }
+        Verdict::Confirmed if jobs::proved(job, base) => {
+            "A cause was taken for the fault; what was seen does not make it likely."
+        }
         Verdict::Confirmed if job.visit().spans.len() < 2 => "The cause was found; no repair was noted.",
         Verdict::Confirmed => "The cause was found; a re-test of the repair was not noted.",
         Verdict::Unsure => "The cause was not confirmed.",

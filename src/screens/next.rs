@@ -13,6 +13,9 @@ use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+/// Below this probability that the car is fixed, what was repaired was probably not the cause.
+const LIKELY_FIXED: f64 = 0.5;
+
 /// What a missing tool would save on this job.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Saved {
@@ -136,6 +139,15 @@ impl NextScreen<'_> {
     /// Tells what a repair asks for; whether there is nothing more to be said.
     fn repaired(&self, out: &mut String, after: &Repaired<'_>, look: Look) -> bool {
         let fixed = percent(after.fixed);
+        if after.close && after.fixed < LIKELY_FIXED {
+            let text = format!(
+                "The complaint stays away, so nothing is left to test; but what was repaired does not explain that: with \
+                 {fixed} the fault is gone. Close the job as unsure, and have the car back when the lamp lights again. \
+                 `faultodds job close --as unsure`."
+            );
+            paragraph(out, "", &text, look.width);
+            return true;
+        }
         if after.close || after.tests.is_empty() {
             let text = format!(
                 "Close the job: with {fixed} nothing is left that could have caused the complaint. `faultodds job close`."

@@ -221,7 +221,7 @@ pub fn repairs(job: &Job, base: &Base) -> Vec<String> {
 }
 
 fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
-    let mut lines = cause(job, base);
+    let mut lines = cause(job, standing, base);
     if standing.epoch() > 0 {
         lines.extend(proved(job, base));
     }
@@ -231,10 +231,10 @@ fn sure(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
 
 /// What was at fault, as far as the job was closed with it.
 #[must_use]
-pub fn cause(job: &Job, base: &Base) -> Vec<String> {
+pub fn cause(job: &Job, standing: &Standing, base: &Base) -> Vec<String> {
     let mut lines: Vec<String> = taken_before(job, base);
     if let Status::Closed { how, .. } = &job.status {
-        lines.push(verdict_sentence(how.verdict, job, base).to_owned());
+        lines.push(verdict_sentence(how.verdict, job, standing, base).to_owned());
         for cause in &how.causes {
             // What the part is for, in a sentence for someone who has never seen it.
             let does = base.suspect(cause).map_or(String::new(), |(part, _)| format!(" {}", part.does));
@@ -295,11 +295,14 @@ pub fn proved(job: &Job, base: &Base) -> Vec<String> {
         .filter_map(|r| r.reading.split(':').next())
         .filter(|t| proofs.contains(*t))
         .collect();
-    let mut lines: Vec<String> = passed
-        .into_iter()
-        .filter_map(|t| base.test(t))
-        .map(|t| format!("After the repair in order: {}", t.name))
-        .collect();
+    let back: Vec<&str> = now.codes.iter().map(|(_, c)| c.as_str()).filter(|_| job.visit().spans.len() > 1).collect();
+    let mut lines: Vec<String> = Vec::new();
+    if !back.is_empty() {
+        lines.push(format!("After the repair the car reported again: {}", back.join(" ")));
+    }
+    let in_order =
+        passed.into_iter().filter_map(|t| base.test(t)).map(|t| format!("After the repair in order: {}", t.name));
+    lines.extend(in_order);
     for p in &now.passed {
         let name = base.monitor(&p.monitor).map_or(p.monitor.as_str(), |m| m.name.as_str());
         let times = p.times.map_or(String::new(), |(n, of)| format!(", {n} of {of} times"));

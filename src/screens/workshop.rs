@@ -272,7 +272,7 @@ pub fn conclusion(job: &Job, standing: &Standing, base: &Base) -> Conclusion {
             out.likely = names.map(|(s, p)| (base.suspect_name(&standing.network.suspects[s].id), p)).collect();
         }
         Status::Closed { how, .. } => {
-            let mut text = verdict_sentence(how.verdict, job, base).to_owned();
+            let mut text = verdict_sentence(how.verdict, job, standing, base).to_owned();
             for cause in &how.causes {
                 let what = base.suspect(cause).map_or(String::new(), |(_, s)| format!(" {}", s.what));
                 let at_start = standing.network.suspect(cause).map(|s| standing.posterior.at_start[s]);

@@ -97,7 +97,7 @@ impl Talk<'_> {
             return Ok(());
         };
         let (id, name) = self.named(std::slice::from_ref(&step)).remove(0);
-        self.tell(&format!("TAKEN AS SKIPPED: {name} [{id}]"));
+        self.tell(&format!("TAKEN AS SKIPPED, as far as it was not done: {name} [{id}]"));
         self.skip(step, why)
     }
 

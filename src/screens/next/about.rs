@@ -20,10 +20,10 @@ impl NextScreen<'_> {
         let is_it = |step: Step| matches!(step, Step::Test(_)) && posed.problem.id(step) == test.id;
         let told = |s: &planning::Scored| {
             format!(
-                "abnormal with {}, tells {:.2} bits about what has to be done for {}",
+                "costs {}, is abnormal with {} and tells {:.2} bits about what has to be done",
+                amount(s.spend.cost(self.shop.aim), self.shop),
                 percent(s.chance),
-                s.bits,
-                amount(s.spend.cost(self.shop.aim), self.shop)
+                s.bits
             )
         };
         if let Some(at) = self.steps.steps.iter().position(|s| is_it(s.step)) {
@@ -46,7 +46,7 @@ impl NextScreen<'_> {
             None => "whatever it shows, the next thing to do stays the same".to_owned(),
             Some(s) => {
                 let first = self.steps.steps.first().map(told).unwrap_or_default();
-                format!("{}; not followed, since others do more for their cost: the first step is {first}", told(&s))
+                format!("{}; not followed, since others do more for their cost: the first step {first}", told(&s))
             }
         }
     }

@@ -63,8 +63,14 @@ impl NextScreen<'_> {
             }
             Aim::Minutes => String::new(),
         };
+        let tools = match self.shop.tools.as_ref().map(|t| t.len()) {
+            None => String::new(),
+            Some(0) => ", without any tool".to_owned(),
+            Some(1) => ", with the 1 tool at hand".to_owned(),
+            Some(n) => format!(", with the {n} tools at hand"),
+        };
         let text = format!(
-            "From here the whole job costs {whole} on average, this step {now}{rate}. Other ways on, more of them and why on --long:"
+            "From here the whole job costs {whole} on average, this step {now}{rate}{tools}. Other ways on, more of them and why on --long:"
         );
         paragraph(out, "", &text, look.width);
     }
