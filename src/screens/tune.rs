@@ -95,7 +95,13 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, shown: &Shown<'_>
     let _ = writeln!(
         out,
         "{}",
-        paint(QUIET, format!("{clear} of {} suspects moved by more than chance would", learned.shares.len()))
+        paint(
+            QUIET,
+            format!(
+                "{clear} of {} suspects, causes not listed among them, moved by more than chance would",
+                learned.shares.len()
+            )
+        )
     );
     for (what, head) in [
         (What::Sets, "chance that a suspect sets a code"),

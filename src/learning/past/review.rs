@@ -44,7 +44,7 @@ pub fn to_yaml(wordings: &[(Wording, Vec<Shown>)], base: &Base) -> String {
         "# What the shop's words for causes are taken to mean. Put an id in place of each `?`, or another where it is wrong: several at\n\
          # once joined by ` + `, one of several by ` or `, a part's id for some fault of it; or unsure (nobody knew), no-fault,\n\
          # not-listed (a cause that the base does not have), leave-out. `?` stays held; `?` in place of your own decision takes it\n\
-         # back. Lines that you leave as they are change nothing. Then: faultodds past decide FILE\n",
+         # back. Lines that you leave as they are (`was` keeps what was printed) change nothing. Then: faultodds past decide FILE\n",
     );
     // Writing to a text cannot fail.
     let _ = writeln!(out, "schema: {SCHEMA}\ncauses:{}", if wordings.is_empty() { " []" } else { "" });
@@ -57,7 +57,8 @@ pub fn to_yaml(wordings: &[(Wording, Vec<Shown>)], base: &Base) -> String {
             _ => w.certainty.map_or_else(String::new, |c| format!("certainty {:.0} %", 100.0 * c)),
         };
         let n = format!("{} job{}", w.jobs, if w.jobs == 1 { "" } else { "s" });
-        let _ = writeln!(out, "  - {{words: {}, cause: {}}}  # {n}; {told}", quoted(&w.words), quoted(&label(w, base)));
+        let now = quoted(&label(w, base));
+        let _ = writeln!(out, "  - {{words: {}, cause: {now}, was: {now}}}  # {n}; {told}", quoted(&w.words));
         for j in jobs {
             let line = [j.job.as_str(), &j.date, &j.codes, &j.car]
                 .iter()
@@ -81,6 +82,7 @@ knowledge::written! {
     RawCause "decision" {
         need words: String;
         need cause: Spanned<String>;
+        may was: String;
     }
 }
 
@@ -98,6 +100,10 @@ pub fn from_yaml(text: &str, base: &Base) -> Result<Vec<(String, Option<String>)
     }
     for c in raw.causes {
         let cause = c.cause.value.trim();
+        // As it was printed: nobody has decided anything there, whatever was decided elsewhere since.
+        if c.was.as_deref().is_some_and(|was| was.trim() == cause) {
+            continue;
+        }
         if cause == "?" || cause.is_empty() {
             out.push((c.words, None));
             continue;
@@ -147,9 +153,19 @@ mod tests {
             Shown { job: "77".into(), date: "2021-04-03".into(), codes: "P0442".into(), car: "Orlo\n Finch".into() };
         let text = to_yaml(&[(held.clone(), vec![job]), (part.clone(), vec![])], &base);
         assert!(text.contains("# 77, 2021-04-03, P0442, Orlo  Finch"), "{text}");
-        let read = from_yaml(&text, &base).unwrap();
+        assert!(from_yaml(&text, &base).unwrap().is_empty(), "a line as it was printed decides nothing");
+        // A file of an earlier version does not tell what was printed.
+        let earlier =
+            text.replace(", was: \"?\"", "").replace(", was: purge-valve", "").replace(", was: \"purge-valve\"", "");
+        let read = from_yaml(&earlier, &base).unwrap();
         assert_eq!(read[0], (held.words.clone(), None), "still open");
         assert_eq!(read[1], ("new purge valve".to_owned(), Some("purge-valve".to_owned())));
+        let read = from_yaml(
+            &text.replace("cause: purge-valve,", "cause: \"?\",").replace("cause: \"purge-valve\",", "cause: \"?\","),
+            &base,
+        )
+        .unwrap();
+        assert_eq!(read, [("new purge valve".to_owned(), None)], "taken back");
         let read = from_yaml(&text.replace("cause: \"?\"", "cause: filler-cap/seal-worn"), &base).unwrap();
         assert_eq!(read[0].1.as_deref(), Some("filler-cap/seal-worn"));
         let error =
