@@ -15,9 +15,9 @@ use cli::shared::StoreArgs;
 use evidence::{EvidenceError, Kind, Taken, codes_said};
 use jobs::store::{Changed, Vins};
 use jobs::{
-    Access, Amended, Change, Closed, Event, Found, Job, JobError, Noted, Refused, Reopened, Repaired, Retracted,
-    Skipped, Spent, Standing, Status, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way, not_cured,
-    parse_freeze, proof_tests, proved,
+    Access, Amended, Change, Closed, Event, Found, Job, JobError, LIKELY_FIXED, Noted, Refused, Reopened, Repaired,
+    Retracted, Skipped, Spent, Standing, Status, Store, StoreError, Undone, Verdict, code_proofs, made_by_the_way,
+    not_cured, parse_freeze, proof_tests, proved,
 };
 use knowledge::Base;
 use screens::failure::Failure;
@@ -209,9 +209,6 @@ fn made_already(job: &Job, event: &Event) -> Option<Made> {
     let text = format!("{}, made with the test{words}", now.repair);
     Some(Made::ByTheWay { note: Noted { text, about: None, spent: now.spent } })
 }
-
-/// Below this probability that the car is fixed a cause is not confirmed by what was seen.
-const LIKELY_FIXED: f64 = 0.5;
 
 /// Says so when a cause is closed as confirmed and nothing has shown that the fault is gone.
 fn told_unproved(changed: &Changed, after: &Standing, base: &Base, io: &mut Io) -> Result<(), Stop> {

@@ -2,7 +2,6 @@
 //! something else that is said of a car and stands in the wrong place. Tells; decides nothing.
 
 use super::error::{EvidenceError, Kind};
-use super::said::codes_said;
 use super::vehicle::parse_vehicle;
 use knowledge::base::Base;
 use knowledge::near::near;
@@ -98,19 +97,6 @@ pub fn instead_of_a_code(word: &str, base: &Base) -> Option<String> {
     of_car.then(|| "it describes the car; all such words go together, such as --vehicle age=9,capless".to_owned())
 }
 
-/// What a word is that stands where the outcome of a test belongs, and where it is said.
-#[must_use]
-pub fn instead_of_a_result(word: &str, base: &Base) -> Option<String> {
-    if codes_said(&[word.to_owned()], base).is_ok() {
-        return Some(format!("a code that was read goes with --code {}", word.trim().to_uppercase()));
-    }
-    let lower = word.trim().to_lowercase();
-    if base.test(&lower).is_some() || base.reading(&lower).is_some() {
-        return Some(format!("what did {lower} show: pass, fail, unclear or a number?"));
-    }
-    instead_of_a_code(word, base)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -143,10 +129,5 @@ mod tests {
         assert!(said("age=9").contains("--vehicle"));
         assert!(said("filler-cap/loose").contains("--found"));
         assert!(said("zebra").is_empty());
-        let said = |word: &str| instead_of_a_result(word, &base).unwrap_or_default();
-        assert!(said("p0455").contains("--code P0455"));
-        assert!(said("cap-leak-test").contains("pass, fail"));
-        assert!(said("oil-used").contains("--symptom"));
-        assert!(said("loose cap").is_empty());
     }
 }

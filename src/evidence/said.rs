@@ -1,7 +1,7 @@
 //! Codes and results as typed: letters in any case, blanks, several in a word, a test named without its reading.
 
 use super::error::{EvidenceError, Kind};
-use super::meant::{instead_of_a_code, instead_of_a_result};
+use super::meant::instead_of_a_code;
 use super::outcome::Outcome;
 use knowledge::base::Base;
 
@@ -171,6 +171,18 @@ fn what_kind(code: &str) -> Option<&'static str> {
     })
 }
 
+/// What a word is that stands where the outcome of a test belongs, and where it is said.
+fn instead_of_a_result(word: &str, base: &Base) -> Option<String> {
+    if codes_said(&[word.to_owned()], base).is_ok() {
+        return Some(format!("a code that was read goes with --code {}", word.trim().to_uppercase()));
+    }
+    let lower = word.trim().to_lowercase();
+    if base.test(&lower).is_some() || base.reading(&lower).is_some() {
+        return Some(format!("what did {lower} show: pass, fail, unclear or a number?"));
+    }
+    instead_of_a_code(word, base)
+}
+
 /// Reads `TEST=OUTCOME` and `TEST:READING=OUTCOME`, the outcome a word or a number with its unit.
 ///
 /// `pass` and `unclear` without a reading speak of all readings of the test; `fail` needs the reading named where
@@ -232,6 +244,16 @@ mod tests {
 
     fn codes(text: &str) -> Result<Vec<String>, EvidenceError> {
         codes_said(&[text.to_owned()], &shipped::base().unwrap())?.known_only()
+    }
+
+    #[test]
+    fn what_stands_where_an_outcome_belongs_is_told_its_place() {
+        let base = shipped::base().unwrap();
+        let said = |word: &str| instead_of_a_result(word, &base).unwrap_or_default();
+        assert!(said("p0455").contains("--code P0455"));
+        assert!(said("cap-leak-test").contains("pass, fail"));
+        assert!(said("oil-used").contains("--symptom"));
+        assert!(said("loose cap").is_empty());
     }
 
     #[test]

@@ -50,7 +50,8 @@ fn without_thousands(text: &str) -> String {
     let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
     // A comma behind an age or a year parts two words, and so does one before a number with a point of its own.
     let of_years = |i: usize| {
-        let before: String = chars[..i].iter().collect();
+        // The longest such word is short, and the text may be as long as anybody likes.
+        let before: String = chars[i.saturating_sub(24)..i].iter().collect();
         let word = before.rsplit([',', ' ']).next().unwrap_or_default().to_lowercase();
         word.starts_with("age") || word.starts_with("year") || word.starts_with("model-year")
     };

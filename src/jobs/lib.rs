@@ -28,6 +28,6 @@ pub use job::{Entry, Job, Showed, Span, Status, Visit};
 pub use place::place;
 pub use proof::{CodeProof, ProofTest, checks_passed, code_proofs, made_by_the_way, not_cured, proof_tests, proved};
 pub use refused::Refused;
-pub use standing::{JobError, Standing};
+pub use standing::{JobError, LIKELY_FIXED, Standing};
 pub use store::{Access, Store};
 pub use terms::{Arranged, Skipped, Terms};

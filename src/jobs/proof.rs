@@ -1,7 +1,7 @@
 //! Proving a repair: for each code the conditions under which its check runs, and for each re-test the probability that
 //! the car is fixed now, and would be after either outcome.
 
-use super::job::Job;
+use super::job::{Job, Showed};
 use super::standing::{JobError, Standing};
 use evidence::Outcome;
 use inference::Observation;
@@ -97,15 +97,17 @@ pub fn not_cured(job: &Job, base: &Base) -> bool {
 fn retests(job: &Job, base: &Base) -> Vec<bool> {
     let now = job.present();
     let proofs = code_proofs(job, base);
-    let normal = |r: &super::job::Showed| {
-        let found = base.reading(&r.reading);
-        let likelihood = found.zip(r.outcome.parse::<Outcome>().ok()).and_then(|((_, r), o)| o.likelihood(r).ok()?);
-        likelihood.map(|l| l.iter().skip(1).all(|p| *p < l[0]))
-    };
     let own = |r: &&super::job::Showed| {
         r.reading.split(':').next().is_some_and(|t| proofs.iter().any(|p| p.tests.iter().any(|own| own == t)))
     };
-    now.results.iter().filter(own).filter_map(normal).collect()
+    now.results.iter().filter(own).filter_map(|r| normal(r, base)).collect()
+}
+
+/// Whether an outcome is a normal one; nothing where it tells nothing, or the base does not know the reading.
+fn normal(r: &Showed, base: &Base) -> Option<bool> {
+    let (_, reading) = base.reading(&r.reading)?;
+    let likelihood = r.outcome.parse::<Outcome>().ok()?.likelihood(reading).ok()??;
+    Some(likelihood.iter().skip(1).all(|p| *p < likelihood[0]))
 }
 
 /// Whether, since the last repair, checks of the complaint's codes have run to their end and stored nothing, and no symptom
@@ -155,7 +157,7 @@ fn run_on_command(job: &Job, base: &Base) -> bool {
     let proofs = code_proofs(job, base);
     let of_code = |test: &str| proofs.iter().any(|p| p.tests.iter().any(|t| t == test));
     let judged = |reading: &str| base.reading(reading).is_some_and(|(t, _)| t.own_check && of_code(&t.id));
-    job.present().results.iter().any(|r| judged(&r.reading))
+    job.present().results.iter().any(|r| judged(&r.reading) && normal(r, base).is_some())
 }
 
 /// What each re-test of the codes' checks can prove, in the order of the base, the checks themselves last. Empty while

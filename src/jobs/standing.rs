@@ -9,6 +9,9 @@ use network::build::build;
 use network::openings::leak_mm;
 use network::{FindingKind, Network};
 
+/// Below this probability that the car is fixed, what was repaired was probably not the cause.
+pub const LIKELY_FIXED: f64 = 0.5;
+
 /// Why a job's standing cannot be computed.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum JobError {

@@ -3,7 +3,7 @@
 use super::paint::{ID, paint};
 use super::text::{harmless, minutes};
 use jiff::{Timestamp, ZonedDateTime};
-use jobs::{Arranged, Event, Found, Job, Passed, Spent, Standing, Verdict};
+use jobs::{Arranged, Event, Found, Job, LIKELY_FIXED, Passed, Spent, Standing, Verdict};
 use knowledge::Base;
 
 /// The car as it was described, in one line.
@@ -155,9 +155,6 @@ pub fn day(at: Timestamp, now: &ZonedDateTime) -> String {
 pub fn time(at: Timestamp, now: &ZonedDateTime) -> String {
     at.to_zoned_datetime(now.time_zone().clone()).strftime("%Y-%m-%d %H:%M").to_string()
 }
-
-/// From this probability that the car is fixed on, a re-test that went well confirms the cause.
-const LIKELY_FIXED: f64 = 0.5;
 
 /// A verdict in a sentence for the customer. A cause counts as confirmed where a re-test has shown the fault gone.
 #[must_use]

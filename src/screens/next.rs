@@ -7,14 +7,12 @@ use super::Look;
 use super::guide;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
+use jobs::LIKELY_FIXED;
 use knowledge::base::{Base, Vehicle};
 use planning::{Aim, EQUAL, Posed, Scored, Shop, Step, Steps};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
-
-/// Below this probability that the car is fixed, what was repaired was probably not the cause.
-const LIKELY_FIXED: f64 = 0.5;
 
 /// What a missing tool would save on this job.
 #[derive(Clone, Debug, PartialEq)]
