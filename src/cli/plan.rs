@@ -44,7 +44,7 @@ pub struct NextArgs {
     #[arg(long, value_name = "N", default_value_t = 6)]
     pub top: usize,
     /// Say of this test where it stands, or why it is not among the steps (repeatable)
-    #[arg(long, value_name = "TEST")]
+    #[arg(long, value_name = "TEST", conflicts_with = "json")]
     pub about: Vec<String>,
     /// Answer in JSON
     #[arg(long)]

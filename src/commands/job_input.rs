@@ -302,7 +302,7 @@ pub fn known_suspect(id: &str, base: &Base) -> Result<(), Stop> {
         let why = format!("say which of its faults it was: {}", modes.join(", "));
         return Err(EvidenceError::Unusable { what: id.to_owned(), why }.into());
     }
-    Err(unknown_suspect(Kind::Suspect, id, base).into())
+    Err(unknown_suspect(id, base).into())
 }
 
 /// A check of the engine computer.

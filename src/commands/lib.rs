@@ -14,6 +14,7 @@ mod io;
 mod job;
 mod job_input;
 mod job_store;
+mod job_told;
 mod kb;
 mod learn_input;
 mod next;

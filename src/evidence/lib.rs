@@ -355,7 +355,7 @@ fn results(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut T
 fn looks(e: &Epoch, epoch: usize, base: &Base, network: &Network, told: &mut Told) -> Result<(), EvidenceError> {
     for (at, (suspect, look)) in e.looks.iter().enumerate() {
         if base.suspect(suspect).is_none() {
-            return Err(unknown_suspect(Kind::Suspect, suspect, base));
+            return Err(unknown_suspect(suspect, base));
         }
         let id = format!("{SEEN_PREFIX}{suspect}");
         let later = e.looks[at + 1..].iter().any(|(s, _)| s == suspect);

@@ -1,6 +1,6 @@
 //! What was seen with one's own eyes: a suspect found, or looked at and sound. Knows the words, not what they weigh.
 
-use super::error::{EvidenceError, Kind};
+use super::error::EvidenceError;
 use super::meant::unknown_suspect;
 use knowledge::base::{Base, Open};
 use std::fmt;
@@ -87,7 +87,7 @@ fn modes(said: &str, base: &Base) -> Result<Vec<String>, EvidenceError> {
     }
     match base.part(&id) {
         Some(part) if !part.suspects.is_empty() => Ok(part.suspects.iter().map(|s| s.id.clone()).collect()),
-        _ => Err(unknown_suspect(Kind::Suspect, &id, base)),
+        _ => Err(unknown_suspect(&id, base)),
     }
 }
 

@@ -119,7 +119,8 @@ fn one_code(word: &str, base: &Base) -> Result<String, EvidenceError> {
             return Err(EvidenceError::Unusable { what: word, why });
         }
         // A zero of P0455 is easily left out.
-        let filled = word.strip_prefix('P').filter(|d| d.len() == 3).map(|d| format!("P0{d}"));
+        let digits = word.strip_prefix('P').unwrap_or(&word);
+        let filled = (digits.len() == 3).then(|| format!("P0{digits}"));
         if let Some(code) = filled.filter(|code| base.code(code).is_some()) {
             let why = format!("this is not a code; did you mean {code}?");
             return Err(EvidenceError::Unusable { what: word, why });

@@ -67,8 +67,11 @@ pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f6
     let read = Read::of(q);
     let again: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.second_look(q, problem, t, &asked)).collect();
     take_off(problem, &again);
-    let places: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.place_known(q, &problem.tests[t].id)).collect();
-    take_off(problem, &places);
+    // The place of a fault that was seen is known: its repair asks for no test that finds it.
+    let finders = problem.tests.iter().fold(0, |all, t| all | (t.leaves & !t.setups)) & !problem.paid;
+    let suspects = &problem.suspects;
+    let seen = |removes: u128| bits(removes).any(|s| read.seen.contains(&suspects[s]));
+    problem.repairs.iter_mut().filter(|r| seen(r.removes)).for_each(|r| r.holds &= !finders);
     let marks: Vec<Backing> = problem.repairs.iter().map(|r| read.backing(problem, r.removes)).collect();
     problem.repairs.iter_mut().zip(marks).for_each(|(r, mark)| r.backing = mark);
 }
@@ -125,12 +128,6 @@ impl Read {
             }
         }
         it
-    }
-
-    /// Whether the test only finds the place of a fault that was seen.
-    fn place_known(&self, q: &Question<'_>, test: &str) -> bool {
-        let was_seen = |s: &String| q.network.suspect(s).is_some_and(|s| self.seen.contains(&s));
-        q.base.repairs().any(|(_, r)| r.locates.iter().any(|l| l == test) && r.removes.iter().any(was_seen))
     }
 
     fn backing(&self, problem: &Problem, removes: u128) -> Backing {

@@ -23,7 +23,7 @@ pub struct Shown<'a> {
     pub of: Option<(usize, usize)>,
 }
 
-/// Fewer jobs than this move hardly a number by more than chance would.
+/// Of fewer jobs than this the screen says that they are few (judgement).
 const FEW_JOBS: f64 = 30.0;
 
 /// What was learned as text.
@@ -57,8 +57,8 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, shown: &Shown<'_>
         _ => {}
     }
     if learned.jobs < FEW_JOBS {
-        let told = "So few jobs settle nothing: the numbers stay nearly as shipped until there are some dozens.";
-        hanging(&mut out, "", "", told, look.width);
+        let told = format!("Fewer than {FEW_JOBS:.0} jobs: take what moved for a beginning, not for a result.");
+        hanging(&mut out, "", "", &told, look.width);
     }
     if learned.unknown > 0.0 {
         let _ = writeln!(out, "{:.0} jobs speak of causes or codes that the base does not have", learned.unknown);
@@ -98,7 +98,7 @@ pub fn text(base: &Base, learned: &Learned, overlay: &Overlay, shown: &Shown<'_>
         paint(
             QUIET,
             format!(
-                "{clear} of {} suspects, causes not listed among them, moved by more than chance would",
+                "{clear} of {} suspects (unlisted causes too) moved by more than chance would",
                 learned.shares.len()
             )
         )
