@@ -55,7 +55,7 @@ words! {
         LevelCount = "kb-level-count",
         /// Minutes, costs or weights that are negative or absurd.
         Amount = "kb-amount",
-        /// A finding that a suspect brings about less often than chance does.
+        /// A link to a suspect that is weaker than chance.
         WeakLink = "kb-weak-link",
         /// A reading that is a number and says nowhere which number is good or bad.
         NoFigure = "kb-no-figure",
@@ -159,7 +159,7 @@ impl ProblemCode {
             Self::Circle => "What brings others about is not brought about by them.",
             Self::LevelCount => "There is one number per abnormal level.",
             Self::Amount => "The number is negative or absurd.",
-            Self::WeakLink => "A finding speaks for a suspect only if it is commoner with it than by chance.",
+            Self::WeakLink => "A link that is weaker than chance says next to nothing for its suspect.",
             Self::NoFigure => "The texts of a number say which number is good or bad.",
             Self::HeldLabour => {
                 "The minutes of a repair hold those of the setups and tests it names, and its own work."

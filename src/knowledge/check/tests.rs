@@ -130,7 +130,7 @@ fn reading(desk: &mut Desk, raw: &Spanned<RawReading>, test: &str, weight: Weigh
     })
 }
 
-/// A link that is weaker than chance says nothing for the suspect, and was probably meant otherwise.
+/// A link that is weaker than chance says next to nothing for the suspect, and was probably meant otherwise.
 fn weak_links(desk: &mut Desk, raw: &RawReading, reading: &str, alarm: &[Probability], detects: &[SuspectLink]) {
     let sum = |p: &[Probability]| p.iter().map(|p| p.get()).sum::<f64>();
     let chance = sum(alarm);
@@ -142,7 +142,7 @@ fn weak_links(desk: &mut Desk, raw: &RawReading, reading: &str, alarm: &[Probabi
         // Sums of the same numbers in another order differ in the last digit.
         if weak && sum(&link.p) < chance - 1e-9 {
             let message = format!(
-                "`{reading}` is abnormal with {} by this suspect and with {chance} without any: it would speak for nothing",
+                "`{reading}` is abnormal with {} by this suspect and with {chance} without any: it would speak for next to nothing",
                 sum(&link.p)
             );
             let hint = "raise `p`, lower `false_alarm`, or leave the suspect out of `detects`".to_owned();
