@@ -182,7 +182,8 @@ pub fn after_repair(base: &Base, job: &Job, standing: &Standing, shop: &Shop) ->
     Ok(Some(AfterRepair { fixed, close, looked, tests }))
 }
 
-/// The re-tests by how much a normal outcome is expected to raise the probability that the car is fixed, a minute.
+/// The re-tests, those on command in which the computer judges for itself first, since they alone close the job; then by how
+/// much a normal outcome is expected to raise the probability that the car is fixed, a minute.
 fn proofs(base: &Base, job: &Job, standing: &Standing) -> Result<Vec<String>, JobError> {
     let mut list: Vec<(String, bool, f64)> = proof_tests(standing, job, base)?
         .into_iter()
@@ -194,7 +195,8 @@ fn proofs(base: &Base, job: &Job, standing: &Standing) -> Result<Vec<String>, Jo
     if list.iter().any(|t| !t.1) {
         list.retain(|t| !t.1);
     }
-    list.sort_by(|a, b| b.2.total_cmp(&a.2).then_with(|| a.0.cmp(&b.0)));
+    let judges = |id: &str| base.test(id).is_some_and(|t| t.own_check && !t.repeats_monitors);
+    list.sort_by(|a, b| judges(&b.0).cmp(&judges(&a.0)).then(b.2.total_cmp(&a.2)).then_with(|| a.0.cmp(&b.0)));
     Ok(list.into_iter().map(|(id, ..)| id).collect())
 }
 

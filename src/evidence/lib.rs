@@ -7,6 +7,7 @@ mod error;
 mod look;
 mod meant;
 mod measured;
+mod noticed;
 mod outcome;
 mod said;
 mod settled;
@@ -178,6 +179,7 @@ impl History {
             symptoms(e, epoch, base, network, &mut told)?;
             results(e, epoch, base, network, &mut told)?;
             looks(e, epoch, base, network, &mut told)?;
+            noticed::noticed(e, epoch, base, network, &mut told);
             // What was done before anything was seen was done before the visit.
             for repair in &e.repairs {
                 told.evidence.repairs.push(repair_event(repair, !seen_before, base, network)?);

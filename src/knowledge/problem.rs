@@ -61,6 +61,8 @@ words! {
         NoFigure = "kb-no-figure",
         /// A repair that takes no longer than what is said to be within its minutes.
         HeldLabour = "kb-held-labour",
+        /// A test before a repair that says nothing of what the repair is made for.
+        IdleLook = "kb-idle-look",
         /// A distribution whose parameters do not describe one.
         Distribution = "kb-distribution",
         /// A unit that does not measure the quantity.
@@ -164,6 +166,7 @@ impl ProblemCode {
             Self::HeldLabour => {
                 "The minutes of a repair hold those of the setups and tests it names, and its own work."
             }
+            Self::IdleLook => "A test made before a repair bears on what it removes, or on what stores the same codes.",
             Self::Distribution => "The parameters do not describe a distribution.",
             Self::Unit => "The unit does not measure this quantity.",
             Self::UnknownCode

@@ -169,6 +169,7 @@ record! {
         need fails: Num = Shape::Probability, "Chance that the repair itself does not take.";
         may reaches: Texts = list(Shape::Id("setup")), "Setups whose time is within its minutes: saved where a test has paid for them.";
         may locates: Texts = list(Shape::Id("test")), "Tests whose time is within its minutes, since they find the place: saved where one of them was done.";
+        may after: Texts = list(Shape::Id("test")), "Tests made before it wherever they cost little beside it, so that nothing is fitted in vain.";
         may acts: Texts = list(Shape::Words(Act::WORDS)), "What is opened, touched, energised, lifted or heated; each calls for its cautions.";
         may cautions: Texts = list(Shape::Id("caution")), "Cautions, printed before it.";
     }

@@ -32,6 +32,7 @@ pub(super) fn offer_repairs(
             spend: q.shop.repair(repair) + q.shop.retest(),
             alone: q.shop.repair(repair),
             holds: held(repair, &problem.setups),
+            after: 0,
             parts: q.shop.prices.get(&repair.id).copied().unwrap_or(repair.parts_cost.get()),
             vain: q.shop.in_vain(repair),
             backing: Backing::Codes,
@@ -128,6 +129,12 @@ pub(super) fn offer_tests(
         for (again, repair) in problem.again.iter_mut().zip(&problem.repairs) {
             if repair.removes & looks_at != 0 {
                 *again |= 1 << problem.tests.len();
+            }
+        }
+        let begun = silent || own.iter().any(|f| read.contains_key(f));
+        for repair in problem.repairs.iter_mut().filter(|_| !begun) {
+            if q.base.repair(&repair.id).is_some_and(|(_, r)| r.after.contains(&t.id)) {
+                repair.after |= 1 << problem.tests.len();
             }
         }
         problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, leaves, readings });

@@ -5,9 +5,11 @@
 //!    repaired next: a cause before what it brings about, and no test before it but one that looks for a cause which
 //!    would undo the repair. A repair that is only very likely waits for a test that costs less than a tenth of it and can
 //!    overturn it, or that is likely to show that a cheaper repair does; it is not even very likely where something else
-//!    ends the job for clearly less.
+//!    ends the job for less.
 //! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
-//!    makes the job at most a little dearer; a measurement can be taken back, a part cannot.
+//!    makes the job at most a little dearer; a measurement can be taken back, a part cannot. Codes and symptoms alone fit no
+//!    part while such a test can show its fault, and a repair comes after the tests that the base names for it, where they
+//!    cost less than a tenth of it.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
 //! 4. **The place comes before the wire.** A wire is repaired where it is broken: the test that finds the place, whose time
@@ -39,6 +41,9 @@ const BESIDE: f64 = 5.0;
 
 /// Below this chance a repair is a shot in the dark: none is proposed while a test tells something.
 const IN_THE_DARK: f64 = 0.10;
+
+/// Below this one a repair is not named among the other ways on.
+const WORTH_A_WORD: f64 = 0.02;
 
 /// Minutes of a repair without a part that may be tried before anything was measured: pressing a plug home, closing a cap.
 const A_MOMENT: f64 = 15.0;
@@ -95,6 +100,12 @@ pub(super) fn proposed(
         list.retain(|s| s.step != finder.step);
         list.insert(0, finder);
     }
+    if let Some(check) = made_before(search, state, &list, &tests) {
+        list.retain(|s| s.step != check.step);
+        list.insert(0, check);
+    }
+    let first = list.first().map(|s| s.step);
+    list.retain(|s| s.step.repair().is_none() || s.needed >= WORTH_A_WORD || Some(s.step) == first);
     list
 }
 
@@ -111,6 +122,35 @@ fn finds_the_place(search: &Search<'_>, state: &State, list: &[Scored], tests: &
     };
     let finder = tests.iter().find(finds)?;
     Some(Scored { expected: first.expected, followed: first.followed, ..*finder })
+}
+
+/// The test that the repair at the head of the list is made after, unless its fault was shown beyond doubt: one that costs
+/// next to nothing beside the repair and looks at what is in question, whatever the numbers make of it. They are rough, and the
+/// part cannot be sent back.
+fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
+    let (problem, first) = (search.problem, list.first()?);
+    let repair = &problem.repairs[first.step.repair()?];
+    if repair.after == 0 || first.backing == Backing::Shown && first.needed >= CERTAIN {
+        return None;
+    }
+    let there = |set: u128| -> f64 {
+        let needed = |w: usize| search.universe.worlds[w].need & set != 0;
+        state.worlds.iter().filter(|(w, _)| needed(*w)).map(|(_, m)| m).sum::<f64>() / state.mass
+    };
+    // It looks at most of what the repair is wanted for, or at what else it may be.
+    let in_question = |t: usize| {
+        let links = problem.tests[t].readings.iter().flat_map(|&r| &problem.readings[r].links);
+        let looks = links.filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR).fold(0, |all, (s, _)| all | 1_u128 << s);
+        there(looks & repair.removes) >= HALF * first.needed || there(looks & !repair.removes) >= WORTH_A_WORD
+    };
+    let small = TENTH * first.spend.cost(problem.aim);
+    let wanted = |s: &&Scored| match s.step {
+        Step::Test(t) => repair.after >> t & 1 == 1 && s.spend.cost(problem.aim) < small && in_question(t),
+        _ => false,
+    };
+    let rate = |s: &Scored| s.bits / s.spend.cost(problem.aim).max(1e-9);
+    let test = tests.iter().filter(wanted).max_by(|a, b| rate(a).total_cmp(&rate(b)).then(b.step.cmp(&a.step)))?;
+    Some(Scored { expected: first.expected, followed: first.followed, ..*test })
 }
 
 fn by_sense(
@@ -159,8 +199,8 @@ fn offered(mut list: Vec<Scored>, unknown: f64, exact: Option<Step>, repaired: b
 /// further than another and takes away nothing more that is likely there is left out.
 fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> {
     let repairs = || list.iter().filter(|s| s.step.repair().is_some()).copied();
-    // What no reading shows by itself is not proven where something else ends the job for clearly less.
-    let close = list.iter().map(|s| s.expected).fold(f64::INFINITY, f64::min) * (1.0 + LITTLE);
+    // What no reading shows by itself is not proven where something else ends the job for less.
+    let close = list.iter().map(|s| s.expected).fold(f64::INFINITY, f64::min) * (1.0 + EQUAL);
     let proven: Vec<Scored> = repairs()
         .filter(|s| match s.backing {
             Backing::Shown => s.needed >= SHOWN,
@@ -238,7 +278,7 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     // What would take the part with it again is looked for before a dear part is fitted, while that costs less than half of
     // what it puts at stake and finds half of it.
     let mut killers: Vec<Step> = Vec::new();
-    for s in list.iter().filter(|s| cause < CAUSE && !late(s) && s.spend.cost(aim) < HALF * cause * cost) {
+    for s in list.iter().filter(|s| cause < PROVEN && !late(s) && s.spend.cost(aim) < HALF * cause * cost) {
         if let Step::Test(t) = s.step
             && finds_cause(search, state, t, removed) >= HALF * cause
         {
@@ -369,7 +409,8 @@ fn first_of_equals(equals: &[Scored], trail: &[Step], aim: Aim) -> Option<usize>
     enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
 }
 
-/// The test that goes before the repair at the head of the list, if one does.
+/// The test that goes before the repair at the head of the list, if one does: it may overturn it, or show what so far codes
+/// alone speak of.
 fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
     let first = list.first().copied().filter(|s| s.step.repair().is_some() && !a_moment(s))?;
     let aim = search.problem.aim;
@@ -378,7 +419,8 @@ fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[
         Step::Test(t) => {
             s.spend.cost(aim) <= HALF * first.spend.cost(aim)
                 && s.expected <= close
-                && overturns(search, state, t, first.step) >= OFTEN
+                && (first.fits && first.backing == Backing::Codes && s.chance >= SHOWN
+                    || overturns(search, state, t, first.step) >= OFTEN)
         }
         _ => false,
     });

@@ -43,6 +43,8 @@ pub struct RepairStep {
     pub alone: Spend,
     /// What its labour holds that a test may have paid for, as bits of [`Problem::setups`]: access, and finding the place.
     pub holds: u128,
+    /// Tests that are made before it wherever they cost little beside it, as bits of [`Problem::tests`].
+    pub after: u128,
     /// What its parts cost.
     pub parts: f64,
     /// What it costs on top where nothing that it removes was there: parts that cannot be sent back, and beginning

@@ -30,6 +30,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             alone: Spend::default(),
             // What the one setup opens, some repairs open too.
             holds: u128::from(s % 3 == 1),
+            after: 0,
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,
@@ -45,6 +46,7 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
             spend,
             alone: Spend::default(),
             holds: 0,
+            after: 0,
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,

@@ -24,6 +24,12 @@ const SHOWS: f64 = 0.3;
 /// and one that was normal shows as good as all that a test shows no more often than by this factor.
 const AS_SURELY: f64 = 0.9;
 
+/// and where the part was measured by itself, by this one.
+const BY_ITSELF: f64 = 0.8;
+
+/// A second look shows less than this share of what it can show for the first time.
+const FRESH: f64 = 0.2;
+
 /// A reading that shows a fault of a part at least this often is taken with the part in hand.
 const IN_HAND: f64 = 0.6;
 
@@ -65,7 +71,8 @@ pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f6
     let off: Vec<usize> = (0..problem.tests.len()).filter(|&t| !related(&problem.tests[t].id)).collect();
     take_off(problem, &off);
     let read = Read::of(q);
-    let again: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.second_look(q, problem, t, &asked)).collect();
+    let likely: BTreeMap<usize, f64> = in_question.iter().map(|&s| (problem.suspects[s], chance[s])).collect();
+    let again: Vec<usize> = (0..problem.tests.len()).filter(|&t| read.second_look(q, problem, t, &likely)).collect();
     take_off(problem, &again);
     // The place of a fault that was seen is known: its repair asks for no test that finds it.
     let finders = problem.tests.iter().fold(0, |all, t| all | (t.leaves & !t.setups)) & !problem.paid;
@@ -89,6 +96,8 @@ struct Read {
     abnormal: Vec<Abnormal>,
     /// Suspects that would have shown up in a normal one, with the chance that they would.
     normal: BTreeMap<usize, f64>,
+    /// The same for those that were about one part alone: it was measured by itself, whatever else speaks for it.
+    by_itself: BTreeMap<usize, f64>,
     /// Suspects that were seen.
     seen: BTreeSet<usize>,
 }
@@ -102,7 +111,8 @@ struct Abnormal {
 
 impl Read {
     fn of(q: &Question<'_>) -> Self {
-        let mut it = Self { abnormal: Vec::new(), normal: BTreeMap::new(), seen: BTreeSet::new() };
+        let mut it =
+            Self { abnormal: Vec::new(), normal: BTreeMap::new(), by_itself: BTreeMap::new(), seen: BTreeSet::new() };
         let renewed = |from: usize| q.evidence.repairs.iter().skip(from).flat_map(|r| &r.suspects);
         for o in &q.evidence.observations {
             let f = &q.network.findings[o.finding];
@@ -121,9 +131,13 @@ impl Read {
                 let (renewed, suspects): (BTreeSet<usize>, BTreeSet<usize>) = often.partition(|s| gone.contains(s));
                 it.abnormal.push(Abnormal { suspects, alone: renewed.is_empty() });
             } else if o.likelihood[0] >= top {
+                let part = |l: &Link| q.network.suspects[l.suspect].id.split('/').next().unwrap_or_default();
+                let alone = f.links.windows(2).all(|l| part(&l[0]) == part(&l[1]));
                 for l in f.links.iter().filter(|l| !gone.contains(&l.suspect)) {
-                    let p = it.normal.entry(l.suspect).or_default();
-                    *p = p.max(1.0 - l.levels[0]);
+                    for map in [Some(&mut it.normal), alone.then_some(&mut it.by_itself)].into_iter().flatten() {
+                        let p = map.entry(l.suspect).or_default();
+                        *p = p.max(1.0 - l.levels[0]);
+                    }
                 }
             }
         }
@@ -144,9 +158,9 @@ impl Read {
         }
     }
 
-    /// Whether the test shows nothing in question but what a normal reading would have shown as surely. What a driver can do
+    /// Whether the test shows next to nothing in question but what a normal reading would have shown as surely. What a driver can do
     /// wrong is noticed by whoever has the part in hand.
-    fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, asked: &BTreeSet<usize>) -> bool {
+    fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, chance: &BTreeMap<usize, f64>) -> bool {
         let id = |s: usize| q.network.suspects[s].id.as_str();
         let part = |s: usize| id(s).split('/').next().unwrap_or_default();
         let handled = |s: usize| self.normal.iter().any(|(n, p)| *p >= IN_HAND && part(*n) == part(s));
@@ -156,12 +170,21 @@ impl Read {
         let links =
             t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
         let mut looked: BTreeMap<usize, f64> = BTreeMap::new();
-        for l in links.filter(|l| asked.contains(&l.suspect) && 1.0 - l.levels[0] >= SHOWS) {
+        for l in links.filter(|l| chance.contains_key(&l.suspect) && 1.0 - l.levels[0] >= SHOWS) {
             let p = looked.entry(l.suspect).or_default();
             *p = p.max(1.0 - l.levels[0]);
         }
-        let good =
-            |s: usize, p: f64| self.normal.get(&s).is_some_and(|n| *n >= AS_SURELY * p) || by_driver(s) && handled(s);
-        !looked.is_empty() && looked.into_iter().all(|(s, p)| good(s, p) && !bad(s))
+        let found_good = |s: usize, p: f64| {
+            let at_least = |map: &BTreeMap<usize, f64>, share: f64| map.get(&s).is_some_and(|n| *n >= share * p);
+            at_least(&self.by_itself, BY_ITSELF) || !bad(s) && at_least(&self.normal, AS_SURELY)
+        };
+        let good = |s: usize, p: f64| found_good(s, p) || by_driver(s) && handled(s);
+        let (mut all, mut fresh) = (0.0, 0.0);
+        for (s, p) in looked {
+            let there = chance.get(&s).copied().unwrap_or_default() * p;
+            all += there;
+            fresh += if good(s, p) { 0.0 } else { there };
+        }
+        all > 0.0 && fresh < FRESH * all
     }
 }

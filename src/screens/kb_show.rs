@@ -221,6 +221,9 @@ fn repair(out: &mut String, r: &Repair, look: Look) {
         percent(r.fails.get())
     );
     paragraph(out, &format!("   {}: ", r.id), &text, look.width);
+    if !r.after.is_empty() {
+        paragraph(out, "      made after ", &r.after.join(", "), look.width);
+    }
 }
 
 /// A part with its suspects and repairs.

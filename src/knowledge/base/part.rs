@@ -76,6 +76,8 @@ pub struct Repair {
     pub reaches: Vec<String>,
     /// Tests whose time is within the labour, since they find the place.
     pub locates: Vec<String>,
+    /// Tests made before it wherever they cost little beside it, so that nothing is fitted in vain.
+    pub after: Vec<String>,
     /// What is opened, touched, energised, lifted or heated.
     pub acts: Vec<Act>,
     /// Caution ids.

@@ -2,7 +2,7 @@
 //! repaired, sums over the codes of a monitor.
 
 use super::desk::Desk;
-use crate::base::{Base, FactorInput, NOT_LISTED_PREFIX, Section, Suspect};
+use crate::base::{Base, Code, FactorInput, NOT_LISTED_PREFIX, Section, Suspect};
 use crate::near::{did_you_mean, near};
 use crate::problem::ProblemCode;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
@@ -19,6 +19,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
     lone_facts(desk, base);
     shared_ids(desk, base);
     held_labour(desk, base);
+    idle_looks(desk, base);
 }
 
 fn references(desk: &mut Desk, base: &Base) {
@@ -165,6 +166,24 @@ fn held_labour(desk: &mut Desk, base: &Base) {
                 "its minutes are all of its labour; `reaches` and `locates` name what of it tests may have paid for";
             let length = r.id.rsplit('/').next().unwrap_or_default().chars().count();
             desk.at(ProblemCode::HeldLabour, &file, place, length, message, Some(hint.to_owned()));
+        }
+    }
+}
+
+/// A test that is made before a repair shows what the repair removes, or what else stores the same codes.
+fn idle_looks(desk: &mut Desk, base: &Base) {
+    for (_, r) in base.repairs().filter(|(_, r)| !r.after.is_empty()) {
+        let own = |c: &&Code| c.sets.iter().any(|l| r.removes.contains(&l.suspect));
+        let of_codes = base.codes.iter().filter(own).flat_map(|c| c.sets.iter().map(|l| l.suspect.as_str()));
+        let about: BTreeSet<&str> = of_codes.chain(r.removes.iter().map(String::as_str)).collect();
+        for test in r.after.iter().filter_map(|id| base.test(id)) {
+            if test.readings.iter().flat_map(|x| &x.detects).all(|l| !about.contains(l.suspect.as_str())) {
+                let (file, place) = desk.place_of("repair", &r.id);
+                let message = format!("`{}` says nothing of what `{}` is made for", test.id, r.id);
+                let hint = "`after` names tests that tell whether the repair is needed";
+                let length = r.id.rsplit('/').next().unwrap_or_default().chars().count();
+                desk.at(ProblemCode::IdleLook, &file, place, length, message, Some(hint.to_owned()));
+            }
         }
     }
 }

@@ -141,6 +141,7 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
     let fails = desk.probability(r.fails.as_ref());
     let reaches = desk.refers("setup", r.reaches.as_ref());
     let locates = desk.refers("test", r.locates.as_ref());
+    let after = desk.refers("test", r.after.as_ref());
     let acts = acts(desk, r.acts.as_ref());
     let cautions = cautions(desk, &id, r.cautions.as_ref());
     let mut removes: Vec<String> = Vec::new();
@@ -173,6 +174,7 @@ fn repair(desk: &mut Desk, raw: &Spanned<RawRepair>, part: &str) -> Option<Repai
         fails,
         reaches,
         locates,
+        after,
         acts,
         cautions,
     })

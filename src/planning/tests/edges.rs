@@ -1,6 +1,7 @@
 //! Problems at the edge: costs of nothing, huge costs, nothing to choose from.
 
 use super::{money, repairs, universe, with_test};
+use crate::problem::Backing;
 use crate::{Detail, Effort, State, Step, best_step, grow, next_steps};
 
 fn first(problem: &crate::Problem, worlds: &[(crate::Truth, f64)]) -> Step {
@@ -111,4 +112,33 @@ fn a_dear_repair_is_not_handed_on_when_its_need_is_sure() {
     assert_eq!(problem.owed(0b110), money(70.0));
     problem.repairs.remove(0);
     assert_eq!(problem.owed(0b001), money(0.0), "nobody knows what a fault without a repair costs");
+}
+
+/// What the base makes a repair wait for comes first, though the numbers would not; not where it costs more than a tenth of the
+/// repair, and not once a reading has shown the fault alone.
+#[test]
+fn a_repair_waits_for_the_tests_that_it_is_made_after() {
+    let (mut problem, worlds) = repairs(&[0.93, 0.07], &[300.0, 60.0], 5000.0);
+    with_test(&mut problem, 20.0, 0.01, &[(1, 0.5)], 0);
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+    problem.repairs[0].after = 0b1;
+    assert_eq!(first(&problem, &worlds), Step::Test(0));
+    problem.tests[0].spend = money(40.0);
+    assert_eq!(first(&problem, &worlds), Step::Repair(0), "too dear beside the repair");
+    problem.tests[0].spend = money(20.0);
+    let (_, worlds) = repairs(&[0.97, 0.03], &[300.0, 60.0], 5000.0);
+    problem.repairs[0].backing = Backing::Shown;
+    assert_eq!(first(&problem, &worlds), Step::Repair(0), "shown alone");
+}
+
+/// Codes and symptoms alone fit no part, however likely they make it, while a test can show its fault.
+#[test]
+fn codes_alone_fit_no_part() {
+    let (mut problem, worlds) = repairs(&[0.98, 0.02], &[300.0, 60.0], 5000.0);
+    with_test(&mut problem, 20.0, 0.01, &[(0, 0.9)], 0);
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+    for repair in &mut problem.repairs {
+        (repair.backing, repair.parts) = (Backing::Codes, 40.0);
+    }
+    assert_eq!(first(&problem, &worlds), Step::Test(0));
 }

@@ -19,6 +19,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         spend: money(*c),
         alone: money((c - 1.0).max(0.0)),
         holds: 0,
+        after: 0,
         parts: 0.0,
         vain: Spend::default(),
         backing: Backing::Reading,
