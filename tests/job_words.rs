@@ -109,6 +109,21 @@ fn what_is_taken_back_closed_unproved_or_said_twice_is_told() {
     assert!(noted(&["job", "retest", "--ran"]).contains("no repair is on this job"));
 }
 
+/// What a job's customer pays at most counts in `next` and `quote`, less what the job has spent.
+#[test]
+fn a_limit_of_the_job_counts() {
+    let (_folder, db) = fresh();
+    done(&db, &["job", "open", "P0455", "--vehicle", "screw-cap"]);
+    assert!(json(&db, &["next", "--json"])["limit"].is_null());
+    done(&db, &["job", "set", "--limit", "20"]);
+    done(&db, &["job", "record", "cap-look-reseat:seal=fail", "--minutes", "12"]);
+    let limit = &json(&db, &["next", "--json"])["limit"];
+    assert_eq!((limit["whole"].as_f64(), limit["spent"].as_f64()), (Some(20.0), Some(16.0)), "at 80 an hour");
+    let words = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words(done(&db, &["next"])).contains("This step alone passes it: ask the customer first."));
+    assert_eq!(json(&db, &["quote", "--json"])["limit"], *limit);
+}
+
 #[test]
 fn a_conversation_can_end_anywhere_and_goes_on_where_it_was() {
     let (_folder, db) = fresh();

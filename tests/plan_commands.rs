@@ -308,6 +308,26 @@ fn a_job_in_which_everything_was_tested_still_gets_an_answer() {
     panic!("tests never end: {results:?}");
 }
 
+/// What the customer will pay at most: more of it repairs more cars, all of them at last as many as are repaired at all; what a job
+/// has spent is taken off, and a step that passes the rest asks first.
+#[test]
+fn a_limit_says_how_likely_the_car_is_repaired_for_it() {
+    let cured = |limit: &str| {
+        let answer = json(&["quote", "P0455", "--limit", limit, "--json"]);
+        assert_eq!(answer["limit"]["whole"], limit.parse::<f64>().unwrap());
+        (answer["limit"]["repaired"].as_f64().unwrap(), answer["repaired"].as_f64().unwrap())
+    };
+    let (little, much, all) = (cured("30"), cured("200"), cured("1000000"));
+    assert!(0.0 < little.0 && little.0 < much.0 && much.0 < much.1);
+    assert!((all.0 - all.1).abs() < 1e-9);
+    refused(&["quote", "P0455", "--limit", "0"], "above 0");
+    let out = run(&["quote", "P0455", "--limit", "200"]).out;
+    let shares = out.lines().skip_while(|l| !l.starts_with("How such jobs end")).skip(1).take_while(|l| !l.is_empty());
+    let share = |l: &str| l.split_once('%').and_then(|(p, _)| p.trim().parse::<f64>().ok());
+    let sum: f64 = shares.filter_map(share).sum();
+    assert!((sum - 100.0).abs() < 1.5, "{sum} in\n{out}");
+}
+
 /// The check on a quote is a check: plan and simulation are compared, and the answer says how.
 #[test]
 fn a_quote_is_checked_against_simulated_cars() {

@@ -101,6 +101,9 @@ pub struct QuoteArgs {
     /// Also the chance to be done within so many minutes (repeatable)
     #[arg(long, value_name = "MINUTES")]
     pub within: Vec<f64>,
+    /// Also the chance that the car is repaired for at most this much; without it, the limit of the job
+    #[arg(long, value_name = "AMOUNT")]
+    pub limit: Option<f64>,
     /// Check the mean on this many simulated cars; exit code 1 when they do not agree with the plan
     #[arg(long, value_name = "CARS")]
     pub check: Option<usize>,

@@ -6,7 +6,7 @@ use cli::plan::NextArgs;
 use evidence::{EvidenceError, Kind};
 use inference::Prepared;
 use knowledge::Base;
-use planning::{Detail, Effort, Posed, Question, Shop, State, next_steps, with_steps};
+use planning::{Detail, Effort, Posed, Question, Shop, State, next_steps, quote, with_steps};
 use rayon::prelude::*;
 use screens::failure;
 use screens::next::{NextScreen, Repaired, Saved};
@@ -36,7 +36,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         Ok((tool, first_figure(&posed)))
     };
     let tools = || most_missed(&posed).into_par_iter().map(with_tool).collect::<Result<Vec<_>, Stop>>();
-    let ((steps, _), with_tools) = rayon::join(plan, tools);
+    let ((steps, whole), with_tools) = rayon::join(plan, tools);
     let saved = with_tools?.into_iter().filter(|_| !steps.steps.is_empty());
     let saved: Vec<Saved> = saved.filter_map(|(tool, then)| Some(Saved { tool, saves: steps.ahead - then? })).collect();
     let after = subject.after_repair(base, &shop)?;
@@ -53,6 +53,7 @@ pub(super) fn run(args: &NextArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
         codes: &subject.codes,
         top: args.top.max(1),
         leaders: &leaders,
+        limit: subject.limit(None, &shop, &quote(&whole)),
         example: is_example(subject.shop_file(&args.shop).as_deref()) && args.shop.rate.is_none(),
     };
     if args.json {

@@ -11,10 +11,11 @@ use evidence::{CarSaid, Told};
 use jobs::{Access, Job, Standing};
 use knowledge::base::Base;
 use network::{Network, build::build};
-use planning::{Aim, PlanError, Posed, Question, Shop, pose};
+use planning::{Aim, PlanError, Posed, Question, Quote, Shop, pose};
 use screens::car_taken;
 use screens::failure::{self, Failure};
 use screens::job::headline;
+use screens::limit::Limit;
 use shop::{ShopError, load};
 use std::path::PathBuf;
 
@@ -95,6 +96,14 @@ impl Subject {
     /// The job that it is about, if it is one.
     pub fn job(&self) -> Option<&Job> {
         self.job.as_ref().map(|(job, _)| job)
+    }
+
+    /// What the customer will pay at most, as said on the line or for the job, and what it is good for.
+    pub fn limit(&self, said: Option<f64>, shop: &Shop, quote: &Quote) -> Option<Limit> {
+        let job = self.job();
+        let whole = said.or_else(|| job?.terms.limit)?;
+        let spent = job.map_or(0.0, |j| shop.spend(j.minutes, j.cost).money);
+        Some(Limit { whole, spent, cured: quote.cured_for((whole - spent).max(0.0)) })
     }
 
     /// What a repair that was made on the job asks for.

@@ -19,6 +19,9 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     if let Some(bad) = args.within.iter().find(|m| !m.is_finite() || **m < 0.0) {
         return Err(Failure::new(format!("--within {bad}: it takes minutes, 0 or more")).into());
     }
+    if let Some(bad) = args.limit.filter(|m| !m.is_finite() || *m <= 0.0) {
+        return Err(Failure::new(format!("--limit {bad}: it takes an amount above 0")).into());
+    }
     let loaded = Loaded::new(kb, io)?;
     let base = &loaded.base;
     let subject = Subject::said(&args.subject, &loaded, io)?;
@@ -49,6 +52,7 @@ pub(super) fn run(args: &QuoteArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         quote: &answer,
         codes: &subject.codes,
         within: &args.within,
+        limit: subject.limit(args.limit, &shop, &answer),
         cut_short: whole.cut_short,
         checked,
     };

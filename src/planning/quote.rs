@@ -28,8 +28,8 @@ pub struct Quote {
     pub repairs: Vec<(Vec<usize>, f64)>,
     /// Minutes and probability of each ending, by minutes; for [`Quote::within`].
     pub by_minutes: Vec<(f64, f64)>,
-    /// The same for money.
-    pub by_money: Vec<(f64, f64)>,
+    /// Money and probability of each ending that is a repair, by money; for [`Quote::cured_for`].
+    pub cured: Vec<(f64, f64)>,
 }
 
 impl Quote {
@@ -38,17 +38,24 @@ impl Quote {
     pub fn within(&self, minutes: f64) -> f64 {
         self.by_minutes.iter().take_while(|e| e.0 <= minutes).map(|e| e.1).sum()
     }
+
+    /// P(repaired here for at most so much money).
+    #[must_use]
+    pub fn cured_for(&self, money: f64) -> f64 {
+        self.cured.iter().take_while(|e| e.0 <= money).map(|e| e.1).sum()
+    }
 }
 
 /// The distribution of a plan's costs.
 #[must_use]
 pub fn quote(plan: &Plan) -> Quote {
-    let by = |aim: Aim| {
-        let mut list: Vec<(f64, f64)> = plan.endings.iter().map(|e: &Ending| (e.spend.cost(aim), e.mass)).collect();
+    let by = |aim: Aim, wanted: &dyn Fn(&&Ending) -> bool| {
+        let endings = plan.endings.iter().filter(wanted);
+        let mut list: Vec<(f64, f64)> = endings.map(|e: &Ending| (e.spend.cost(aim), e.mass)).collect();
         list.sort_by(|a, b| a.0.total_cmp(&b.0));
         list
     };
-    let (by_money, by_minutes) = (by(Aim::Money), by(Aim::Minutes));
+    let (by_money, by_minutes) = (by(Aim::Money, &|_| true), by(Aim::Minutes, &|_| true));
     let mut repairs: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
     for e in plan.endings.iter().filter(|e| e.fixed) {
         let mut made = e.repairs.clone();
@@ -65,7 +72,7 @@ pub fn quote(plan: &Plan) -> Quote {
         fixed: plan.endings.iter().filter(|e| e.fixed).map(|e| e.mass).sum(),
         repairs,
         by_minutes,
-        by_money,
+        cured: by(Aim::Money, &|e| e.fixed),
     }
 }
 

@@ -16,6 +16,7 @@ pub mod job_words;
 pub mod json;
 pub mod kb_list;
 pub mod kb_show;
+pub mod limit;
 pub mod next;
 pub mod paint;
 pub mod past;

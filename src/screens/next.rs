@@ -5,6 +5,7 @@ mod first;
 
 use super::Look;
 use super::guide;
+use super::limit::Limit;
 use super::paint::{HEADING, ID, QUIET, paint};
 use super::text::{cut, hanging, left, minutes, paragraph, percent, right};
 use jobs::LIKELY_FIXED;
@@ -59,6 +60,8 @@ pub struct NextScreen<'a> {
     pub top: usize,
     /// The leading suspects by name, each with its probability.
     pub leaders: &'a [(String, f64)],
+    /// What the customer will pay at most.
+    pub limit: Option<Limit>,
     /// Whether rates and prices are an example, because no shop file was read.
     pub example: bool,
 }
@@ -253,6 +256,9 @@ impl NextScreen<'_> {
             money(self.steps.repairs_only),
             money(self.steps.bound)
         );
+        if let Some(limit) = self.limit {
+            let _ = write!(text, " {}", limit.text(first.spend.money, self.shop));
+        }
         out.push('\n');
         paragraph(out, "", &text, look.width);
         let beyond = self.posed.beyond_repair();
@@ -368,6 +374,7 @@ impl NextScreen<'_> {
             "schema": "faultodds.next/2", "steps": steps, "bound": self.steps.bound, "exact": self.steps.exact,
             "repairs_only": self.steps.repairs_only, "beyond_repair": self.posed.beyond_repair(),
             "looked_at": self.posed.looked_at, "missing_tools": saved, "unit": unit(self.shop),
+            "limit": self.limit.map(|l| l.json()),
         })
     }
 }

@@ -1,10 +1,11 @@
 //! The screen of `quote`.
 
 use super::Look;
+use super::limit::Limit;
 use super::next::unit;
 use super::paint::{HEADING, QUIET, paint};
 use super::plan::roughness;
-use super::text::{harmless, left, minutes, paragraph, percent, right};
+use super::text::{columns, cut_words, harmless, left, minutes, paragraph, percent, right};
 use knowledge::base::Base;
 use planning::{Aim, Posed, Quote, Shop};
 use serde_json::{Value, json};
@@ -56,6 +57,8 @@ pub struct QuoteScreen<'a> {
     pub codes: &'a [String],
     /// Minutes asked for.
     pub within: &'a [f64],
+    /// What the customer will pay at most.
+    pub limit: Option<Limit>,
     /// Whether the plan was cut short.
     pub cut_short: bool,
     /// The check, if asked for.
@@ -64,6 +67,8 @@ pub struct QuoteScreen<'a> {
 
 /// Sets of repairs shown.
 const REPAIRS: usize = 6;
+/// Columns of a repair's words at least.
+const MIN_WORDS: usize = 24;
 
 impl QuoteScreen<'_> {
     /// The whole screen.
@@ -105,22 +110,15 @@ impl QuoteScreen<'_> {
             );
         }
         let hand_on = (1.0 - self.quote.fixed).max(0.0);
+        if let Some(limit) = self.limit {
+            let words = format!("repaired for at most {:.0}", limit.left());
+            let _ = writeln!(out, "  {} {}", left(&words, 26), right(&percent(limit.cured), 10));
+        }
         let _ = writeln!(out, "  {} {}", left("repaired here", 26), right(&percent(self.quote.fixed), 10));
         let lead = format!("  {} {}  ", left("handed on", 26), right(&percent(hand_on), 10));
         let text = format!("at {:.0} {currency} and the repair by others, counted in", self.shop.hand_on_cost);
         paragraph(&mut out, &lead, &text, look.width);
-        let _ = writeln!(out, "\n{}", paint(HEADING, "Likely repairs, with parts, labour and re-tests"));
-        for (made, p) in self.quote.repairs.iter().take(REPAIRS) {
-            let price: f64 = made.iter().map(|&r| self.posed.problem.repairs[r].spend.money).sum();
-            let ids: Vec<&str> = made.iter().map(|&r| self.posed.problem.repairs[r].id.as_str()).collect();
-            let ids = if ids.is_empty() { "none: the re-test passes".to_owned() } else { ids.join(" + ") };
-            paragraph(
-                &mut out,
-                &format!("  {}  {}  ", right(&percent(*p), 6), right(&format!("{price:.0} {currency}"), 9)),
-                &ids,
-                look.width,
-            );
-        }
+        self.ends(&mut out, hand_on, look);
         out.push('\n');
         let mut note = format!("Re-tests after repairs are counted at {} each.", minutes(self.shop.retest_minutes));
         if self.shop.aim == Aim::Minutes {
@@ -128,6 +126,9 @@ impl QuoteScreen<'_> {
         }
         if let Some(text) = roughness(self.posed, self.cut_short) {
             note = format!("{note} {text}");
+        }
+        if let Some(limit) = self.limit {
+            note = format!("{} {note}", limit.text(0.0, self.shop));
         }
         let mut lines = String::new();
         paragraph(&mut lines, "", &note, look.width);
@@ -157,6 +158,36 @@ impl QuoteScreen<'_> {
         out
     }
 
+    /// How such jobs end, the likely ends in words, the others together; the shares add up.
+    fn ends(&self, out: &mut String, hand_on: f64, look: Look) {
+        let currency = harmless(&self.shop.currency);
+        let _ = writeln!(out, "\n{}", paint(HEADING, "How such jobs end, with parts, labour and re-tests"));
+        let mut line = |share: f64, price: &str, words: &str| {
+            paragraph(out, &format!("  {}  {}  ", right(&percent(share), 6), right(price, 9)), words, look.width);
+        };
+        let shown = &self.quote.repairs[..self.quote.repairs.len().min(REPAIRS)];
+        for (made, p) in shown {
+            let steps = || made.iter().map(|&r| &self.posed.problem.repairs[r]);
+            let price: f64 = steps().map(|r| r.spend.money).sum();
+            let room = (look.width.saturating_sub(21) / made.len().max(1)).max(MIN_WORDS);
+            let named = |id: &str| {
+                let does = self.base.repair(id).map_or("", |(_, r)| r.does.as_str());
+                format!("{} [{id}]", cut_words(does, room.saturating_sub(columns(id) + 3).max(MIN_WORDS)))
+            };
+            let words: Vec<String> = steps().map(|r| named(&r.id)).collect();
+            let words = if words.is_empty() { "no repair: the re-test passes".to_owned() } else { words.join("; ") };
+            line(*p, &format!("{price:.0} {currency}"), &words);
+        }
+        let rest = self.quote.fixed - shown.iter().map(|s| s.1).sum::<f64>();
+        let more = self.quote.repairs.len() - shown.len();
+        if more > 0 && rest > 0.0 {
+            line(rest, "", &format!("{more} other repairs or sets of them, each rarer"));
+        }
+        if hand_on > 0.0 {
+            line(hand_on, "", "handed on");
+        }
+    }
+
     /// `faultodds.quote/1`.
     #[must_use]
     pub fn json(&self) -> Value {
@@ -177,7 +208,7 @@ impl QuoteScreen<'_> {
         json!({
             "schema": "faultodds.quote/1", "unit": unit(self.shop), "money": spread(self.quote.money),
             "minutes": spread(self.quote.minutes), "repaired": self.quote.fixed, "within": within, "repairs": repairs,
-            "checked": checked, "missing": self.posed.missing,
+            "checked": checked, "missing": self.posed.missing, "limit": self.limit.map(|l| l.json()),
         })
     }
 }

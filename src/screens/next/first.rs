@@ -69,8 +69,9 @@ impl NextScreen<'_> {
             Some(1) => ", with the 1 tool at hand".to_owned(),
             Some(n) => format!(", with the {n} tools at hand"),
         };
+        let limit = self.limit.map_or_else(String::new, |l| format!(" {}", l.text(step.spend.money, self.shop)));
         let text = format!(
-            "From here the whole job costs {whole} on average, this step {now}{rate}{tools}. Other ways on, more of them and why on --long:"
+            "From here the whole job costs {whole} on average, this step {now}{rate}{tools}.{limit} Other ways on, more of them and why on --long:"
         );
         paragraph(out, "", &text, look.width);
     }
