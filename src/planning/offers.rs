@@ -8,19 +8,24 @@ use knowledge::base::Repair;
 use network::{LIKELY_TO_FIT, Network};
 use std::collections::{BTreeSet, HashMap};
 
-/// Puts the repairs on offer that remove anything of `needed`; answers how many did not fit.
+/// Puts the repairs on offer that remove anything of `needed`; answers which lack a tool, and how many did not fit.
 pub(super) fn offer_repairs(
     q: &Question<'_>,
     local: &HashMap<usize, usize>,
     needed: u128,
     problem: &mut Problem,
-) -> usize {
+) -> (Lacking, usize) {
     let place: HashMap<&str, usize> = q.network.suspects.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect();
-    let mut left_out = 0;
+    let (mut lacking, mut left_out) = (Lacking::new(), 0);
     for (_, repair) in q.base.repairs() {
         let removes = repair.removes.iter().filter_map(|s| local.get(place.get(s.as_str())?));
         let removes = removes.fold(0_u128, |all, i| all | 1 << i);
         if removes & needed == 0 {
+            continue;
+        }
+        let missing = q.shop.missing_under(q.base, repair);
+        if !missing.is_empty() {
+            lacking.push((repair.id.clone(), missing.into_iter().map(str::to_owned).collect()));
             continue;
         }
         if problem.repairs.len() == MOST {
@@ -33,14 +38,14 @@ pub(super) fn offer_repairs(
             alone: q.shop.repair(repair),
             holds: held(repair, &problem.setups),
             after: 0,
-            parts: q.shop.prices.get(&repair.id).copied().unwrap_or(repair.parts_cost.get()),
+            parts: q.shop.price(repair),
             vain: q.shop.in_vain(repair),
             backing: Backing::Codes,
             removes,
             fails: repair.fails.get(),
         });
     }
-    left_out
+    (lacking, left_out)
 }
 
 /// Tests that find the place for some repair: their own time counts as a setup that they leave behind.
@@ -55,7 +60,7 @@ fn held(repair: &Repair, setups: &[(String, Spend)]) -> u128 {
     setups.iter().enumerate().filter(|(_, (id, _))| holds(id)).fold(0, |all, (i, _)| all | 1 << i)
 }
 
-/// Tests whose tools are missing, with those tools.
+/// Tests and repairs whose tools are missing, with those tools.
 type Lacking = Vec<(String, Vec<String>)>;
 
 /// Puts the tests on offer that tell anything of the worlds, with their readings; answers which lack tools, which equipment nobody
@@ -81,8 +86,24 @@ pub(super) fn offer_tests(
         let setups = t.setups.iter().filter_map(|s| setup.get(s)).fold(0_u128, |all, s| all | 1 << s);
         let silent = q.silent.iter().any(|s| s == &t.id || s.split(':').next() == Some(&t.id));
         let leaves = setup.get(&t.id).map_or(setups, |own| setups | 1 << own);
-        if silent || own.iter().any(|f| read.contains_key(f)) {
-            problem.paid |= leaves;
+        let begun = silent || own.iter().any(|f| read.contains_key(f));
+        // What a repair since then has touched may look different now. Readings that were not noted are still
+        // open.
+        let stands = |f: &usize| {
+            let touched = |r: &RepairEvent| {
+                r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s))
+            };
+            read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
+        };
+        let open: Vec<usize> = own.iter().copied().filter(|f| !stands(f)).collect();
+        let found = |f: &usize| {
+            let last = q.evidence.observations.iter().rev().find(|o| o.finding == *f);
+            stands(f) && last.is_some_and(|o| o.likelihood[0] < 0.5 * o.likelihood.iter().copied().fold(0.0, f64::max))
+        };
+        // After something was found the rest of the same test is not what comes next, and the place is known.
+        let done = silent || open.is_empty() || own.iter().any(found);
+        if begun {
+            problem.paid |= if done { leaves } else { setups };
         }
         let tells = own.iter().any(|f| q.network.findings[*f].links.iter().any(|l| local.contains_key(&l.suspect)));
         if !tells {
@@ -101,21 +122,7 @@ pub(super) fn offer_tests(
             left_out += 1;
             continue;
         }
-        // What a repair since then has touched may look different now. Readings that were not noted are still
-        // open.
-        let stands = |f: &usize| {
-            let touched = |r: &RepairEvent| {
-                r.suspects.iter().any(|s| q.network.findings[*f].links.iter().any(|l| l.suspect == *s))
-            };
-            read.get(f).is_some_and(|&epoch| !q.evidence.repairs.iter().skip(epoch).any(touched))
-        };
-        let open: Vec<usize> = own.iter().copied().filter(|f| !stands(f)).collect();
-        let found = |f: &usize| {
-            let last = q.evidence.observations.iter().rev().find(|o| o.finding == *f);
-            stands(f) && last.is_some_and(|o| o.likelihood[0] < 0.5 * o.likelihood.iter().copied().fold(0.0, f64::max))
-        };
-        // After something was found the rest of the same test is not what comes next.
-        if silent || open.is_empty() || own.iter().any(found) {
+        if done {
             problem.done |= 1 << problem.tests.len();
         }
         let readings = if open.is_empty() { &own } else { &open }.iter().map(|&f| {
@@ -131,7 +138,6 @@ pub(super) fn offer_tests(
                 *again |= 1 << problem.tests.len();
             }
         }
-        let begun = silent || own.iter().any(|f| read.contains_key(f));
         for repair in problem.repairs.iter_mut().filter(|_| !begun) {
             if q.base.repair(&repair.id).is_some_and(|(_, r)| r.after.contains(&t.id)) {
                 repair.after |= 1 << problem.tests.len();

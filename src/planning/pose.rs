@@ -35,7 +35,7 @@ pub struct Posed {
     pub missing: f64,
     /// Probability of the worlds that decisions are based on, before it is scaled to 1.
     pub looked_at: f64,
-    /// Tests that this vehicle and complaint could use but whose tools are missing, with those tools.
+    /// Tests and repairs that this vehicle and complaint could use but whose tools are missing, with those tools.
     pub lacking: Vec<(String, Vec<String>)>,
     /// Equipment, as option ids, that would allow further tests that tell something, if this vehicle had it; it is not
     /// known to, and more likely has not.
@@ -148,10 +148,12 @@ fn pose_worlds(q: &Question<'_>, worlds: &[(&[usize], f64)], now: &[f64], mut mi
         done: 0,
         repaired: !q.evidence.repairs.is_empty(),
     };
-    left_out += offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
+    let (mut lacking, more) = offer_repairs(q, &local, lean.keys().fold(0, |all, t| all | t.need), &mut problem);
+    left_out += more;
     problem.again = vec![0; problem.repairs.len()];
     let mut findings = Vec::new();
-    let (lacking, unasked, more) = offer_tests(q, &local, now, &mut problem, &mut findings);
+    let (tests, unasked, more) = offer_tests(q, &local, now, &mut problem, &mut findings);
+    lacking.extend(tests);
     left_out += more;
     let mut lean: Vec<(Truth, f64)> = lean.into_iter().filter(|w| w.1 >= q.lean_mass).collect();
     lean.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));

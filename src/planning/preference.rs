@@ -109,19 +109,33 @@ pub(super) fn proposed(
     list
 }
 
-/// The test that finds the place of the repair at the head of the list. What it costs is saved on the repair.
+/// The test that finds the place of the repair at the head of the list: one of those named for it that looks at most of what it
+/// is wanted for, unless such a one was made. What it costs is saved on the repair.
 fn finds_the_place(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
-    let first = list.first()?;
-    let holds = search.problem.repairs[first.step.repair()?].holds;
-    let finds = |s: &&Scored| match s.step {
-        Step::Test(t) => {
-            let own = search.problem.tests[t].leaves & !search.problem.tests[t].setups;
-            own & holds != 0 && own & state.paid == 0
-        }
-        _ => false,
-    };
-    let finder = tests.iter().find(finds)?;
+    let (problem, first) = (search.problem, list.first()?);
+    let repair = &problem.repairs[first.step.repair()?];
+    let own = |t: usize| problem.tests[t].leaves & !problem.tests[t].setups & repair.holds;
+    let finds =
+        |t: usize| own(t) != 0 && needed(search, state, looks_at(search, t) & repair.removes) >= HALF * first.needed;
+    if (0..problem.tests.len()).any(|t| own(t) & state.paid != 0 && finds(t)) {
+        return None;
+    }
+    let open = |s: &&Scored| matches!(s.step, Step::Test(t) if finds(t));
+    let finder = tests.iter().find(open)?;
     Some(Scored { expected: first.expected, followed: first.followed, ..*finder })
+}
+
+/// The suspects that the test often shows.
+fn looks_at(search: &Search<'_>, test: usize) -> u128 {
+    let problem = search.problem;
+    let links = problem.tests[test].readings.iter().flat_map(|&r| &problem.readings[r].links);
+    links.filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR).fold(0, |all, (s, _)| all | 1_u128 << s)
+}
+
+/// Chance that any of these has to be removed.
+fn needed(search: &Search<'_>, state: &State, set: u128) -> f64 {
+    let worlds = state.worlds.iter().filter(|(w, _)| search.universe.worlds[*w].need & set != 0);
+    worlds.map(|(_, m)| m).sum::<f64>() / state.mass.max(f64::MIN_POSITIVE)
 }
 
 /// The test that the repair at the head of the list is made after, unless its fault was shown beyond doubt: one that costs
@@ -133,22 +147,25 @@ fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Sco
     if repair.after == 0 || first.backing == Backing::Shown && first.needed >= CERTAIN {
         return None;
     }
-    let there = |set: u128| -> f64 {
-        let needed = |w: usize| search.universe.worlds[w].need & set != 0;
-        state.worlds.iter().filter(|(w, _)| needed(*w)).map(|(_, m)| m).sum::<f64>() / state.mass
+    let (aim, cost) = (problem.aim, first.spend.cost(problem.aim));
+    // It looks at most of what the repair is wanted for, or at what else it may be where that puts enough at stake.
+    let in_question = |t: usize, own: f64| {
+        let looks = looks_at(search, t);
+        let other = needed(search, state, looks & !repair.removes);
+        needed(search, state, looks & repair.removes) >= HALF * first.needed
+            || other >= WORTH_A_WORD
+            || other * cost >= HALF * own
     };
-    // It looks at most of what the repair is wanted for, or at what else it may be.
-    let in_question = |t: usize| {
-        let links = problem.tests[t].readings.iter().flat_map(|&r| &problem.readings[r].links);
-        let looks = links.filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR).fold(0, |all, (s, _)| all | 1_u128 << s);
-        there(looks & repair.removes) >= HALF * first.needed || there(looks & !repair.removes) >= WORTH_A_WORD
-    };
-    let small = TENTH * first.spend.cost(problem.aim);
+    // Where something else may have brought the fault about, what the repair is made after is not left out for being dear.
+    let caused = causes(search, state, repair.removes).1 >= CAUSE;
     let wanted = |s: &&Scored| match s.step {
-        Step::Test(t) => repair.after >> t & 1 == 1 && s.spend.cost(problem.aim) < small && in_question(t),
+        Step::Test(t) => {
+            let own = s.spend.cost(aim);
+            repair.after >> t & 1 == 1 && (own < TENTH * cost || caused && own < cost) && in_question(t, own)
+        }
         _ => false,
     };
-    let rate = |s: &Scored| s.bits / s.spend.cost(problem.aim).max(1e-9);
+    let rate = |s: &Scored| s.bits / s.spend.cost(aim).max(1e-9);
     let test = tests.iter().filter(wanted).max_by(|a, b| rate(a).total_cmp(&rate(b)).then(b.step.cmp(&a.step)))?;
     Some(Scored { expected: first.expected, followed: first.followed, ..*test })
 }

@@ -94,10 +94,10 @@ fn take_off(problem: &mut Problem, tests: &[usize]) {
 struct Read {
     /// For each abnormal one the suspects that it often shows and that were not renewed since.
     abnormal: Vec<Abnormal>,
-    /// Suspects that would have shown up in a normal one, with the chance that they would.
-    normal: BTreeMap<usize, f64>,
+    /// Suspects that would have shown up in a normal one, with the chance that they would and when that was last so.
+    normal: BTreeMap<usize, (f64, usize)>,
     /// The same for those that were about one part alone: it was measured by itself, whatever else speaks for it.
-    by_itself: BTreeMap<usize, f64>,
+    by_itself: BTreeMap<usize, (f64, usize)>,
     /// Suspects that were seen.
     seen: BTreeSet<usize>,
 }
@@ -105,6 +105,8 @@ struct Read {
 /// What an abnormal reading often shows.
 struct Abnormal {
     suspects: BTreeSet<usize>,
+    /// When it was read.
+    at: usize,
     /// Whether nothing else that it shows was renewed since: that may have been all there was to it.
     alone: bool,
 }
@@ -114,7 +116,7 @@ impl Read {
         let mut it =
             Self { abnormal: Vec::new(), normal: BTreeMap::new(), by_itself: BTreeMap::new(), seen: BTreeSet::new() };
         let renewed = |from: usize| q.evidence.repairs.iter().skip(from).flat_map(|r| &r.suspects);
-        for o in &q.evidence.observations {
+        for (at, o) in q.evidence.observations.iter().enumerate() {
             let f = &q.network.findings[o.finding];
             if !matches!(f.kind, FindingKind::Reading | FindingKind::Seen) {
                 continue;
@@ -129,14 +131,14 @@ impl Read {
                     it.seen.extend(f.links.iter().map(|l| l.suspect));
                 }
                 let (renewed, suspects): (BTreeSet<usize>, BTreeSet<usize>) = often.partition(|s| gone.contains(s));
-                it.abnormal.push(Abnormal { suspects, alone: renewed.is_empty() });
+                it.abnormal.push(Abnormal { suspects, at, alone: renewed.is_empty() });
             } else if o.likelihood[0] >= top {
                 let part = |l: &Link| q.network.suspects[l.suspect].id.split('/').next().unwrap_or_default();
                 let alone = f.links.windows(2).all(|l| part(&l[0]) == part(&l[1]));
                 for l in f.links.iter().filter(|l| !gone.contains(&l.suspect)) {
                     for map in [Some(&mut it.normal), alone.then_some(&mut it.by_itself)].into_iter().flatten() {
                         let p = map.entry(l.suspect).or_default();
-                        *p = p.max(1.0 - l.levels[0]);
+                        *p = (p.0.max(1.0 - l.levels[0]), at);
                     }
                 }
             }
@@ -163,9 +165,11 @@ impl Read {
     fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, chance: &BTreeMap<usize, f64>) -> bool {
         let id = |s: usize| q.network.suspects[s].id.as_str();
         let part = |s: usize| id(s).split('/').next().unwrap_or_default();
-        let handled = |s: usize| self.normal.iter().any(|(n, p)| *p >= IN_HAND && part(*n) == part(s));
+        let handled = |s: usize| self.normal.iter().any(|(n, p)| p.0 >= IN_HAND && part(*n) == part(s));
         let by_driver = |s: usize| q.base.suspect(id(s)).is_some_and(|(_, s)| s.by_driver);
-        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.suspects.contains(&s));
+        // What was not as it should be since it was last looked at is worth another look.
+        let last = |s: usize| self.normal.get(&s).map_or(0, |n| n.1);
+        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.at > last(s) && shown.suspects.contains(&s));
         let Some(t) = q.base.test(&problem.tests[test].id) else { return false };
         let links =
             t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);
@@ -175,7 +179,8 @@ impl Read {
             *p = p.max(1.0 - l.levels[0]);
         }
         let found_good = |s: usize, p: f64| {
-            let at_least = |map: &BTreeMap<usize, f64>, share: f64| map.get(&s).is_some_and(|n| *n >= share * p);
+            let at_least =
+                |map: &BTreeMap<usize, (f64, usize)>, share: f64| map.get(&s).is_some_and(|n| n.0 >= share * p);
             at_least(&self.by_itself, BY_ITSELF) || !bad(s) && at_least(&self.normal, AS_SURELY)
         };
         let good = |s: usize, p: f64| found_good(s, p) || by_driver(s) && handled(s);

@@ -1,6 +1,7 @@
 //! What is true of one shop: its rates, prices and tools. Reading it from a file is not done here.
 
-use knowledge::base::{Base, Repair, Setup, Test};
+use knowledge::acts::Act;
+use knowledge::base::{Base, Hazard, Repair, Setup, Test};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What is to be kept small.
@@ -72,6 +73,10 @@ pub struct Shop {
     pub in_vain_minutes: f64,
     /// Labour of one re-test after a repair: clear the codes and prove the repair.
     pub retest_minutes: f64,
+    /// What it costs to come back, or to wait, for a part that is not at hand: beside labour, and its minutes.
+    pub second_visit: (f64, f64),
+    /// Repairs (`part/repair`) whose parts are at hand.
+    pub at_hand: BTreeSet<String>,
     /// Tool ids at hand; nothing means all tools of the base.
     pub tools: Option<BTreeSet<String>>,
     /// What is kept small.
@@ -92,6 +97,8 @@ impl Default for Shop {
             in_vain: 0.5,
             in_vain_minutes: 15.0,
             retest_minutes: 10.0,
+            second_visit: (0.0, 0.0),
+            at_hand: BTreeSet::new(),
             tools: None,
             aim: Aim::Money,
             minutes: BTreeMap::new(),
@@ -123,17 +130,24 @@ impl Shop {
         self.own(&s.id, s.minutes.get(), 0.0)
     }
 
-    /// A repair without the re-test.
+    /// A repair without the re-test, the second visit for its part included.
     #[must_use]
     pub fn repair(&self, r: &Repair) -> Spend {
-        self.own(&r.id, r.minutes.get(), r.parts_cost.get())
+        let own = self.own(&r.id, r.minutes.get(), r.parts_cost.get());
+        let fits = self.price(r) > 0.0 && !self.at_hand.contains(&r.id);
+        if fits { own + self.spend(self.second_visit.1, self.second_visit.0) } else { own }
+    }
+
+    /// What the parts of a repair cost.
+    #[must_use]
+    pub fn price(&self, r: &Repair) -> f64 {
+        self.prices.get(&r.id).copied().unwrap_or(r.parts_cost.get())
     }
 
     /// On top of a repair that found nothing to remove.
     #[must_use]
     pub fn in_vain(&self, r: &Repair) -> Spend {
-        let price = self.prices.get(&r.id).copied().unwrap_or(r.parts_cost.get());
-        self.spend(self.in_vain_minutes, self.in_vain * price)
+        self.spend(self.in_vain_minutes, self.in_vain * self.price(r))
     }
 
     /// One re-test.
@@ -153,6 +167,16 @@ impl Shop {
     pub fn missing<'t>(&self, t: &'t Test) -> Vec<&'t str> {
         let Some(have) = &self.tools else { return Vec::new() };
         t.tools.iter().filter(|tool| !have.contains(*tool)).map(String::as_str).collect()
+    }
+
+    /// The tools that raise the vehicle, for a repair that is made under it, when none of them is at hand.
+    #[must_use]
+    pub fn missing_under<'b>(&self, base: &'b Base, r: &Repair) -> Vec<&'b str> {
+        let Some(have) = &self.tools else { return Vec::new() };
+        let under = |acts: &[Act]| acts.contains(&Act::Lift);
+        let reached = r.reaches.iter().filter_map(|id| base.setup(id)).any(|s| under(&s.acts));
+        let lifts = || base.tools.iter().filter(|t| t.hazards.contains(&Hazard::Raised)).map(|t| t.id.as_str());
+        if (under(&r.acts) || reached) && !lifts().any(|t| have.contains(t)) { lifts().collect() } else { Vec::new() }
     }
 
     /// The same shop with one tool more.

@@ -26,6 +26,12 @@ pub fn show(shop: &Shop, file: Option<&Path>, base: &Base, look: Look) -> String
     let hand_on = format!("{:.2} {currency}, or {}", shop.hand_on_cost, minutes(shop.hand_on_minutes));
     paragraph(&mut out, "  hand on   ", &hand_on, look.width);
     paragraph(&mut out, "  re-test   ", &minutes(shop.retest_minutes), look.width);
+    let (cost, time) = shop.second_visit;
+    let visit = match shop.at_hand.len() {
+        _ if cost == 0.0 && time == 0.0 => "costs nothing: every part counts as at hand".to_owned(),
+        n => format!("{cost:.2} {currency} and {} for a part; at hand are those of {n} repairs", minutes(time)),
+    };
+    paragraph(&mut out, "  2nd visit ", &visit, look.width);
     let aim = match shop.aim {
         Aim::Money => "money",
         Aim::Minutes => "minutes",

@@ -17,6 +17,8 @@ currency: EUR
 labour_rate: 80          # for an hour
 hand_on: {cost: 600, minutes: 300}
 retest_minutes: 10       # clearing the codes and proving a repair
+second_visit: {cost: 0, minutes: 0}    # coming back, or waiting, for a part that is not at hand
+at_hand: [filler-cap/replace-cap]      # repairs whose parts are
 keep_small: money        # or: minutes
 tools: [scan-tool, torch, multimeter, hand-vacuum-pump]
 own:                     # own minutes and prices; parts for repairs, consumables for tests
@@ -53,15 +55,17 @@ knowledge::written! {
     RawShop "shop file" {
         may currency: Spanned<String>;
         may labour_rate: Spanned<Num>;
-        may hand_on: RawHandOn;
+        may hand_on: RawSpend;
         may retest_minutes: Spanned<Num>;
+        may second_visit: RawSpend;
+        may at_hand: Vec<Spanned<String>>;
         may keep_small: Spanned<String>;
         may tools: Vec<Spanned<String>>;
         may own: Vec<RawOwn>;
     }
 }
 knowledge::written! {
-    RawHandOn "cost of handing on" {
+    RawSpend "cost, with its minutes" {
         may cost: Spanned<Num>;
         may minutes: Spanned<Num>;
     }
@@ -156,6 +160,20 @@ pub fn read(text: &str, path: &str, base: &Base) -> Result<Shop, ShopError> {
     if let Some(minutes) = &raw.retest_minutes {
         shop.retest_minutes = amount("retest_minutes", minutes)?;
     }
+    if let Some(visit) = &raw.second_visit {
+        if let Some(cost) = &visit.cost {
+            shop.second_visit.0 = amount("the cost of a second visit", cost)?;
+        }
+        if let Some(minutes) = &visit.minutes {
+            shop.second_visit.1 = amount("the minutes of a second visit", minutes)?;
+        }
+    }
+    for repair in raw.at_hand.unwrap_or_default() {
+        if base.repair(&repair.value).is_none() {
+            return Err(unknown(&repair, "repair", base.repairs().map(|(_, r)| r.id.as_str()).collect()));
+        }
+        shop.at_hand.insert(repair.value);
+    }
     if let Some(aim) = &raw.keep_small {
         shop.aim = match aim.value.as_str() {
             "money" => Aim::Money,
@@ -218,5 +236,7 @@ mod tests {
         assert!(told("labour: 5\n").contains("no field `labour`"));
         assert!(told("own:\n  - {id: nonsense, minutes: 2}\n").starts_with("shop.yaml:2:10"));
         assert!(told("retest_minutes: .nan\n").contains("between 0"));
+        assert!(told("at_hand: [filler-cap/replace-cup]\n").contains("no repair `filler-cap/replace-cup`"));
+        assert!(told("second_visit: {cost: -1}\n").contains("second visit is -1"));
     }
 }

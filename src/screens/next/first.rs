@@ -14,6 +14,8 @@ use std::fmt::Write as _;
 const LEADERS: usize = 3;
 /// Other steps shown.
 const OTHERS: usize = 3;
+/// A missing tool that saves this share of the whole job is named at once.
+const WORTH_NAMING: f64 = 0.1;
 /// Columns of a bar.
 const BAR_COLUMNS: usize = 8;
 
@@ -70,8 +72,18 @@ impl NextScreen<'_> {
             Some(n) => format!(", with the {n} tools at hand"),
         };
         let limit = self.limit.map_or_else(String::new, |l| format!(" {}", l.text(step.spend.money, self.shop)));
+        let most = self.saved.iter().max_by(|a, b| a.saves.total_cmp(&b.saves));
+        let tool = most.filter(|s| s.saves >= WORTH_NAMING * step.expected).map_or_else(String::new, |s| {
+            let tool = self.base.tool(&s.tool).map_or(s.tool.as_str(), |t| t.name.as_str());
+            format!(" Not at hand: {tool} [{}], which would save {}.", s.tool, amount(s.saves, self.shop))
+        });
+        let others = if self.steps.steps.len() > 1 {
+            " Other ways on, more of them and why on --long:"
+        } else {
+            " Why: --long."
+        };
         let text = format!(
-            "From here the whole job costs {whole} on average, this step {now}{rate}{tools}.{limit} Other ways on, more of them and why on --long:"
+            "From here the whole job costs {whole} on average, this step {now}{rate}{tools}.{tool}{limit}{others}"
         );
         paragraph(out, "", &text, look.width);
     }
