@@ -5,7 +5,7 @@
 
 use serde::Deserialize;
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::process::Command;
 
@@ -202,6 +202,50 @@ fn first_steps_are_what_a_technician_accepts_in_the_ninth_set() {
 #[ignore = "asks the program some 100 times"]
 fn first_steps_are_what_a_technician_accepts_in_the_tenth_set() {
     holds("tests/sense/tenth.yaml", TENTH);
+}
+
+/// Every code alone and 150 pairs: the first step touches a part that the code's check may fail for, is no shot in the dark while a
+/// short test is open, and clears nothing. Only a code of which no part is known may be handed on at once.
+#[test]
+#[ignore = "asks the program some 330 times"]
+fn first_steps_on_bare_codes_are_about_them() {
+    let base = faultodds::shipped::base().unwrap();
+    let part = |suspect: &str| suspect.split('/').next().unwrap_or_default().to_owned();
+    let of_code = |code: &str| -> BTreeSet<String> {
+        let monitor = &base.code(code).unwrap().monitor;
+        let own = base.codes.iter().filter(|c| c.monitor == *monitor);
+        own.flat_map(|c| &c.sets).map(|l| part(&l.suspect)).collect()
+    };
+    let codes: Vec<&str> = base.codes.iter().map(|c| c.id.as_str()).collect();
+    let alone = codes.iter().map(|c| vec![(*c).to_owned()]);
+    // Pairs by two strides that have no divisor in common with the number of codes.
+    let pairs = (0..150).map(|i| [37 * i + 11, 101 * i + 5].map(|n| codes[n % codes.len()].to_owned()));
+    let pairs = pairs.filter(|[a, b]| a != b).map(|p| p.to_vec());
+    let mut wrong = Vec::new();
+    for asked in alone.chain(pairs) {
+        let parts: BTreeSet<String> = asked.iter().flat_map(|c| of_code(c)).collect();
+        let (kind, step) = first(&[], &asked);
+        let looks = |id: &str| {
+            let test = base.test(id).unwrap();
+            let senses = test.readings.iter().any(|r| r.senses.is_some());
+            senses || test.readings.iter().flat_map(|r| &r.detects).any(|l| parts.contains(&part(&l.suspect)))
+        };
+        let fits = |id: &str| {
+            let (_, repair) = base.repair(id).unwrap();
+            repair.parts_cost.get() > 0.0 || repair.removes.iter().all(|s| !parts.contains(&part(s)))
+        };
+        let unknown = |code: &String| base.code(code).unwrap().title.contains("standard wording not known");
+        let bad = match kind.as_str() {
+            "test" => !looks(&step),
+            "repair" => fits(&step),
+            "hand-on" => !asked.iter().any(unknown),
+            _ => true,
+        };
+        if bad {
+            wrong.push(format!("{}: {kind} {step}", asked.join(" ")));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
 /// Prints what is not sensible and how many there are at every depth, and refuses too few sensible or too many silly ones.

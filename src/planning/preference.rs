@@ -434,10 +434,9 @@ fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[
     let close = first.expected * (1.0 + LITTLE);
     let before = tests.iter().filter(|s| match s.step {
         Step::Test(t) => {
+            let shows = first.fits && first.backing == Backing::Codes && s.chance >= SHOWN;
             s.spend.cost(aim) <= HALF * first.spend.cost(aim)
-                && s.expected <= close
-                && (first.fits && first.backing == Backing::Codes && s.chance >= SHOWN
-                    || overturns(search, state, t, first.step) >= OFTEN)
+                && (shows || s.expected <= close && overturns(search, state, t, first.step) >= OFTEN)
         }
         _ => false,
     });

@@ -133,6 +133,9 @@ impl NextScreen<'_> {
             self.line(&mut out, i, s, look);
         }
         self.reasons(&mut out, look);
+        if self.steps.steps.first().is_some_and(|s| s.step == Step::HandOn) {
+            self.notes(&mut out, look);
+        }
         self.how(&mut out, look);
         out
     }

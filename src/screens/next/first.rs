@@ -48,6 +48,9 @@ impl NextScreen<'_> {
             let _ = writeln!(out, "{lead}{words}");
         }
         out.push('\n');
+        if step.step == Step::HandOn && self.notes(&mut out, look) {
+            out.push('\n');
+        }
         self.now(&mut out, step, look);
         out
     }
@@ -86,6 +89,15 @@ impl NextScreen<'_> {
             "From here the whole job costs {whole} on average, this step {now}{rate}{tools}.{tool}{limit}{others}"
         );
         paragraph(out, "", &text, look.width);
+    }
+
+    /// What the base notes on the codes, where it can do no more: above all which wording it does not know.
+    /// Answers whether there was any.
+    pub(super) fn notes(&self, out: &mut String, look: Look) -> bool {
+        let codes = self.codes.iter().filter_map(|c| self.base.code(c));
+        let noted: Vec<(&str, &str)> = codes.filter_map(|c| Some((c.id.as_str(), c.note.as_deref()?))).collect();
+        noted.iter().for_each(|(code, note)| paragraph(out, &format!("{code}: "), note, look.width));
+        !noted.is_empty()
     }
 
     fn now(&self, out: &mut String, step: &Scored, look: Look) {
