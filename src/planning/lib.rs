@@ -21,6 +21,7 @@ mod draft;
 mod effort;
 mod exact;
 mod followed;
+mod grounds;
 mod offers;
 mod pose;
 mod preference;

@@ -18,7 +18,10 @@
 //!    for, and of that what settles most for its cost; of repairs alone the cheapest that more likely helps than not.
 
 use super::candidates::{Scored, by_cost};
-use super::problem::{Backing, bits};
+use super::grounds::{
+    PROVEN, SHOWN, SPOKEN_FOR, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
+};
+use super::problem::Backing;
 use super::search::Search;
 use super::state::State;
 use super::{Aim, Step};
@@ -48,15 +51,8 @@ const WORTH_A_WORD: f64 = 0.02;
 /// Minutes of a repair without a part that may be tried before anything was measured: pressing a plug home, closing a cap.
 const A_MOMENT: f64 = 15.0;
 
-/// From this chance of being needed on a repair for which a reading speaks is as good as proven,
-const PROVEN: f64 = 0.85;
-
-/// one for which codes and symptoms alone speak is no guess from this one on,
+/// From this chance of being needed on, a repair for which codes and symptoms alone speak is no guess.
 const CERTAIN: f64 = 0.95;
-
-/// and one whose fault was shown from this one on: the rest is what the numbers of the reading leave open, and those are
-/// rough.
-const SHOWN: f64 = 0.5;
 
 /// Only tests go before a proven repair that cost less than this share of it.
 const TENTH: f64 = 0.1;
@@ -67,16 +63,10 @@ const HALF: f64 = 0.5;
 /// where the whole job gets dearer by less than this share: the odds of a repair are hardly known better.
 const LITTLE: f64 = 0.10;
 
-/// A result overturns a repair that it leaves with less than this share of its chance of being needed.
-const OVERTURNED: f64 = 0.6;
-
 /// So often at least must a test overturn the repair that it goes before.
 const OFTEN: f64 = 0.05;
 
-/// From this chance of being needed on, a repair that readings speak for is followed up:
-const SPOKEN_FOR: f64 = 0.3;
-
-/// a test that overturns it so often is about it.
+/// A test that overturns so often the repair that readings speak for is about it.
 const FOLLOWS: f64 = 0.10;
 
 /// A cause this likely is looked for, or removed, before what it brings about is renewed.
@@ -123,19 +113,6 @@ fn finds_the_place(search: &Search<'_>, state: &State, list: &[Scored], tests: &
     let open = |s: &&Scored| matches!(s.step, Step::Test(t) if finds(t));
     let finder = tests.iter().find(open)?;
     Some(Scored { expected: first.expected, followed: first.followed, ..*finder })
-}
-
-/// The suspects that the test often shows.
-fn looks_at(search: &Search<'_>, test: usize) -> u128 {
-    let problem = search.problem;
-    let links = problem.tests[test].readings.iter().flat_map(|&r| &problem.readings[r].links);
-    links.filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR).fold(0, |all, (s, _)| all | 1_u128 << s)
-}
-
-/// Chance that any of these has to be removed.
-fn needed(search: &Search<'_>, state: &State, set: u128) -> f64 {
-    let worlds = state.worlds.iter().filter(|(w, _)| search.universe.worlds[*w].need & set != 0);
-    worlds.map(|(_, m)| m).sum::<f64>() / state.mass.max(f64::MIN_POSITIVE)
 }
 
 /// The test that the repair at the head of the list is made after, unless its fault was shown beyond doubt: one that costs
@@ -242,46 +219,6 @@ fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> 
     fitting.iter().find(|s| !cause_waits(s)).or(fitting.first()).copied()
 }
 
-/// The faults that a repair removes.
-fn removes(search: &Search<'_>, s: &Scored) -> u128 {
-    s.step.repair().map_or(0, |r| search.problem.repairs[r].removes)
-}
-
-/// Whether a repair goes further than another: it costs more and takes away nothing more that is likely there.
-fn further(search: &Search<'_>, s: &Scored, than: &Scored, likely: u128) -> bool {
-    let alone = |s: &Scored| s.step.repair().map_or(0.0, |r| search.problem.repairs[r].alone.cost(search.problem.aim));
-    removes(search, than) & likely == removes(search, s) & likely && alone(than) < alone(s)
-}
-
-/// The suspects that are more likely there than not.
-fn likely(search: &Search<'_>, state: &State) -> u128 {
-    let mut chance = vec![0.0; search.problem.suspects.len()];
-    for &(w, m) in &state.worlds {
-        bits(search.universe.worlds[w].present).for_each(|s| chance[s] += m);
-    }
-    let half = 0.5 * state.mass;
-    chance.iter().enumerate().filter(|(_, c)| **c > half).fold(0, |all, (s, _)| all | 1 << s)
-}
-
-/// What would bring back something that is removed and is there, and how likely any of it is there.
-fn causes(search: &Search<'_>, state: &State, removes: u128) -> (u128, f64) {
-    let (mut causes, mut there) = (0_u128, 0.0);
-    for &(w, m) in &state.worlds {
-        let present = search.universe.worlds[w].present;
-        let (gone, left) = (present & removes, present & !removes);
-        let back = search.problem.returns.iter().filter(|r| gone >> r.victim & 1 == 1 && left >> r.cause & 1 == 1);
-        let mut any = false;
-        back.for_each(|r| {
-            causes |= 1 << r.cause;
-            any = true;
-        });
-        if any {
-            there += m;
-        }
-    }
-    (causes, there / state.mass.max(f64::MIN_POSITIVE))
-}
-
 /// The repair first, after the tests that may come before it.
 fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>, repair: Scored) -> Vec<Scored> {
     let aim = search.problem.aim;
@@ -322,32 +259,6 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
         put_first(&mut list, repair.step);
     }
     list
-}
-
-/// How often the test shows that something is there which would bring back what is removed.
-fn finds_cause(search: &mut Search<'_>, state: &State, test: usize, removed: u128) -> f64 {
-    let after = search.outcomes(state, test);
-    let found = after.iter().filter(|s| causes(search, s, removed).1 >= SHOWN);
-    found.map(|s| s.mass).sum::<f64>() / state.mass
-}
-
-/// How often the test leaves the repair as good as proven.
-fn settles(search: &mut Search<'_>, state: &State, test: usize, repair: Step) -> f64 {
-    let Some(r) = repair.repair() else { return 0.0 };
-    let universe = search.universe;
-    let after = search.outcomes(state, test);
-    let sure = after.iter().filter(|s| s.needed(universe, r) >= PROVEN * s.mass);
-    sure.map(|s| s.mass).sum::<f64>() / state.mass
-}
-
-/// How often the test shows what leaves the repair with much less of its chance of being needed.
-fn overturns(search: &mut Search<'_>, state: &State, test: usize, repair: Step) -> f64 {
-    let Some(r) = repair.repair() else { return 0.0 };
-    let universe = search.universe;
-    let least = OVERTURNED * state.needed(universe, r) / state.mass;
-    let after = search.outcomes(state, test);
-    let over = after.iter().filter(|s| s.needed(universe, r) < least * s.mass);
-    over.map(|s| s.mass).sum::<f64>() / state.mass
 }
 
 /// Repairs that nothing speaks for but the codes, while there is a test that tells something. And shots in the dark,
