@@ -155,7 +155,7 @@ fn plans_for_a_job_use_its_tools_and_its_shop_file() {
     desk.done(&["job", "set", "--job", "1", "--without", "smoke-machine"]);
     assert!(!smoke(all), "the job has no smoke machine");
     assert!(
-        smoke(&[all, &["--tools", "smoke-machine,evap-adapters,scan-tool,torch"]].concat()),
+        smoke(&[all, &["--tools", "smoke-machine,evap-adapters,scan-tool,torch,jack-stands"]].concat()),
         "but today it is here"
     );
     desk.done(&["job", "set", "--job", "1", "--shop", shop.to_str().unwrap()]);
