@@ -30,9 +30,6 @@ const BY_ITSELF: f64 = 0.8;
 /// A second look shows less than this share of what it can show for the first time.
 const FRESH: f64 = 0.2;
 
-/// A reading that shows a fault of a part at least this often is taken with the part in hand.
-const IN_HAND: f64 = 0.6;
-
 /// Tests of systems that none of the suspects in question belongs to are taken off: they could only tell something by
 /// the way, about what they share with the system in question. So are second looks at parts that were found good. What
 /// speaks for each repair is marked.
@@ -160,13 +157,8 @@ impl Read {
         }
     }
 
-    /// Whether the test shows next to nothing in question but what a normal reading would have shown as surely. What a driver can do
-    /// wrong is noticed by whoever has the part in hand.
+    /// Whether the test shows next to nothing in question but what a normal reading would have shown as surely.
     fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, chance: &BTreeMap<usize, f64>) -> bool {
-        let id = |s: usize| q.network.suspects[s].id.as_str();
-        let part = |s: usize| id(s).split('/').next().unwrap_or_default();
-        let handled = |s: usize| self.normal.iter().any(|(n, p)| p.0 >= IN_HAND && part(*n) == part(s));
-        let by_driver = |s: usize| q.base.suspect(id(s)).is_some_and(|(_, s)| s.by_driver);
         // What was not as it should be since it was last looked at is worth another look.
         let last = |s: usize| self.normal.get(&s).map_or(0, |n| n.1);
         let bad = |s: usize| self.abnormal.iter().any(|shown| shown.at > last(s) && shown.suspects.contains(&s));
@@ -178,12 +170,11 @@ impl Read {
             let p = looked.entry(l.suspect).or_default();
             *p = p.max(1.0 - l.levels[0]);
         }
-        let found_good = |s: usize, p: f64| {
+        let good = |s: usize, p: f64| {
             let at_least =
                 |map: &BTreeMap<usize, (f64, usize)>, share: f64| map.get(&s).is_some_and(|n| n.0 >= share * p);
             at_least(&self.by_itself, BY_ITSELF) || !bad(s) && at_least(&self.normal, AS_SURELY)
         };
-        let good = |s: usize, p: f64| found_good(s, p) || by_driver(s) && handled(s);
         let (mut all, mut fresh) = (0.0, 0.0);
         for (s, p) in looked {
             let there = chance.get(&s).copied().unwrap_or_default() * p;

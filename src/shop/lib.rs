@@ -20,7 +20,7 @@ retest_minutes: 10       # clearing the codes and proving a repair
 second_visit: {cost: 0, minutes: 0}    # coming back, or waiting, for a part that is not at hand
 at_hand: [filler-cap/replace-cap]      # repairs whose parts are
 keep_small: money        # or: minutes
-tools: [scan-tool, torch, multimeter, hand-vacuum-pump]
+tools: [scan-tool, torch, multimeter, hand-vacuum-pump, jack-stands]
 own:                     # own minutes and prices; parts for repairs, consumables for tests
   - {id: cap-look-reseat, minutes: 1}
   - {id: filler-cap/replace-cap, minutes: 4, price: 15}
@@ -220,7 +220,7 @@ mod tests {
         assert_eq!((shop.labour_rate, shop.hand_on_cost, shop.aim), (80.0, 600.0, Aim::Money));
         assert_eq!(shop.minutes["cap-look-reseat"], 1.0);
         assert_eq!(shop.prices["filler-cap/replace-cap"], 15.0);
-        assert_eq!(shop.tools.unwrap().len(), 4);
+        assert_eq!(shop.tools.unwrap().len(), 5);
     }
 
     #[test]
