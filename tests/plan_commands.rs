@@ -116,6 +116,20 @@ fn worth_adds_up() {
     let a_job = answer["saves_per_job"].as_f64().unwrap();
     assert!((a_job - saved / jobs).abs() < 1e-9);
     assert!(answer["break_even_jobs"].as_f64().unwrap() * a_job >= answer["price"].as_f64().unwrap());
+    assert_eq!(answer["lacking"], serde_json::json!([]));
+    // Another price moves when it has paid for itself and nothing else.
+    let dear = json(&["worth", "fused-lamp", "--codes", "P0443=3,P0447", "--price", "1000", "--json"]);
+    assert_eq!((&dear["codes"], &dear["price"]), (&answer["codes"], &serde_json::json!(1000.0)));
+    assert_eq!(dear["break_even_jobs"], (1000.0 / a_job).ceil());
+}
+
+/// A tool that no plan uses saves nothing, to the last figure; one whose tests need another that is lacking says which.
+#[test]
+fn a_tool_alone_names_what_it_lacks() {
+    let idle = json(&["worth", "scales", "--codes", "P0480", "--json"]);
+    assert_eq!(idle["codes"][0]["with"], idle["codes"][0]["without"]);
+    let ran = run(&["worth", "scan-tool", "--codes", "P0443", "--tools", "torch,multimeter"]);
+    assert!(ran.out.contains("not at hand either"), "{}", ran.out);
 }
 
 #[test]
@@ -129,6 +143,7 @@ fn what_cannot_be_is_refused() {
     refused(&["quote", "P0455", "--check", "1"], "cars");
     refused(&["worth", "smoke-machine", "--codes", "P0455=none"], "number of jobs");
     refused(&["worth", "hammer"], "hammer");
+    refused(&["worth", "torch", "--price", "-1"], "0 or more");
     refused(&["next", "P0455", "--shop", "/nowhere/shop.yaml"], "/nowhere/shop.yaml");
 }
 

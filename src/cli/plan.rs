@@ -133,6 +133,9 @@ pub struct WorthArgs {
     /// What is known of the vehicles
     #[arg(long, value_name = "WORDS")]
     pub vehicle: Vec<String>,
+    /// What the tool costs, instead of the price in the base
+    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
+    pub price: Option<f64>,
     /// The shop.
     #[command(flatten)]
     pub shop: ShopArgs,

@@ -4,7 +4,7 @@ use super::base::Loaded;
 use super::car_said::check_tools;
 use super::learn_input::{each_recorded, past_counted, past_store, replaying};
 use super::planned::shop;
-use super::worth::{Mix, costs, own_mix, tools_used};
+use super::worth::{Mix, less_a_tool, own_mix, planned_jobs, tools_used};
 use super::{Ending, Io, Stop};
 use cli::pages::PastReportArgs;
 use cli::shared::PastStoreArgs;
@@ -104,15 +104,20 @@ fn tools(args: &PastReportArgs, past: &PastStoreArgs, base: &Base, shop: &Shop) 
     {
         bar.set_style(style);
     }
-    let planned = |shop: &Shop| costs(base, &network, &mix, shop, &|| bar.inc(1));
-    let now = planned(shop)?;
+    let told = || bar.inc(1);
+    let now = planned_jobs(base, &network, &mix, shop, &told)?;
     for tool in wanted {
         let there = shop.tools.as_ref().is_none_or(|have| have.contains(&tool));
-        let other = planned(&if there { shop.without_tool(base, &tool) } else { shop.with_tool(base, &tool) })?;
+        let other = if there {
+            less_a_tool(base, &network, &mix, &now, (&tool, &shop.without_tool(base, &tool)), &told)?
+        } else {
+            let with = planned_jobs(base, &network, &mix, &shop.with_tool(base, &tool), &told)?;
+            with.into_iter().map(|job| job.map(|j| j.cost)).collect()
+        };
         let mut saved: Vec<f64> = Vec::new();
         for ((now, other), (_, jobs)) in now.iter().zip(&other).zip(&mix) {
             let (Some(now), Some(other)) = (now, other) else { continue };
-            let saves = if there { other - now } else { now - other };
+            let saves = if there { other - now.cost } else { now.cost - other };
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of jobs")]
             saved.extend(std::iter::repeat_n(saves, *jobs as usize));
         }

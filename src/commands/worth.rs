@@ -28,6 +28,9 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     let base = &loaded.base;
     let shop = shop(&args.shop, base)?;
     check_tools(std::slice::from_ref(&args.tool), base)?;
+    if args.price.is_some_and(|p| !(p.is_finite() && p >= 0.0)) {
+        return Err(Failure::new("--price is an amount of 0 or more").into());
+    }
     let vehicle = parse_vehicle(&args.vehicle, base, io.today.year())?;
     let network = build(base, &vehicle);
     if args.own_jobs {
@@ -38,7 +41,7 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         if args.own_jobs { own_mix(&args.past, &args.jobs, base)? } else { (mix(&args.codes, base)?, 0.0) };
     let (with, without) = (shop.with_tool(base, &args.tool), shop.without_tool(base, &args.tool));
     let bar = if io.interactive { ProgressBar::new(2 * mix.len() as u64) } else { ProgressBar::hidden() };
-    let gains = gains(base, &network, mix, (&with, &without), &|| bar.inc(1))?;
+    let gains = gains(base, &network, mix, (&args.tool, &with, &without), &|| bar.inc(1))?;
     bar.finish_and_clear();
     if gains.is_empty() {
         return Err(Failure::new("none of these codes can be stored on such a vehicle").into());
@@ -48,7 +51,7 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
         (false, true) => Over::AllCodes,
         (false, false) => Over::Given,
     };
-    let screen = WorthScreen { base, shop: &shop, tool: &args.tool, gains: &gains, over };
+    let screen = WorthScreen { base, shop: &with, tool: &args.tool, price: args.price, gains: &gains, over };
     if args.json {
         io.show_json(&screen.json())?;
     } else {
@@ -57,44 +60,84 @@ pub(super) fn run(args: &WorthArgs, kb: Option<&Path>, io: &mut Io) -> Result<En
     Ok(if screen.saving() > 0.0 { Ending::Done } else { Ending::No })
 }
 
-/// Plans every set of codes with a tool and without it; those that such a vehicle cannot store are left out. `told` is
-/// called after each plan.
+/// Plans every set of codes with a tool and, where that plan may use it, without it; those that such a vehicle cannot store are
+/// left out. `told` is called after each.
 fn gains(
     base: &Base,
     network: &Network,
     mix: Mix,
-    (with, without): (&Shop, &Shop),
+    (tool, with, without): (&str, &Shop, &Shop),
     told: &(dyn Fn() + Sync),
 ) -> Result<Vec<Gain>, Stop> {
-    let with = costs(base, network, &mix, with, told)?;
-    let without = costs(base, network, &mix, without, told)?;
+    let with = planned_jobs(base, network, &mix, with, told)?;
+    let without = less_a_tool(base, network, &mix, &with, (tool, without), told)?;
     let mut out = Vec::new();
     for (((codes, jobs), with), without) in mix.into_iter().zip(with).zip(without) {
         if let (Some(with), Some(without)) = (with, without) {
-            out.push(Gain { code: codes.join(" "), jobs, with, without });
+            out.push(Gain { code: codes.join(" "), jobs, with: with.cost, without });
         }
     }
     Ok(out)
 }
 
-/// Expected cost of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot
-/// store. `told` is called after each.
-pub(super) fn costs(
+/// What the plan of a job comes to.
+pub(super) struct PlannedJob {
+    /// Its expected cost.
+    pub cost: f64,
+    /// Tools that any of its steps may use.
+    tools: BTreeSet<String>,
+}
+
+/// The plan of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot store.
+/// `told` is called after each.
+pub(super) fn planned_jobs(
     base: &Base,
     network: &Network,
     mix: &Mix,
     shop: &Shop,
     told: &(dyn Fn() + Sync),
+) -> Result<Vec<Option<PlannedJob>>, Stop> {
+    each(mix, network, |_, codes| {
+        let job = planned(base, network, codes, shop)?.map(|(posed, plan)| {
+            let mut tools = BTreeSet::new();
+            plan.root.iter().for_each(|root| tools_of(base, &posed, root, &mut tools));
+            PlannedJob { cost: plan.expected().cost(shop.aim), tools }
+        });
+        told();
+        Ok(job)
+    })
+}
+
+/// Expected costs of the same jobs in the shop without a tool. A plan that never uses the tool can be made without it, and
+/// none costs less, so that only the others are planned anew.
+pub(super) fn less_a_tool(
+    base: &Base,
+    network: &Network,
+    mix: &Mix,
+    with: &[Option<PlannedJob>],
+    (tool, without): (&str, &Shop),
+    told: &(dyn Fn() + Sync),
 ) -> Result<Vec<Option<f64>>, Stop> {
-    let costs: Result<Vec<Option<f64>>, PlanError> = mix
-        .par_iter()
-        .map(|(codes, _)| {
-            let cost = cost(base, network, codes, shop);
-            told();
-            cost
-        })
-        .collect();
-    costs.map_err(|PlanError::Inference(e)| failure::inference(&e, network).into())
+    each(mix, network, |i, codes| {
+        let cost = match &with[i] {
+            Some(job) if job.tools.contains(tool) => {
+                planned(base, network, codes, without)?.map(|(_, plan)| plan.expected().cost(without.aim))
+            }
+            same => same.as_ref().map(|job| job.cost),
+        };
+        told();
+        Ok(cost)
+    })
+}
+
+/// One answer for each set of codes, made side by side.
+fn each<T: Send>(
+    mix: &Mix,
+    network: &Network,
+    one: impl Fn(usize, &[String]) -> Result<T, PlanError> + Sync,
+) -> Result<Vec<T>, Stop> {
+    let all: Result<Vec<T>, PlanError> = mix.par_iter().enumerate().map(|(i, (codes, _))| one(i, codes)).collect();
+    all.map_err(|PlanError::Inference(e)| failure::inference(&e, network).into())
 }
 
 /// Sets of codes with their numbers of jobs.
@@ -157,23 +200,34 @@ pub(super) fn tools_used(
     mix: &Mix,
     shop: &Shop,
 ) -> Result<BTreeMap<String, f64>, Stop> {
-    let each: Result<Vec<BTreeMap<String, f64>>, PlanError> = mix
-        .par_iter()
-        .map(|(codes, jobs)| {
-            let mut uses = BTreeMap::new();
-            if let Some((posed, plan)) = planned(base, network, codes, shop)?
-                && let Some(root) = &plan.root
-            {
-                count_tools(base, &posed, root, *jobs, &mut uses);
-            }
-            Ok(uses)
-        })
-        .collect();
+    let uses = each(mix, network, |i, codes| {
+        let mut uses = BTreeMap::new();
+        if let Some((posed, plan)) = planned(base, network, codes, shop)?
+            && let Some(root) = &plan.root
+        {
+            count_tools(base, &posed, root, mix[i].1, &mut uses);
+        }
+        Ok(uses)
+    })?;
     let mut all = BTreeMap::new();
-    for (tool, n) in each.map_err(|PlanError::Inference(e)| failure::inference(&e, network))?.into_iter().flatten() {
+    for (tool, n) in uses.into_iter().flatten() {
         *all.entry(tool).or_default() += n;
     }
     Ok(all)
+}
+
+/// The tools that a step of the plan may use: those of its tests, and whatever raises the vehicle where a repair is made under it.
+fn tools_of(base: &Base, posed: &Posed, node: &Node, out: &mut BTreeSet<String>) {
+    let id = posed.problem.id(node.step);
+    if let Some(test) = base.test(id) {
+        out.extend(test.tools.iter().cloned());
+    } else if node.step.repair().is_some()
+        && let Some((_, repair)) = base.repair(id)
+    {
+        let none = Shop { tools: Some(BTreeSet::new()), ..Shop::default() };
+        out.extend(none.missing_under(base, repair).into_iter().map(str::to_owned));
+    }
+    node.branches.iter().filter_map(|b| b.then.as_ref()).for_each(|then| tools_of(base, posed, then, out));
 }
 
 fn count_tools(base: &Base, posed: &Posed, node: &Node, jobs: f64, uses: &mut BTreeMap<String, f64>) {
@@ -187,11 +241,6 @@ fn count_tools(base: &Base, posed: &Posed, node: &Node, jobs: f64, uses: &mut BT
     for then in node.branches.iter().filter_map(|b| b.then.as_ref()) {
         count_tools(base, posed, then, jobs, uses);
     }
-}
-
-/// Expected cost of the job with these codes; nothing when such a vehicle cannot store them.
-fn cost(base: &Base, network: &Network, codes: &[String], shop: &Shop) -> Result<Option<f64>, PlanError> {
-    Ok(planned(base, network, codes, shop)?.map(|(_, plan)| plan.expected().cost(shop.aim)))
 }
 
 /// The plan for these codes with its problem; nothing when such a vehicle cannot store them.

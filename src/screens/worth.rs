@@ -7,6 +7,7 @@ use super::text::{cut, left, paragraph, percent, right};
 use knowledge::base::Base;
 use planning::{Aim, Shop};
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// One code of the mix.
@@ -35,10 +36,12 @@ impl Gain {
 pub struct WorthScreen<'a> {
     /// The base.
     pub base: &'a Base,
-    /// The shop.
+    /// The shop with the tool.
     pub shop: &'a Shop,
     /// Tool id.
     pub tool: &'a str,
+    /// Its price, where another than that of the base was said.
+    pub price: Option<f64>,
     /// The mix.
     pub gains: &'a [Gain],
     /// What the mix is.
@@ -75,7 +78,17 @@ impl WorthScreen<'_> {
     }
 
     fn price(&self) -> f64 {
-        self.base.tool(self.tool).map_or(0.0, |t| t.price.get())
+        self.price.unwrap_or_else(|| self.base.tool(self.tool).map_or(0.0, |t| t.price.get()))
+    }
+
+    /// Tests made with the tool, and what some of them need beside it and the shop lacks, with the number of these tests.
+    fn others(&self) -> (usize, Vec<(&str, usize)>) {
+        let tests = || self.base.tests.iter().filter(|t| t.tools.iter().any(|tool| tool == self.tool));
+        let mut lacking: BTreeMap<&str, usize> = BTreeMap::new();
+        tests().flat_map(|t| self.shop.missing(t)).for_each(|tool| *lacking.entry(tool).or_default() += 1);
+        let mut lacking: Vec<(&str, usize)> = lacking.into_iter().collect();
+        lacking.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+        (tests().count(), lacking)
     }
 
     /// Jobs after which the saving has paid the price; nothing when it never does, or when minutes are counted.
@@ -114,12 +127,22 @@ impl WorthScreen<'_> {
         if let Some(jobs) = self.break_even() {
             let _ = write!(
                 text,
-                " At a price of {:.0} {} it has paid for itself after {jobs:.0} jobs.",
+                " At a price of {:.0} {} it has paid for itself after {jobs:.0} job{}.",
                 self.price(),
-                self.shop.currency
+                self.shop.currency,
+                if jobs == 1.0 { "" } else { "s" }
             );
         }
         paragraph(&mut out, "", &text, look.width);
+        let (tests, lacking) = self.others();
+        if !lacking.is_empty() {
+            let each: Vec<String> = lacking.iter().map(|(tool, n)| format!("{tool} ({n})")).collect();
+            let text = format!(
+                "Of the {tests} tests made with it some need what is not at hand either, and count for nothing here: {}.",
+                each.join(", ")
+            );
+            paragraph(&mut out, "", &text, look.width);
+        }
         let best = self.best();
         let shown = &best[..best.len().min(CODES)];
         let width = shown.iter().map(|g| g.code.len()).max().unwrap_or(0).clamp(6, 40) + 2;
@@ -147,6 +170,7 @@ impl WorthScreen<'_> {
         json!({
             "schema": "faultodds.worth/1", "tool": self.tool, "unit": unit(self.shop), "saves_per_job": self.saving(),
             "price": self.price(), "break_even_jobs": self.break_even(), "codes": codes,
+            "lacking": self.others().1.into_iter().map(|(tool, tests)| json!({"tool": tool, "tests": tests})).collect::<Vec<_>>(),
         })
     }
 }
