@@ -9,7 +9,7 @@
 //! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
 //!    makes the job at most a little dearer; a measurement can be taken back, a part cannot. Codes and symptoms alone fit no
 //!    part while such a test can show its fault, and a repair comes after the tests that the base names for it, where they
-//!    cost less than a tenth of it.
+//!    cost less than a fifth of it. What a test opens for the repair as well is no cost of the test.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
 //! 4. **The place comes before the wire.** A wire is repaired where it is broken: the test that finds the place, whose time
@@ -56,6 +56,9 @@ const CERTAIN: f64 = 0.95;
 
 /// Only tests go before a proven repair that cost less than this share of it.
 const TENTH: f64 = 0.1;
+
+/// What a repair is made after goes before it where it costs less than this share of it, what it opens for both not counted.
+const FIFTH: f64 = 0.2;
 
 /// Before another repair go tests that cost less than this share of it,
 const HALF: f64 = 0.5;
@@ -137,8 +140,8 @@ fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Sco
     let caused = causes(search, state, repair.removes).1 >= CAUSE;
     let wanted = |s: &&Scored| match s.step {
         Step::Test(t) => {
-            let own = s.spend.cost(aim);
-            repair.after >> t & 1 == 1 && (own < TENTH * cost || caused && own < cost) && in_question(t, own)
+            let own = beside(search, state, s, first);
+            repair.after >> t & 1 == 1 && (own < FIFTH * cost || caused && own < cost) && in_question(t, own)
         }
         _ => false,
     };
@@ -244,7 +247,7 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
         Step::Test(_) if (CAUSE..PROVEN).contains(&cause) || killers.contains(&s.step) => true,
         Step::Test(_) if repair.backing == Backing::Shown => false,
         Step::Test(t) => {
-            s.spend.cost(aim) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
+            beside(search, state, s, &repair) < TENTH * cost && overturns(search, state, t, repair.step) >= OFTEN
                 || smaller.is_some_and(|o| {
                     s.spend.cost(aim) < HALF * (cost - o.spend.cost(aim)) && settles(search, state, t, o.step) >= SHOWN
                 })
@@ -270,6 +273,14 @@ fn drop_guesses(list: &mut Vec<Scored>) {
     if test {
         list.retain(|s| s.step.repair().is_none() || !guess(s));
     }
+}
+
+/// What a test costs beside a repair that is to follow it: less what it opens or finds for both.
+fn beside(search: &Search<'_>, state: &State, test: &Scored, repair: &Scored) -> f64 {
+    let (problem, aim) = (search.problem, search.problem.aim);
+    let Step::Test(t) = test.step else { return test.spend.cost(aim) };
+    let then = problem.cost(repair.step, state.paid | problem.tests[t].leaves);
+    test.spend.cost(aim) - (repair.spend.cost(aim) - then).max(0.0)
 }
 
 fn a_moment(s: &Scored) -> bool {
@@ -346,7 +357,7 @@ fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[
     let before = tests.iter().filter(|s| match s.step {
         Step::Test(t) => {
             let shows = first.fits && first.backing == Backing::Codes && s.chance >= SHOWN;
-            s.spend.cost(aim) <= HALF * first.spend.cost(aim)
+            beside(search, state, s, &first) <= HALF * first.spend.cost(aim)
                 && (shows || s.expected <= close && overturns(search, state, t, first.step) >= OFTEN)
         }
         _ => false,
