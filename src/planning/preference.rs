@@ -163,7 +163,7 @@ fn by_sense(
         return repaired_first(search, state, list, repair);
     }
     let tests: Vec<Scored> = list.iter().filter(|s| matches!(s.step, Step::Test(_))).copied().collect();
-    drop_guesses(&mut list);
+    let guess = drop_guesses(&mut list);
     drop_what_changes_nothing(&mut list, aim);
     drop_dearer_twins(&mut list);
     let exact = exact.filter(|step| list.first().is_some_and(|s| s.step == *step));
@@ -171,7 +171,8 @@ fn by_sense(
         let trail = on_the_trail(search, state, &list);
         settle_equals(&mut list, &trail, aim);
     }
-    if let Some(test) = to_measure(search, state, &list, &tests) {
+    let shows = guess.and_then(|guess| shows_the_guess(search, state, guess, &tests));
+    if let Some(test) = shows.or_else(|| to_measure(search, state, &list, &tests)) {
         if list.iter().all(|s| s.step != test.step) {
             list.insert(list.partition_point(|s| s.expected <= test.expected), test);
         }
@@ -264,15 +265,35 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     list
 }
 
-/// Repairs that nothing speaks for but the codes, while there is a test that tells something. And shots in the dark,
-/// unless a moment does it.
-fn drop_guesses(list: &mut Vec<Scored>) {
+/// Drops repairs that nothing speaks for but the codes, while there is a test that tells something, and shots in the dark, unless
+/// a moment does it. Returns the one that by its cost would have come first of all.
+fn drop_guesses(list: &mut Vec<Scored>) -> Option<Scored> {
     let test = list.iter().any(|s| matches!(s.step, Step::Test(_)));
     let bare = |s: &Scored| s.backing == Backing::Codes && s.needed < CERTAIN && !a_moment(s);
-    let guess = |s: &Scored| bare(s) || s.chance < IN_THE_DARK;
+    let guess = |s: &Scored| s.step.repair().is_some() && (bare(s) || s.chance < IN_THE_DARK);
+    let first = list.first().copied().filter(guess);
     if test {
-        list.retain(|s| s.step.repair().is_none() || !guess(s));
+        list.retain(|s| !guess(s));
     }
+    first.filter(|_| test)
+}
+
+/// The test that comes in the place of a guess: after any test the guess may follow, so that by their costs the cheapest would
+/// be first whatever it looks at. Of those that may overturn it or show its fault the cheapest, of equals the most
+/// telling.
+fn shows_the_guess(search: &mut Search<'_>, state: &State, guess: Scored, tests: &[Scored]) -> Option<Scored> {
+    let mut about = Vec::new();
+    for s in tests.iter().filter(|s| s.followed && s.expected.is_finite()) {
+        if let Step::Test(t) = s.step
+            && (overturns(search, state, t, guess.step) >= FOLLOWS || settles(search, state, t, guess.step) >= FOLLOWS)
+        {
+            about.push(*s);
+        }
+    }
+    about.sort_by(by_cost);
+    let least = about.first()?.expected;
+    about.retain(|s| s.expected <= least * (1.0 + EQUAL));
+    first_of_equals(&about, &[], search.problem.aim).map(|i| about[i])
 }
 
 /// What a test costs beside a repair that is to follow it: less what it opens or finds for both.

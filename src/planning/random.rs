@@ -13,12 +13,26 @@ const RETEST: f64 = 10.0;
 /// noisy tests of one or two suspects, some of which share a setup, and handing on.
 #[must_use]
 pub fn problem(seed: u64) -> (Problem, Universe) {
-    problem_of(seed, 5..=7, 4..=5)
+    problem_of(seed, 5..=7, 4..=5, Pairs::Drawn)
 }
 
-/// The same with other numbers of suspects and tests.
+/// How many cars have two faults.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pairs {
+    /// Some: a fiftieth to a third of what independent weights would bring together, another share in each problem.
+    Drawn,
+    /// This share.
+    Share(f64),
+}
+
+/// The same with other numbers of suspects and tests, and so many cars with two faults.
 #[must_use]
-pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclusive<usize>) -> (Problem, Universe) {
+pub fn problem_of(
+    seed: u64,
+    suspects: RangeInclusive<usize>,
+    tests: RangeInclusive<usize>,
+    pairs: Pairs,
+) -> (Problem, Universe) {
     let mut rng = Rng::new(seed, 0x9a);
     let suspects = suspects.start() + below(&mut rng, suspects.clone().count());
     let tests = tests.start() + below(&mut rng, tests.clone().count());
@@ -77,13 +91,19 @@ pub fn problem_of(seed: u64, suspects: RangeInclusive<usize>, tests: RangeInclus
         .collect();
     let weights: Vec<f64> = (0..suspects).map(|_| rng.unit().powi(2) + 0.02).collect();
     let double = between(&mut rng, 0.02, 0.3);
-    let mut worlds = Vec::new();
+    let mut worlds: Vec<(Truth, f64)> = Vec::new();
     for a in 0..suspects {
         worlds.push((single(a), weights[a]));
         for b in a + 1..suspects {
             let both = single(a).present | single(b).present;
             worlds.push((Truth { present: both, need: both }, weights[a] * weights[b] * double));
         }
+    }
+    if let Pairs::Share(share) = pairs {
+        let of = |two: bool| worlds.iter().filter(|w| (w.0.present.count_ones() > 1) == two).map(|w| w.1).sum::<f64>();
+        let times = [(1.0 - share) / of(false), share / of(true)];
+        worlds.iter_mut().for_each(|w| w.1 *= times[usize::from(w.0.present.count_ones() > 1)]);
+        worlds.retain(|w| w.1 > 0.0);
     }
     let retest = money(RETEST);
     repairs

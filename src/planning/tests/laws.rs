@@ -1,6 +1,6 @@
 //! What must hold on any problem: the policy near the optimum, bounds below it, and masses that add up.
 
-use crate::random::{problem, problem_of};
+use crate::random::{Pairs, problem, problem_of};
 use crate::{Detail, Effort, State, Step, best_step, exact, grow, lower_bound, next_steps, quote, rivals};
 
 /// Passes that come later may lower the best candidate a little more.
@@ -13,7 +13,7 @@ fn the_policy_is_close_to_exhaustive_search() {
     let effort = Effort { exact_nodes: 0, ..Effort::thorough() };
     let (mut sum, mut worst, mut n) = (0.0, 0.0_f64, 0.0);
     for seed in 0..24 {
-        let (p, u) = problem_of(seed, 4..=5, 3..=4);
+        let (p, u) = problem_of(seed, 4..=5, 3..=4, Pairs::Drawn);
         let start = State::start(&p, &u);
         let Some((best, _)) = exact(&p, &u, &start, 20_000) else { continue };
         let plan = grow(&p, &u, &u, &Detail::thorough(), &|s| best_step(&p, &u, s, &effort));
