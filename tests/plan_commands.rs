@@ -106,6 +106,56 @@ fn the_plan_agrees_with_its_quote_and_its_forms_are_whole() {
     assert!(run(&["plan", "P0443", "--form", "mermaid"]).out.starts_with("flowchart"));
 }
 
+/// A hundred questions, some with an answer to their first step and a shop of their own: `next`, `plan` and `quote` say one figure,
+/// and steps stand in the order of theirs.
+#[test]
+#[ignore = "asks the program some 350 times"]
+fn one_question_has_one_figure() {
+    let base = faultodds::shipped::base().unwrap();
+    let codes: Vec<&str> = base.codes.iter().map(|c| c.id.as_str()).collect();
+    let shops: [&[&str]; 5] = [
+        &[],
+        &["--minutes-only"],
+        &["--rate", "120", "--hand-on", "150"],
+        &["--tools", "torch,scan-tool,multimeter,probe-leads,jack-stands"],
+        &["--without", "smoke-machine"],
+    ];
+    let mut wrong = Vec::new();
+    for i in 0..100 {
+        let mut asked = vec![codes[(71 * i + 3) % codes.len()]];
+        if i % 3 == 0 {
+            asked.push(codes[(113 * i + 40) % codes.len()]);
+        }
+        asked.extend(shops[i % shops.len()]);
+        let ask = |command: &str, more: &[String]| {
+            let mut args = vec![command];
+            args.extend(&asked);
+            args.extend(more.iter().map(String::as_str));
+            args.push("--json");
+            json(&args)
+        };
+        let mut more = Vec::new();
+        let mut next = ask("next", &more);
+        if i % 2 == 1 && next["steps"][0]["kind"] == "test" {
+            let reading = &base.test(next["steps"][0]["id"].as_str().unwrap()).unwrap().readings[0];
+            let worst = if reading.levels.is_empty() { "fail" } else { reading.levels.last().unwrap() };
+            more = vec!["--result".to_owned(), format!("{}={}", reading.id, if i % 4 == 1 { "pass" } else { worst })];
+            next = ask("next", &more);
+        }
+        let said = |steps: &Value| -> Vec<f64> {
+            steps.as_array().unwrap().iter().map(|s| s["expected_total"].as_f64().unwrap()).collect()
+        };
+        let unit = if asked.contains(&"--minutes-only") { "minutes" } else { "money" };
+        let (plan, quote, steps) = (ask("plan", &more), ask("quote", &more), said(&next["steps"]));
+        let (plan, quote) = (plan["expected"][unit].as_f64().unwrap(), quote[unit]["mean"].as_f64().unwrap());
+        let apart = |a: f64, b: f64| (a - b).abs() > 1e-6 * (1.0 + a.abs());
+        if steps.first().is_some_and(|first| apart(*first, plan)) || apart(plan, quote) || !steps.is_sorted() {
+            wrong.push(format!("{asked:?} {more:?}: next {steps:?}, plan {plan}, quote {quote}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 #[test]
 fn worth_adds_up() {
     let answer = json(&["worth", "fused-lamp", "--codes", "P0443=3,P0447", "--json"]);
