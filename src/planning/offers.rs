@@ -41,6 +41,7 @@ pub(super) fn offer_repairs(
             parts: q.shop.price(repair),
             vain: q.shop.in_vain(repair),
             backing: Backing::Codes,
+            found_good: false,
             removes,
             fails: repair.fails.get(),
         });
@@ -143,7 +144,7 @@ pub(super) fn offer_tests(
                 repair.after |= 1 << problem.tests.len();
             }
         }
-        problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, leaves, readings });
+        problem.tests.push(TestStep { id: t.id.clone(), spend: q.shop.test(t), setups, leaves, begun, readings });
     }
     (lacking, unasked, left_out)
 }

@@ -9,7 +9,7 @@
 //! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
 //!    makes the job at most a little dearer; a measurement can be taken back, a part cannot. Codes and symptoms alone fit no
 //!    part while such a test can show its fault, and a repair comes after the tests that the base names for it, where they
-//!    cost less than a fifth of it. What a test opens for the repair as well is no cost of the test.
+//!    cost less than a quarter of it. What a test opens for the repair as well is no cost of the test.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
 //! 4. **The place comes before the wire.** A wire is repaired where it is broken: the test that finds the place, whose time
@@ -18,29 +18,20 @@
 //!    for, and of that what settles most for its cost; of repairs alone the cheapest that more likely helps than not.
 
 use super::candidates::{Scored, by_cost};
+use super::equals::{CAUSE, EQUAL, FOLLOWS, LEADS, cheapest_and_telling, is_about, on_the_trail, settle_equals};
 use super::grounds::{
-    PROVEN, SHOWN, SPOKEN_FOR, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
+    PROVEN, SHOWN, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
 };
-use super::problem::Backing;
+use super::problem::{Backing, Problem};
 use super::search::Search;
 use super::state::State;
 use super::{Aim, Step};
-
-/// Expected costs that differ by less than this share are not told apart: what is cut off while looking ahead leaves
-/// them uncertain by about as much.
-pub const EQUAL: f64 = 0.015;
 
 /// A test is proposed only where what it tells saves, on the rest of the job, at least this share of its own cost,
 const EARNS: f64 = 0.4;
 
 /// and where it takes at least this share off what is not known.
 const TELLS: f64 = 0.06;
-
-/// Of what the most telling of equals tells, a test must tell this share to be taken for being cheap.
-const ENOUGH: f64 = 0.15;
-
-/// What any test costs beside its own time, for comparing equals: walking, washing hands, writing down.
-const BESIDE: f64 = 5.0;
 
 /// Below this chance a repair is a shot in the dark: none is proposed while a test tells something.
 const IN_THE_DARK: f64 = 0.10;
@@ -58,7 +49,7 @@ const CERTAIN: f64 = 0.95;
 const TENTH: f64 = 0.1;
 
 /// What a repair is made after goes before it where it costs less than this share of it, what it opens for both not counted.
-const FIFTH: f64 = 0.2;
+const QUARTER: f64 = 0.25;
 
 /// Before another repair go tests that cost less than this share of it,
 const HALF: f64 = 0.5;
@@ -68,12 +59,6 @@ const LITTLE: f64 = 0.10;
 
 /// So often at least must a test overturn the repair that it goes before.
 const OFTEN: f64 = 0.05;
-
-/// A test that overturns so often the repair that readings speak for is about it.
-const FOLLOWS: f64 = 0.10;
-
-/// A cause this likely is looked for, or removed, before what it brings about is renewed.
-const CAUSE: f64 = 0.15;
 
 /// Below this chance that the complaint is gone already, clearing and re-testing is no step of its own.
 const GONE: f64 = 0.3;
@@ -141,7 +126,7 @@ fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Sco
     let wanted = |s: &&Scored| match s.step {
         Step::Test(t) => {
             let own = beside(search, state, s, first);
-            repair.after >> t & 1 == 1 && (own < FIFTH * cost || caused && own < cost) && in_question(t, own)
+            repair.after >> t & 1 == 1 && (own < QUARTER * cost || caused && own < cost) && in_question(t, own)
         }
         _ => false,
     };
@@ -159,6 +144,7 @@ fn by_sense(
 ) -> Vec<Scored> {
     let aim = search.problem.aim;
     let mut list = offered(list, unknown, exact, search.problem.repaired || state.made[0] != 0);
+    drop_found_good(search.problem, &mut list);
     if let Some(repair) = shown(search, state, &list) {
         return repaired_first(search, state, list, repair);
     }
@@ -168,8 +154,8 @@ fn by_sense(
     drop_dearer_twins(&mut list);
     let exact = exact.filter(|step| list.first().is_some_and(|s| s.step == *step));
     if exact.is_none() {
-        let trail = on_the_trail(search, state, &list);
-        settle_equals(&mut list, &trail, aim);
+        let (lead, trail) = on_the_trail(search, state, &list);
+        settle_equals(search.problem, &mut list, lead.as_ref(), &trail);
     }
     let shows = guess.and_then(|guess| shows_the_guess(search, state, guess, &tests));
     if let Some(test) = shows.or_else(|| to_measure(search, state, &list, &tests)) {
@@ -265,6 +251,14 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     list
 }
 
+/// Drops the repairs of what was measured by itself and found good, while another is more likely needed: the numbers of a reading
+/// are rough, and whoever has measured a wire does not mend it next.
+fn drop_found_good(problem: &Problem, list: &mut Vec<Scored>) {
+    let good = |s: &Scored| s.step.repair().is_some_and(|r| problem.repairs[r].found_good);
+    let other = list.iter().filter(|s| s.step.repair().is_some() && !good(s)).map(|s| s.needed).fold(0.0, f64::max);
+    list.retain(|s| !good(s) || s.needed >= other);
+}
+
 /// Drops repairs that nothing speaks for but the codes, while there is a test that tells something, and shots in the dark, unless
 /// a moment does it. Returns the one that by its cost would have come first of all.
 fn drop_guesses(list: &mut Vec<Scored>) -> Option<Scored> {
@@ -290,10 +284,7 @@ fn shows_the_guess(search: &mut Search<'_>, state: &State, guess: Scored, tests:
             about.push(*s);
         }
     }
-    about.sort_by(by_cost);
-    let least = about.first()?.expected;
-    about.retain(|s| s.expected <= least * (1.0 + EQUAL));
-    first_of_equals(&about, &[], search.problem.aim).map(|i| about[i])
+    cheapest_and_telling(search.problem, about)
 }
 
 /// What a test costs beside a repair that is to follow it: less what it opens or finds for both.
@@ -322,60 +313,18 @@ fn drop_what_changes_nothing(list: &mut Vec<Scored>, aim: Aim) {
     list.retain(|s| !matches!(s.step, Step::Test(_)) || s.expected - best.expected <= told_apart(s));
 }
 
-/// Those that cannot be told apart get the same cost, and among them comes first what settles more.
-fn settle_equals(list: &mut [Scored], trail: &[Step], aim: Aim) {
-    let Some(least) = list.first().map(|s| s.expected) else { return };
-    let equals = list.iter().take_while(|s| s.expected <= least * (1.0 + EQUAL)).count();
-    list[..equals].iter_mut().for_each(|s| s.expected = least);
-    if let Some(first) = first_of_equals(&list[..equals], trail, aim) {
-        list[..=first].rotate_right(1);
-    }
-}
-
-/// The tests that may overturn the repair which readings speak for most: a reading was not as it should be, and whoever read
-/// it follows that up before looking elsewhere.
-fn on_the_trail(search: &mut Search<'_>, state: &State, list: &[Scored]) -> Vec<Step> {
-    let spoken_for = list.iter().filter(|s| s.step.repair().is_some() && s.backing != Backing::Codes);
-    let Some(lead) = spoken_for.max_by(|a, b| a.needed.total_cmp(&b.needed)).filter(|s| s.needed >= SPOKEN_FOR) else {
-        return Vec::new();
-    };
-    let tests: Vec<(usize, Step)> =
-        list.iter().filter_map(|s| if let Step::Test(t) = s.step { Some((t, s.step)) } else { None }).collect();
-    let said = |(t, step): (usize, Step)| (overturns(search, state, t, lead.step) >= FOLLOWS).then_some(step);
-    tests.into_iter().filter_map(said).collect()
-}
-
-/// Which of the equals comes first: a measurement before a part; of several tests the one that tells most for its cost among
-/// those that tell enough.
-fn first_of_equals(equals: &[Scored], trail: &[Step], aim: Aim) -> Option<usize> {
-    let head = equals.first()?;
-    if head.step.repair().is_some() && !head.fits || matches!(head.step, Step::Verify) {
-        return Some(0);
-    }
-    let most = equals.iter().map(|s| s.bits).fold(0.0, f64::max);
-    if most <= 0.0 {
-        // Of repairs that cannot be told apart the cheapest of those that more likely help than not, else the likeliest.
-        let repairs = || equals.iter().enumerate().filter(|(_, s)| s.step.repair().is_some());
-        let helps = repairs().filter(|(_, s)| s.chance >= SHOWN);
-        let cheapest = helps.min_by(|a, b| a.1.spend.cost(aim).total_cmp(&b.1.spend.cost(aim)).then(a.0.cmp(&b.0)));
-        let likeliest = || repairs().max_by(|a, b| a.1.chance.total_cmp(&b.1.chance).then(b.0.cmp(&a.0)));
-        return cheapest.or_else(likeliest).map(|(i, _)| i);
-    }
-    // Their costs are in what makes them equal, so here they count for less.
-    let rate = |s: &Scored| s.bits / (s.spend.cost(aim) + BESIDE).powf(0.9);
-    let followed = equals.iter().any(|s| trail.contains(&s.step));
-    let enough = equals.iter().enumerate().filter(|(_, s)| s.bits > 0.0 && s.bits >= ENOUGH * most);
-    let enough = enough.filter(|(_, s)| !followed || trail.contains(&s.step));
-    enough.max_by(|a, b| rate(a.1).total_cmp(&rate(b.1)).then(b.0.cmp(&a.0))).map(|(i, _)| i)
-}
-
 /// The test that goes before the repair at the head of the list, if one does: it may overturn it, or show what so far codes
 /// alone speak of.
 fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
     let first = list.first().copied().filter(|s| s.step.repair().is_some() && !a_moment(s))?;
     let aim = search.problem.aim;
     let close = first.expected * (1.0 + LITTLE);
-    let before = tests.iter().filter(|s| match s.step {
+    let removed = removes(search, &first);
+    // Where readings make it likely, only what is about it.
+    let led = first.backing != Backing::Codes && first.needed >= LEADS;
+    let mut before: Vec<Scored> = tests.to_vec();
+    before.retain(|s| match s.step {
+        Step::Test(t) if led && !is_about(search, state, t, removed) => false,
         Step::Test(t) => {
             let shows = first.fits && first.backing == Backing::Codes && s.chance >= SHOWN;
             beside(search, state, s, &first) <= HALF * first.spend.cost(aim)
@@ -383,7 +332,7 @@ fn to_measure(search: &mut Search<'_>, state: &State, list: &[Scored], tests: &[
         }
         _ => false,
     });
-    before.min_by(|a, b| by_cost(a, b)).copied()
+    cheapest_and_telling(search.problem, before)
 }
 
 /// Puts this step first; what cost less is not told apart from it.

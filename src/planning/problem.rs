@@ -16,6 +16,8 @@ pub struct TestStep {
     pub setups: u128,
     /// What is paid for once it is done, as bits: its setups, and its own time where a repair holds that too.
     pub leaves: u128,
+    /// Whether some of its readings were taken already, so that whoever took them has been there.
+    pub begun: bool,
     /// Its readings, as places in [`Problem::readings`].
     pub readings: Vec<usize>,
 }
@@ -52,6 +54,8 @@ pub struct RepairStep {
     pub vain: Spend,
     /// What speaks for it.
     pub backing: Backing,
+    /// Whether all that it removes of what is in question was measured by itself and found good.
+    pub found_good: bool,
     /// Suspects it removes, as bits.
     pub removes: u128,
     /// Chance that one of them stays.

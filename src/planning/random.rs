@@ -48,6 +48,7 @@ pub fn problem_of(
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,
+            found_good: false,
             removes: 1 << s,
             fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
         })
@@ -64,6 +65,7 @@ pub fn problem_of(
             parts: 0.0,
             vain: Spend::default(),
             backing: Backing::Reading,
+            found_good: false,
             removes: 1 << a | 1 << b,
             fails: 0.0,
         });
@@ -86,7 +88,7 @@ pub fn problem_of(
         .map(|t| {
             let spend = money(between(&mut rng, 2.0, 40.0));
             let setups = u128::from(rng.unit() < 0.4);
-            TestStep { id: format!("test-{t}"), spend, setups, leaves: setups, readings: vec![t] }
+            TestStep { id: format!("test-{t}"), spend, setups, leaves: setups, begun: false, readings: vec![t] }
         })
         .collect();
     let weights: Vec<f64> = (0..suspects).map(|_| rng.unit().powi(2) + 0.02).collect();

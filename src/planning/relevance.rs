@@ -4,6 +4,7 @@
 use super::problem::{Backing, Problem, bits};
 use super::question::Question;
 use super::universe::Truth;
+use inference::Observation;
 use network::{FindingKind, Link};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -78,6 +79,11 @@ pub(super) fn mark(q: &Question<'_>, problem: &mut Problem, worlds: &[(Truth, f6
     problem.repairs.iter_mut().filter(|r| seen(r.removes)).for_each(|r| r.holds &= !finders);
     let marks: Vec<Backing> = problem.repairs.iter().map(|r| read.backing(problem, r.removes)).collect();
     problem.repairs.iter_mut().zip(marks).for_each(|(r, mark)| r.backing = mark);
+    let asked = in_question.iter().fold(0_u128, |all, s| all | 1 << s);
+    let good = |s: usize| read.found_good(problem.suspects[s]);
+    let good: Vec<bool> =
+        problem.repairs.iter().map(|r| r.removes & asked != 0 && bits(r.removes & asked).all(good)).collect();
+    problem.repairs.iter_mut().zip(good).for_each(|(r, good)| r.found_good = good);
 }
 
 fn take_off(problem: &mut Problem, tests: &[usize]) {
@@ -113,8 +119,12 @@ impl Read {
         let mut it =
             Self { abnormal: Vec::new(), normal: BTreeMap::new(), by_itself: BTreeMap::new(), seen: BTreeSet::new() };
         let renewed = |from: usize| q.evidence.repairs.iter().skip(from).flat_map(|r| &r.suspects);
-        for (at, o) in q.evidence.observations.iter().enumerate() {
+        let all = &q.evidence.observations;
+        let test = |o: &Observation| q.network.findings[o.finding].id.split(':').next();
+        for o in all {
             let f = &q.network.findings[o.finding];
+            // The readings of one test are taken at one time, in whatever order they were told.
+            let at = all.iter().rposition(|x| x.epoch == o.epoch && test(x) == test(o)).unwrap_or_default();
             if !matches!(f.kind, FindingKind::Reading | FindingKind::Seen) {
                 continue;
             }
@@ -157,11 +167,17 @@ impl Read {
         }
     }
 
+    /// Whether the suspect was measured by itself and found good, and nothing spoke for it since.
+    fn found_good(&self, suspect: usize) -> bool {
+        let last = self.by_itself.get(&suspect).filter(|n| n.0 >= AS_SURELY).map(|n| n.1);
+        last.is_some_and(|last| !self.abnormal.iter().any(|shown| shown.at > last && shown.suspects.contains(&suspect)))
+    }
+
     /// Whether the test shows next to nothing in question but what a normal reading would have shown as surely.
     fn second_look(&self, q: &Question<'_>, problem: &Problem, test: usize, chance: &BTreeMap<usize, f64>) -> bool {
         // What was not as it should be since it was last looked at is worth another look.
         let last = |s: usize| self.normal.get(&s).map_or(0, |n| n.1);
-        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.at > last(s) && shown.suspects.contains(&s));
+        let bad = |s: usize| self.abnormal.iter().any(|shown| shown.at >= last(s) && shown.suspects.contains(&s));
         let Some(t) = q.base.test(&problem.tests[test].id) else { return false };
         let links =
             t.readings.iter().filter_map(|r| q.network.finding(&r.id)).flat_map(|f| &q.network.findings[f].links);

@@ -114,7 +114,7 @@ fn a_dear_repair_is_not_handed_on_when_its_need_is_sure() {
     assert_eq!(problem.owed(0b001), money(0.0), "nobody knows what a fault without a repair costs");
 }
 
-/// What the base makes a repair wait for comes first, though the numbers would not; not where it costs more than a tenth of the
+/// What the base makes a repair wait for comes first, though the numbers would not; not where it costs more than a quarter of the
 /// repair, and not once a reading has shown the fault alone.
 #[test]
 fn a_repair_waits_for_the_tests_that_it_is_made_after() {
@@ -123,7 +123,7 @@ fn a_repair_waits_for_the_tests_that_it_is_made_after() {
     assert_eq!(first(&problem, &worlds), Step::Repair(0));
     problem.repairs[0].after = 0b1;
     assert_eq!(first(&problem, &worlds), Step::Test(0));
-    problem.tests[0].spend = money(40.0);
+    problem.tests[0].spend = money(80.0);
     assert_eq!(first(&problem, &worlds), Step::Repair(0), "too dear beside the repair");
     problem.tests[0].spend = money(20.0);
     let (_, worlds) = repairs(&[0.97, 0.03], &[300.0, 60.0], 5000.0);

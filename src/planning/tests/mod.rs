@@ -23,6 +23,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         parts: 0.0,
         vain: Spend::default(),
         backing: Backing::Reading,
+        found_good: false,
         removes: 1 << i,
         fails: 0.0,
     });
@@ -50,6 +51,7 @@ fn with_test(problem: &mut Problem, cost: f64, background: f64, detects: &[(usiz
     let links = detects.iter().map(|(s, d)| (*s, vec![1.0 - d, 1.0])).collect();
     problem.readings.push(ReadingModel { id: format!("t{reading}:r"), background: vec![1.0 - background, 1.0], links });
     problem.tests.push(TestStep {
+        begun: false,
         id: format!("t{reading}"),
         spend: money(cost),
         setups,
