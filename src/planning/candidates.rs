@@ -1,6 +1,7 @@
 //! Which steps are worth following to the end: all that are open, each with a first guess.
 
 use super::effort::Effort;
+use super::grounds::{PROVEN, SHOWN, shows};
 use super::problem::{Backing, Problem, bits};
 use super::search::{Search, Told};
 use super::state::State;
@@ -104,8 +105,28 @@ fn scored(search: &mut Search<'_>, state: &State, step: Step, told: &[Told]) -> 
         chance: chance(problem, universe, state, step) / mass,
         bits,
         fits: step.repair().is_some_and(|r| problem.repairs[r].parts > 0.0),
-        backing: step.repair().map_or(Backing::Codes, |r| problem.repairs[r].backing),
+        backing: step.repair().map_or(Backing::Codes, |r| backing(search, state, r)),
         needed: step.repair().map_or(0.0, |r| state.needed(universe, r)) / mass,
+    }
+}
+
+/// What speaks for the repair in this state: what did when the problem was posed, and what was read on the way here. A state does
+/// not hold how its tests came out; where one that looks at the fault was made and the fault is likely now, it was not normal.
+fn backing(search: &Search<'_>, state: &State, repair: usize) -> Backing {
+    let (problem, posed) = (search.problem, search.problem.repairs[repair].backing);
+    let removes = problem.repairs[repair].removes;
+    let needed = state.needed(search.universe, repair) / state.mass.max(f64::MIN_POSITIVE);
+    let made = state.done & !problem.done;
+    if made == 0 || needed < SHOWN {
+        return posed;
+    }
+    let readings = || bits(made).flat_map(|t| &problem.tests[t].readings).map(|&r| shows(problem, r));
+    if needed >= PROVEN && readings().any(|shown| shown != 0 && shown & !removes == 0) {
+        Backing::Shown
+    } else if readings().any(|shown| shown & removes != 0) {
+        posed.max(Backing::Reading)
+    } else {
+        posed
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::Step;
 use super::candidates::Scored;
-use super::problem::bits;
+use super::problem::{Problem, bits};
 use super::search::Search;
 use super::state::State;
 
@@ -63,9 +63,13 @@ pub(super) fn causes(search: &Search<'_>, state: &State, removes: u128) -> (u128
 
 /// The suspects that the test often shows.
 pub(super) fn looks_at(search: &Search<'_>, test: usize) -> u128 {
-    let problem = search.problem;
-    let links = problem.tests[test].readings.iter().flat_map(|&r| &problem.readings[r].links);
-    links.filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR).fold(0, |all, (s, _)| all | 1_u128 << s)
+    search.problem.tests[test].readings.iter().fold(0, |all, &r| all | shows(search.problem, r))
+}
+
+/// The suspects that the reading often shows.
+pub(super) fn shows(problem: &Problem, reading: usize) -> u128 {
+    let often = problem.readings[reading].links.iter().filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR);
+    often.fold(0, |all, (s, _)| all | 1_u128 << s)
 }
 
 /// Chance that any of these has to be removed.
