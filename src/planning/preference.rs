@@ -9,7 +9,8 @@
 //! 2. **Measure before you fit.** No other repair comes before a test that costs less than half of it, can overturn it and
 //!    makes the job at most a little dearer; a measurement can be taken back, a part cannot. Codes and symptoms alone fit no
 //!    part while such a test can show its fault, and a repair comes after the tests that the base names for it, where they
-//!    cost less than a quarter of it. What a test opens for the repair as well is no cost of the test.
+//!    cost less than a quarter of it, and than a tenth where a reading has shown its fault. What a test opens for the repair as
+//!    well is no cost of the test.
 //! 3. **A step must be able to change something.** A test that tells next to nothing, or whose own cost is all that it
 //!    changes, is not proposed.
 //! 4. **The place comes before the wire.** A wire is repaired where it is broken: the test that finds the place, whose time
@@ -48,7 +49,8 @@ const CERTAIN: f64 = 0.95;
 /// Only tests go before a proven repair that cost less than this share of it.
 const TENTH: f64 = 0.1;
 
-/// What a repair is made after goes before it where it costs less than this share of it, what it opens for both not counted.
+/// What a repair is made after goes before it where it costs less than this share of it, what it opens for both not counted, or
+/// than a tenth where a reading has shown the fault.
 const QUARTER: f64 = 0.25;
 
 /// Before another repair go tests that cost less than this share of it,
@@ -123,10 +125,12 @@ fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Sco
     };
     // Where something else may have brought the fault about, what the repair is made after is not left out for being dear.
     let caused = causes(search, state, repair.removes).1 >= CAUSE;
+    let proven = first.backing == Backing::Shown && first.needed >= PROVEN;
+    let share = if proven { TENTH } else { QUARTER };
     let wanted = |s: &&Scored| match s.step {
         Step::Test(t) => {
             let own = beside(search, state, s, first);
-            repair.after >> t & 1 == 1 && (own < QUARTER * cost || caused && own < cost) && in_question(t, own)
+            repair.after >> t & 1 == 1 && (own < share * cost || caused && own < cost) && in_question(t, own)
         }
         _ => false,
     };
