@@ -78,7 +78,9 @@ fn harm(worlds: u64, out: &mut impl Write) -> Result<(), Box<dyn Error>> {
         if only.is_some_and(|o| !name.contains(&o)) {
             continue;
         }
-        for n in [300_usize, 1_000, 3_000] {
+        // `--after=300`: after so many jobs alone.
+        let after = std::env::args().find_map(|a| a.strip_prefix("--after=")?.parse::<usize>().ok());
+        for n in after.map_or(vec![300, 1_000, 3_000], |n| vec![n]) {
             let started = Instant::now();
             let all: Vec<[Mean; 2]> = (0..worlds)
                 .into_par_iter()

@@ -138,7 +138,7 @@ pub fn fit_trusting(
         // Causes given the numbers, numbers given the causes, by turns.
         let (confirmed, confirmed_seen) = (tally.clone(), seen.clone());
         for _ in 0..ROUNDS {
-            let sets = learn_sets(model, &tally, &strengths, FEW, seed);
+            let sets = learn_sets(model, &tally, &strengths, 0, seed);
             let rates = rates(&strengths, false);
             let unsure = open.under(model, &sets, &readings::means(model, &seen, &strengths));
             let more = fractions(shipped.len(), &unsure, |more| rates.shares(&with(more)));
@@ -314,24 +314,22 @@ fn binomial(rng: &mut Rng, sampler: &mut Sampler, n: f64, p: f64) -> f64 {
 /// Rounds between causes and numbers: the second moves the shares of the demo by less than a thousandth.
 const ROUNDS: usize = 3;
 
-/// Draws of a round, of which only the means are used.
-const FEW: usize = 64;
-
 fn learn_sets(model: &Model, tally: &Tally, strengths: &Strengths, draws: usize, seed: u64) -> Vec<selection::Sets> {
     let one = |i: usize| {
         let s = &model.suspects[i];
-        let times = strengths.for_draws(What::Sets, &s.family);
-        let told = tally.told(model, i, times);
-        // A suspect without jobs keeps its numbers; one draw more than none keeps the means.
         let n = tally.fitting[i];
-        let few = if n > 0.0 { draws.max(FEW) } else { draws };
         let left = strengths.leaves(What::Sets, &s.family) || s.monitors.iter().all(|l| !l.own);
-        if left && draws <= FEW {
-            return s.as_shipped();
+        let told = |times: f64| tally.told(model, i, times);
+        let best = match left {
+            true => s.as_shipped(),
+            false => selection::means(&told(strengths.for_means(What::Sets, &s.family)), n),
+        };
+        if draws == 0 {
+            return best;
         }
-        let learned = selection::learn(&told, n, few, seed, i as u64);
-        // The draws say how far the number could lie; the number itself stays as it is.
-        if left { selection::Sets { draws: learned.draws, ..s.as_shipped() } } else { learned }
+        // The draws say how far the number could lie; a number that is left stays as it is.
+        let told = told(strengths.for_draws(What::Sets, &s.family));
+        selection::Sets { draws: selection::learn(&told, n, draws, seed, i as u64).draws, ..best }
     };
     (0..model.suspects.len()).into_par_iter().map(one).collect()
 }

@@ -1,8 +1,8 @@
 //! What do a shop's own closed jobs say about the numbers of the base, and did learning from them help?
 //!
-//! The mathematics (`proportion`, `shares`, `selection`, `pooling`, `em`, `spread`, `strength`, `scores`, `fit`) is pure. `counts` holds what is
-//! counted, `past` brings spreadsheets in, `overlay` writes and applies what was learned. Nothing here edits a base
-//! on disk, and nothing prints.
+//! The mathematics (`proportion`, `shares`, `selection`, `pooling`, `em`, `spread`, `strength`, `hierarchy`, `unseen`, `scores`,
+//! `fit`) is pure. `counts` holds what is counted, `past` brings spreadsheets in, `overlay` writes and applies what was learned.
+//! Nothing here edits a base on disk, and nothing prints.
 
 mod amounts;
 pub mod counts;
@@ -11,6 +11,7 @@ pub mod em;
 pub mod fit;
 mod forecast;
 mod groups;
+mod hierarchy;
 pub mod job;
 pub mod lumped;
 pub mod model;
@@ -32,6 +33,7 @@ pub mod spread;
 pub mod strength;
 mod tally;
 pub mod trial;
+mod unseen;
 pub mod world;
 pub mod year;
 

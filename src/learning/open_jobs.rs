@@ -206,10 +206,7 @@ mod tests {
         for _ in 0..3 {
             let fitting =
                 |told: &[selection::Told]| told.iter().map(|t| t.jobs[1..].iter().sum::<f64>()).fold(0.0, f64::max);
-            let sets: Vec<Sets> = jobs
-                .iter()
-                .map(|t| selection::learn(t, fitting(t), if fitting(t) > 0.0 { 48 } else { 1 }, 1, 1))
-                .collect();
+            let sets: Vec<Sets> = jobs.iter().map(|t| selection::means(t, fitting(t))).collect();
             let under = open.under(&model, &sets, &means(&model, &seen, &Strengths::shipped()));
             let of = |u: &Unsure| u.jobs * u.likelihood.iter().map(|(c, l)| shares[*c] * l).sum::<f64>().ln();
             ln.push(under.iter().map(of).sum::<f64>());

@@ -180,7 +180,7 @@ fn drawn(sampler: &mut Sampler, shapes: &[f64], draws: usize) -> Vec<Vec<f64>> {
 }
 
 /// Distribution of the higher of two independent levels.
-fn both(a: &[f64], b: &[f64]) -> Vec<f64> {
+pub(super) fn both(a: &[f64], b: &[f64]) -> Vec<f64> {
     let (mut upto_a, mut upto_b, mut before) = (0.0, 0.0, 0.0);
     let step = |(a, b): (&f64, &f64)| {
         upto_a += a;

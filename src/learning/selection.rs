@@ -1,6 +1,8 @@
 //! How likely is a suspect to set each code, learned from cars that all had some code? Cars on which it set nothing
 //! never came in, so the counts are cut off; this undoes the cut. Knows levels only, not codes.
 
+use super::pooling::ln_rising;
+use super::unseen::{Rate, STATED, Unseen};
 use inference::Rng;
 use inference::gamma::Sampler;
 
@@ -52,8 +54,8 @@ pub fn reach(none: impl Iterator<Item = f64>) -> f64 {
 /// ```
 ///
 /// (truncated Bernoulli). With one monitor it is constant: such jobs say nothing about how often the suspect sets no
-/// code, and a keeps its shipped distribution. With several, a is drawn by slice sampling on the log odds (R. Neal,
-/// "Slice sampling", Annals of Statistics 31, 2003). Assumes that monitors are independent given the suspect.
+/// code, and a keeps its shipped distribution. With several, the means are exact ([`means`]), and a is
+/// drawn by slice sampling on the log odds (R. Neal, "Slice sampling", Annals of Statistics 31, 2003). Assumes that monitors are independent given the suspect.
 #[must_use]
 pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) -> Sets {
     let mut sampler = Sampler::new(Rng::new(seed, stream));
@@ -97,23 +99,54 @@ pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) ->
         let some = reach(levels.iter().map(|l| l[0]));
         out.push((levels, some));
     }
-    let mean = |m: usize| -> Learned {
-        let a = if informed {
-            out.iter().map(|(l, _)| 1.0 - l[m][0]).sum::<f64>() / out.len().max(1) as f64
-        } else {
-            1.0 - monitors[m].levels[0]
-        };
-        let shapes: Vec<f64> = alpha[m][1..].iter().zip(&monitors[m].jobs[1..]).map(|(p, n)| p + n).collect();
-        let total: f64 = shapes.iter().sum();
-        Learned {
-            mean: std::iter::once(1.0 - a)
-                .chain(shapes.iter().map(|s| if total > 0.0 { a * s / total } else { 0.0 }))
-                .collect(),
+    Sets { draws: out, ..means(monitors, n) }
+}
+
+/// ln P(jobs | numbers as uncertain as their weights say) less ln P(jobs | exactly the shipped numbers), of `n` jobs each of which
+/// had some code. Levels given that there is one: Dirichlet-multinomial against multinomial. Whether there is one: [`Unseen`].
+#[must_use]
+pub fn ln_ratio(monitors: &[Told], n: f64) -> f64 {
+    if n <= 0.0 {
+        return 0.0;
+    }
+    let mut ln = 0.0;
+    for m in monitors.iter().filter(|m| m.weight < STATED) {
+        let some: f64 = m.levels[1..].iter().sum();
+        for (p, jobs) in m.levels[1..].iter().zip(&m.jobs[1..]).filter(|(_, jobs)| **jobs > 0.0) {
+            let p = p.max(1e-12);
+            ln += ln_rising(p * m.weight, *jobs) - jobs * (p / some).ln();
         }
+        ln -= ln_rising(some * m.weight, m.jobs[1..].iter().sum());
+    }
+    let rates = rates(monitors, n);
+    if rates.len() > 1 { ln + Unseen::of(&rates, n).ln_ratio(&rates) } else { ln }
+}
+
+/// Whether each monitor showed a level.
+fn rates(monitors: &[Told], n: f64) -> Vec<Rate> {
+    let one = |m: &Told| Rate {
+        a: (1.0 - m.levels[0]).clamp(1e-9, 1.0 - 1e-9),
+        weight: m.weight,
+        hits: m.jobs[1..].iter().sum::<f64>().min(n),
     };
-    let monitors: Vec<Learned> = (0..monitors.len()).map(mean).collect();
+    monitors.iter().map(one).collect()
+}
+
+/// Means of the levels of every monitor of a suspect after `n` jobs of it; no draws.
+#[must_use]
+pub fn means(monitors: &[Told], n: f64) -> Sets {
+    let rates = rates(monitors, n);
+    let unseen = (rates.len() > 1 && n > 0.0).then(|| Unseen::of(&rates, n));
+    let one = |(m, rate): (&Told, &Rate)| {
+        let a = unseen.as_ref().map_or(1.0 - m.levels[0], |u| u.mean(rate));
+        let shapes: Vec<f64> = m.levels[1..].iter().zip(&m.jobs[1..]).map(|(p, n)| p * m.weight + n).collect();
+        let total: f64 = shapes.iter().sum();
+        let some = shapes.iter().map(|s| if total > 0.0 { a * s / total } else { 0.0 });
+        Learned { mean: std::iter::once(1.0 - a).chain(some).collect() }
+    };
+    let monitors: Vec<Learned> = monitors.iter().zip(&rates).map(one).collect();
     let reach = reach(monitors.iter().map(|m| m.mean[0]));
-    Sets { monitors, reach, draws: out }
+    Sets { monitors, reach, draws: Vec::new() }
 }
 
 /// ln(1 + e^t) without overflow.

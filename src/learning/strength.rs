@@ -1,26 +1,24 @@
-//! Do a shop's jobs agree with the shipped numbers? One multiplier on the shipped weights for each kind of number and
-//! family, by the marginal likelihood of the jobs: a shop that agrees with the base to within chance leaves it alone, a
-//! shop that differs overrules it. Knows counts and shapes, not what they stand for.
+//! Do a shop's jobs agree with the shipped numbers? One question for the shop, by the marginal likelihood of all its jobs: a
+//! shop that agrees with the base to within chance leaves it alone, a shop that differs has a multiplier on the shipped
+//! weights for each kind of number and family. Knows counts and shapes, not what they stand for.
 
+use super::hierarchy::{Each, RIGHT, TIMES, believed_below, differs, told_above};
 use super::number::What;
 use super::pooling::ln_rising;
 use std::collections::BTreeMap;
 
-/// Multipliers that are weighed. A sixteenth: the base counts for next to nothing; 32: it is all but right.
-pub const TIMES: [f64; 10] = [0.0625, 0.125, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
+/// ln of the odds that what fails and what it shows differ from the base, from which they are moved: four to one.
+///
+/// Markov's inequality alone allows one shop in four that agrees to be moved ([`differs`]). On the square root of the odds it says
+/// more: P(odds >= k) is at most E[sqrt(odds)] / sqrt(k), and over shops that agree with the shipped base the expectation is a tenth
+/// at 300 jobs and a fiftieth at 1,000, so at most one in twenty, then one in a hundred; `bench/README.md` has what was counted.
+pub const BELIEFS_FROM: f64 = 2.0 * std::f64::consts::LN_2;
 
-/// ln of the odds against "the base is right for this shop" from which it is moved: twenty to one. Where the base is right,
-/// odds of k to 1 against it come up at most once in k shops, whatever the numbers (Markov's inequality on the Bayes factor).
-pub const MOVED_FROM: f64 = 2.995_732_3;
+/// The same of minutes or of prices: twenty to one, since their likelihood is an approximation.
+pub const AMOUNTS_FROM: f64 = 2.995_732_3;
 
-/// Numbers whose own odds are no worse than this against moving go along where those beside them speak for it: e² to 1.
-const GOES_ALONG: f64 = -2.0;
-
-/// Spread of the prior on ln of the multiplier of a kind, around the shipped weights themselves: judgement, a factor of four.
-const PRIOR_SPREAD: f64 = 2.0 * std::f64::consts::LN_2;
-
-/// The same of a family around its kind: a factor of two.
-const FAMILY_SPREAD: f64 = std::f64::consts::LN_2;
+/// P(the base is right for a family, though the shop differs) from which it is left alone there: twenty to one.
+const LEFT_FROM: f64 = 20.0 / 21.0;
 
 /// ln P(jobs | multiplier) less ln P(jobs | the base is right), for each of [`TIMES`]. Evidence of independent numbers adds up.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -40,6 +38,12 @@ impl Evidence {
             ln_rising(a, n) - a * (expected / a).ln_1p() - n * (a + expected).ln() + expected
         };
         Self { ln: TIMES.map(one), jobs: n }
+    }
+
+    /// Of any numbers: ln P(jobs | multiplier) less ln P(jobs | the base is right), given outright.
+    #[must_use]
+    pub fn of(ln_ratio: impl Fn(f64) -> f64, jobs: f64) -> Self {
+        Self { ln: TIMES.map(ln_ratio), jobs }
     }
 
     /// Of one distribution over categories: jobs and shipped shares of those that were seen, which are worth `worth` jobs.
@@ -75,29 +79,16 @@ impl Evidence {
         self.jobs += other.jobs;
     }
 
-    /// ln of the odds that the shop differs from the base, over those before any job was seen: integrated over the multiplier.
-    #[must_use]
-    pub fn ln_odds(&self) -> f64 {
-        let all = self.weighed(1.0, PRIOR_SPREAD);
-        let most = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        most + all.iter().map(|x| (x - most).exp()).sum::<f64>().ln()
+    /// With that of a base that is right, which is 0.
+    fn each(&self) -> Each {
+        std::array::from_fn(|k| self.ln.get(k).copied().unwrap_or(0.0))
     }
+}
 
-    /// The multiplier, if the shop differs: mean of its logarithm, with a prior around another multiplier.
-    fn times(&self, around: f64, spread: f64) -> f64 {
-        let all = self.weighed(around, spread);
-        let most = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let parts = all.map(|x| (x - most).exp());
-        let sum: f64 = parts.iter().sum();
-        (parts.iter().zip(TIMES).map(|(p, t)| p * t.ln()).sum::<f64>() / sum).exp()
-    }
-
-    /// With the prior on the multiplier.
-    fn weighed(&self, around: f64, spread: f64) -> [f64; TIMES.len()] {
-        let prior = TIMES.map(|t| (-0.5 * ((t / around).ln() / spread).powi(2)).exp());
-        let sum: f64 = prior.iter().sum();
-        std::array::from_fn(|k| self.ln[k] + (prior[k] / sum).ln())
-    }
+/// The multiplier of a family if it differs: mean of its logarithm. None where the base is all but certainly right for it.
+fn times(believed: &Each) -> Option<f64> {
+    let ln: f64 = believed.iter().zip(TIMES).map(|(p, t)| p * t.ln()).sum();
+    (believed[RIGHT] < LEFT_FROM).then(|| (ln / (1.0 - believed[RIGHT])).exp())
 }
 
 /// What the jobs of a shop say of one kind of number in one family.
@@ -109,7 +100,7 @@ pub struct Strength {
     pub family: String,
     /// Jobs behind it.
     pub jobs: f64,
-    /// ln of the odds that the shop differs from the base, before the jobs being even.
+    /// ln of the odds that the shop differs from the base by these numbers alone, before the jobs being even.
     pub ln_odds: f64,
     /// Times the shipped weights; none where the base is left alone.
     pub times: Option<f64>,
@@ -135,24 +126,33 @@ impl Strengths {
 
     /// Decides what is moved, from the evidence of each kind and family.
     ///
-    /// What fails and what it shows are of one piece: where prevalences, codes and readings together speak for a shop of its own,
-    /// kinds and families that say little by themselves go along. Minutes and prices are another matter and take nobody along.
+    /// What fails and what it shows are of one piece, so there is one question: is the base right for this shop? All families of
+    /// all four kinds answer it together, and where it is right everything stays as shipped. A shop that differs has a multiplier,
+    /// its kinds have theirs around it and their families around those ([`super::hierarchy`]); so a family that says little by
+    /// itself goes with the others, and one that clearly agrees with the base is left alone. Minutes and prices are questions of
+    /// their own.
     pub fn decide(&mut self, evidence: BTreeMap<(What, String), Evidence>) {
         if self.as_shipped {
             return;
         }
-        let mut kinds: BTreeMap<What, Evidence> = BTreeMap::new();
+        let question = |what: What| if matches!(what, What::Minutes | What::Price) { Some(what) } else { None };
+        let add = |all: &mut Each, ln: &Each| all.iter_mut().zip(told_above(ln)).for_each(|(a, b)| *a += b);
+        let mut kinds: BTreeMap<What, Each> = BTreeMap::new();
         for ((what, _), e) in &evidence {
-            kinds.entry(*what).or_default().add(e);
+            add(kinds.entry(*what).or_default(), &e.each());
         }
-        let beliefs = |what: What| !matches!(what, What::Minutes | What::Price);
-        let together: f64 = kinds.iter().filter(|(w, _)| beliefs(**w)).map(|(_, e)| e.ln_odds()).sum();
+        let mut shop: BTreeMap<Option<What>, Each> = BTreeMap::new();
+        for (what, ln) in &kinds {
+            add(shop.entry(question(*what)).or_default(), ln);
+        }
         for ((what, family), e) in evidence {
-            let (own, kind) = (e.ln_odds(), kinds[&what].ln_odds());
-            let kind_moved = kind >= MOVED_FROM || (beliefs(what) && together >= MOVED_FROM && kind >= GOES_ALONG);
-            let moved = own >= MOVED_FROM || (kind_moved && own >= GOES_ALONG);
-            let times = moved.then(|| e.times(kinds[&what].times(1.0, PRIOR_SPREAD), FAMILY_SPREAD));
-            self.all.insert((what, family.clone()), Strength { what, family, jobs: e.jobs, ln_odds: own, times });
+            let question = question(what);
+            let (odds, believed) = differs(&shop[&question]);
+            let moved = odds >= if question.is_some() { AMOUNTS_FROM } else { BELIEFS_FROM };
+            let own = || believed_below(&e.each(), &believed_below(&kinds[&what], &believed));
+            let times = if moved { times(&own()) } else { None };
+            let ln_odds = differs(&e.each()).0;
+            self.all.insert((what, family.clone()), Strength { what, family, jobs: e.jobs, ln_odds, times });
         }
     }
 
@@ -240,6 +240,66 @@ mod tests {
         let normal = |x: f64, v: f64| -0.5 * (x * x / v + v.ln());
         let k = TIMES.iter().position(|t| *t == 2.0).unwrap();
         assert!((e.ln[k] - (normal(0.3, 0.02) - normal(0.3, 0.01))).abs() < 1e-12);
+    }
+
+    /// Jobs that differ from the base in one family, and agree with it in another as far as these do.
+    #[test]
+    fn a_shop_that_differs_takes_along_whoever_says_little() {
+        let of = |n: f64, m: f64, how_many: usize| {
+            let mut all = Evidence::default();
+            (0..how_many).for_each(|_| all.add(&Evidence::of_shares(&[(n, 0.3), (m, 0.7)], 15.0)));
+            all
+        };
+        let key = |what, f: &str| (what, f.to_owned());
+        let decided = |evidence: &[((What, String), Evidence)]| {
+            let mut s = Strengths::default();
+            s.decide(evidence.iter().cloned().collect());
+            s
+        };
+        let (unlike, little) = (of(60.0, 40.0, 10), of(1.0, 2.0, 1));
+        let s = decided(&[
+            (key(What::Sets, "a"), little),
+            (key(What::Sets, "b"), unlike),
+            (key(What::Prior, "c"), little),
+            (key(What::Minutes, "b"), little),
+        ]);
+        assert!(!s.leaves(What::Sets, "a") && !s.leaves(What::Prior, "c"), "{s:?}");
+        assert!(s.leaves(What::Minutes, "b"), "{s:?}");
+        // Without the one that differs all is left, and minutes that differ take nobody along.
+        let s = decided(&[(key(What::Sets, "a"), little), (key(What::Minutes, "b"), unlike)]);
+        assert!(s.leaves(What::Sets, "a") && !s.leaves(What::Minutes, "b"), "{s:?}");
+        // The multiplier of a family that says little is that of the others.
+        let s = decided(&[(key(What::Sets, "a"), little), (key(What::Sets, "b"), unlike)]);
+        let times = |f: &str| s.get(What::Sets, f).unwrap().times.unwrap();
+        assert!(times("b") < 0.5 && times("a") < 0.8, "{s:?}");
+    }
+
+    proptest! {
+        /// Where the base is right the odds against it are 1 on average, so that Markov's inequality holds: over all outcomes
+        /// of two numbers of different kinds.
+        #[test]
+        fn odds_against_a_base_that_is_right_are_even_on_average(
+            n in 1_u32..12, m in 1_u32..12, p in 0.05_f64..0.95, q in 0.05_f64..0.95, w in 0.5_f64..30.0,
+        ) {
+            let binomial = |n: u32, k: u32, p: f64| {
+                let ln = |x: u32| ln_gamma(f64::from(x) + 1.0);
+                (ln(n) - ln(k) - ln(n - k) + f64::from(k) * p.ln() + f64::from(n - k) * (-p).ln_1p()).exp()
+            };
+            let kind = |n: u32, k: u32, p: f64| {
+                let seen = [(f64::from(k), p), (f64::from(n - k), 1.0 - p)];
+                told_above(&told_above(&Evidence::of_shares(&seen, w).each()))
+            };
+            let mut mean = 0.0;
+            let others: Vec<Each> = (0..=m).map(|j| kind(m, j, q)).collect();
+            for i in 0..=n {
+                let one = kind(n, i, p);
+                for (j, other) in (0..).zip(&others) {
+                    let shop: Each = std::array::from_fn(|k| one[k] + other[k]);
+                    mean += binomial(n, i, p) * binomial(m, j, q) * differs(&shop).0.exp();
+                }
+            }
+            prop_assert!((mean - 1.0).abs() < 1e-6, "{mean}");
+        }
     }
 
     #[test]

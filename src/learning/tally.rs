@@ -2,10 +2,12 @@
 
 use super::counts::{Counts, Kind};
 use super::fit::Learned;
-use super::model::Model;
+use super::model::{Link, Model};
 use super::number::What;
-use super::selection::{Sets, Told};
+use super::readings::both;
+use super::selection::{Told, ln_ratio};
 use super::strength::Evidence;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Weight of what cannot be moved.
@@ -22,8 +24,8 @@ pub(super) struct Tally {
     pub levels: Vec<Vec<Vec<f64>>>,
     /// Jobs with two causes.
     pub pairs: f64,
-    /// Jobs by suspect and the codes that came with it, of those whose cause is as good as sure.
-    patterns: BTreeMap<(usize, Vec<(usize, usize)>), f64>,
+    /// Of those whose cause is as good as sure: how many, and by monitor of the suspect and level, whatever set it.
+    sure: BTreeMap<usize, (f64, Vec<Vec<f64>>)>,
 }
 
 impl Tally {
@@ -31,7 +33,7 @@ impl Tally {
         let n = model.suspects.len();
         let levels =
             model.suspects.iter().map(|s| s.monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect()).collect();
-        let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0, patterns: BTreeMap::new() };
+        let mut t = Self { jobs: vec![0.0; n], fitting: vec![0.0; n], levels, pairs: 0.0, sure: BTreeMap::new() };
         for (key, jobs) in counts.of(Kind::Cause) {
             let Some(i) = model.suspect(&key.subject) else {
                 out.unknown += jobs;
@@ -63,7 +65,10 @@ impl Tally {
         }
         self.fitting[i] += jobs;
         if sure {
-            *self.patterns.entry((i, seen.iter().map(|(m, l)| (*m, *l)).collect())).or_default() += jobs;
+            let none = || (0.0, monitors.iter().map(|l| vec![0.0; l.levels.len()]).collect());
+            let (n, levels) = self.sure.entry(i).or_insert_with(none);
+            *n += jobs;
+            levels.iter_mut().zip(&at).for_each(|(of, at)| of[*at] += jobs);
         }
         for (m, l) in at.into_iter().enumerate() {
             // A level that this suspect never sets came from elsewhere.
@@ -95,23 +100,23 @@ impl Tally {
             let told = Evidence::of_rate(self.jobs[i] + more[i], n * rates[i] / total, s.worth);
             out.entry((What::Prior, s.family.clone())).or_default().add(&told);
         }
-        let mut by_suspect: BTreeMap<usize, Vec<(f64, f64)>> = BTreeMap::new();
-        let as_shipped: BTreeMap<usize, Sets> =
-            self.patterns.keys().map(|(i, _)| (*i, model.suspects[*i].as_shipped())).collect();
-        for ((i, at), jobs) in &self.patterns {
-            let p = model.codes_given(*i, &as_shipped[i], &at.iter().copied().collect());
-            by_suspect.entry(*i).or_default().push((*jobs, p));
-        }
-        for (i, seen) in by_suspect {
-            let s = &model.suspects[i];
-            let own: Vec<f64> = s.monitors.iter().filter(|l| l.own).map(|l| l.weight).collect();
-            if own.is_empty() {
-                continue;
-            }
-            // P(code | came in) is P(code) / P(some code): relative to its own size it is as uncertain as a share that is
-            // worth so many of the jobs that came in.
-            let worth = s.reach() * own.iter().sum::<f64>() / own.len() as f64;
-            out.entry((What::Sets, s.family.clone())).or_default().add(&Evidence::of_shares(&seen, worth));
+        // What the suspect sets and what comes by itself are seen together, so the shipped numbers are those of both.
+        let told = |i: usize, n: f64, seen: &[Vec<f64>]| {
+            let of = |times: f64| {
+                let one = |(l, jobs): (&Link, &Vec<f64>)| Told {
+                    levels: both(&model.monitors[l.monitor].leak, &l.levels),
+                    weight: if l.own { l.weight * times } else { FIXED },
+                    jobs: jobs.clone(),
+                };
+                ln_ratio(&model.suspects[i].monitors.iter().zip(seen).map(one).collect::<Vec<_>>(), n)
+            };
+            (model.suspects[i].family.clone(), Evidence::of(of, n))
+        };
+        let movable = |i: usize| model.suspects[i].monitors.iter().any(|l| l.own);
+        let sure = self.sure.par_iter().filter(|(i, _)| movable(**i));
+        let all: Vec<(String, Evidence)> = sure.map(|(i, (n, seen))| told(*i, *n, seen)).collect();
+        for (family, told) in all {
+            out.entry((What::Sets, family)).or_default().add(&told);
         }
     }
 }
