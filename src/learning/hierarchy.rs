@@ -103,11 +103,11 @@ mod tests {
             let believed = believed_below(&a, &believed_below(&kind, &shop));
             let (prior, below): (_, Vec<Each>) = (ln_around(1.0, SHOP), (0..=RIGHT).map(ln_below).collect());
             let (mut sum, mut of_a) = (0.0, [0.0; RIGHT + 1]);
-            for s in 0..RIGHT {
-                for k in 0..=RIGHT {
-                    for i in 0..=RIGHT {
-                        for j in 0..=RIGHT {
-                            let p = (prior[s] + below[s][k] + below[k][i] + below[k][j] + a[i] + b[j]).exp();
+            for (to_kind, prior) in below.iter().zip(prior) {
+                for (to_family, of_kind) in below.iter().zip(to_kind) {
+                    for (i, (to_a, a)) in to_family.iter().zip(a).enumerate() {
+                        for (to_b, b) in to_family.iter().zip(b) {
+                            let p = (prior + of_kind + to_a + to_b + a + b).exp();
                             sum += p;
                             of_a[i] += p;
                         }
