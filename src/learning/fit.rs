@@ -173,7 +173,11 @@ pub fn fit_trusting(
         let mut of_cars: Vec<f64> = drawn
             .iter()
             .enumerate()
-            .map(|(k, d)| overall_rate * scale * d[i] / sets[i].draws[k % sets[i].draws.len().max(1)].1)
+            .map(|(k, d)| {
+                // Where hardly anything is known of a fault that hardly sets a code, any prevalence up to all cars may be behind it.
+                let reach = sets[i].draws[k % sets[i].draws.len().max(1)].1;
+                (overall_rate * scale * d[i] / reach.max(f64::MIN_POSITIVE)).min(1.0)
+            })
             .collect();
         let (low, high) = around(interval(&mut of_jobs, shares[i]), shares[i]);
         out.shares.push((s.id.clone(), shipped_shares[i], shares[i], low, high));

@@ -1,7 +1,7 @@
 //! Which steps are worth following to the end: all that are open, each with a first guess.
 
 use super::effort::Effort;
-use super::grounds::{PROVEN, SHOWN, shows};
+use super::grounds::{PROVEN, SHOWN, needed, shows};
 use super::problem::{Backing, Problem, bits};
 use super::search::{Search, Told};
 use super::state::State;
@@ -111,23 +111,25 @@ fn scored(search: &mut Search<'_>, state: &State, step: Step, told: &[Told]) -> 
 }
 
 /// What speaks for the repair in this state: what did when the problem was posed, and what was read on the way here. A state does
-/// not hold how its tests came out; where one that looks at the fault was made and the fault is likely now, it was not normal.
+/// not hold how its tests came out; where a reading was taken and what it shows is likely now, it was not normal.
 fn backing(search: &Search<'_>, state: &State, repair: usize) -> Backing {
     let (problem, posed) = (search.problem, search.problem.repairs[repair].backing);
-    let removes = problem.repairs[repair].removes;
-    let needed = state.needed(search.universe, repair) / state.mass.max(f64::MIN_POSITIVE);
-    let made = state.done & !problem.done;
-    if made == 0 || needed < SHOWN {
-        return posed;
+    let (removes, made) = (problem.repairs[repair].removes, state.done & !problem.done);
+    let mut out = posed;
+    for &reading in bits(made).flat_map(|t| &problem.tests[t].readings) {
+        let shown = shows(problem, reading);
+        if shown & removes == 0 {
+            continue;
+        }
+        let there = needed(search, state, shown & removes);
+        if there >= PROVEN && shown & !removes == 0 {
+            return Backing::Shown;
+        }
+        if there >= SHOWN {
+            out = out.max(Backing::Reading);
+        }
     }
-    let readings = || bits(made).flat_map(|t| &problem.tests[t].readings).map(|&r| shows(problem, r));
-    if needed >= PROVEN && readings().any(|shown| shown != 0 && shown & !removes == 0) {
-        Backing::Shown
-    } else if readings().any(|shown| shown & removes != 0) {
-        posed.max(Backing::Reading)
-    } else {
-        posed
-    }
+    out
 }
 
 /// Mass with an abnormal reading after a test, without the complaint after a repair or re-test, or with something to
