@@ -54,7 +54,7 @@ pub fn reach(none: impl Iterator<Item = f64>) -> f64 {
 /// ```
 ///
 /// (truncated Bernoulli). With one monitor it is constant: such jobs say nothing about how often the suspect sets no
-/// code, and a keeps its shipped distribution. With several, the means are exact ([`means`]), and a is
+/// code, and a keeps its shipped distribution. With several, the means are exact (`means`), and a is
 /// drawn by slice sampling on the log odds (R. Neal, "Slice sampling", Annals of Statistics 31, 2003). Assumes that monitors are independent given the suspect.
 #[must_use]
 pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) -> Sets {
@@ -103,7 +103,7 @@ pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) ->
 }
 
 /// ln P(jobs | numbers as uncertain as their weights say) less ln P(jobs | exactly the shipped numbers), of `n` jobs each of which
-/// had some code. Levels given that there is one: Dirichlet-multinomial against multinomial. Whether there is one: [`Unseen`].
+/// had some code. Levels given that there is one: Dirichlet-multinomial against multinomial. Whether there is one: `Unseen`.
 #[must_use]
 pub fn ln_ratio(monitors: &[Told], n: f64) -> f64 {
     if n <= 0.0 {

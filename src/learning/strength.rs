@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 /// ln of the odds that what fails and what it shows differ from the base, from which they are moved: four to one.
 ///
-/// Markov's inequality alone allows one shop in four that agrees to be moved ([`differs`]). On the square root of the odds it says
+/// Markov's inequality alone allows one shop in four that agrees to be moved (`differs`). On the square root of the odds it says
 /// more: P(odds >= k) is at most E[sqrt(odds)] / sqrt(k), and over shops that agree with the shipped base the expectation is a tenth
 /// at 300 jobs and a fiftieth at 1,000, so at most one in twenty, then one in a hundred; `bench/README.md` has what was counted.
 pub const BELIEFS_FROM: f64 = 2.0 * std::f64::consts::LN_2;
@@ -20,7 +20,7 @@ pub const AMOUNTS_FROM: f64 = 2.995_732_3;
 /// P(the base is right for a family, though the shop differs) from which it is left alone there: twenty to one.
 const LEFT_FROM: f64 = 20.0 / 21.0;
 
-/// ln P(jobs | multiplier) less ln P(jobs | the base is right), for each of [`TIMES`]. Evidence of independent numbers adds up.
+/// ln P(jobs | multiplier) less ln P(jobs | the base is right), for each of `TIMES`. Evidence of independent numbers adds up.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Evidence {
     ln: [f64; TIMES.len()],
@@ -128,7 +128,7 @@ impl Strengths {
     ///
     /// What fails and what it shows are of one piece, so there is one question: is the base right for this shop? All families of
     /// all four kinds answer it together, and where it is right everything stays as shipped. A shop that differs has a multiplier,
-    /// its kinds have theirs around it and their families around those ([`super::hierarchy`]); so a family that says little by
+    /// its kinds have theirs around it and their families around those (`hierarchy`); so a family that says little by
     /// itself goes with the others, and one that clearly agrees with the base is left alone. Minutes and prices are questions of
     /// their own.
     pub fn decide(&mut self, evidence: BTreeMap<(What, String), Evidence>) {
