@@ -4,7 +4,7 @@ use super::base::Loaded;
 use super::car_said::check_tools;
 use super::learn_input::{each_recorded, past_counted, past_store, replaying};
 use super::planned::shop;
-use super::worth::{Mix, less_a_tool, own_mix, planned_jobs, tools_used};
+use super::worth::{Mix, less_a_tool, own_mix, planned_jobs};
 use super::{Ending, Io, Stop};
 use cli::pages::PastReportArgs;
 use cli::shared::PastStoreArgs;
@@ -24,6 +24,7 @@ use pages::shop::{Comebacks, ShopPage, ToolSaves};
 use planning::Shop;
 use screens::next::unit;
 use shop::is_example;
+use std::collections::BTreeMap;
 use std::io::Write as _;
 use std::path::Path;
 
@@ -141,7 +142,12 @@ fn gcd(a: usize, b: usize) -> usize {
 /// that is used, the most used of its dear ones.
 fn telling(base: &Base, network: &Network, mix: &Mix, shop: &Shop) -> Result<Vec<String>, Stop> {
     let all = Shop { tools: None, ..shop.clone() };
-    let uses = tools_used(base, network, mix, &all)?;
+    let mut uses: BTreeMap<String, f64> = BTreeMap::new();
+    for (job, (_, jobs)) in planned_jobs(base, network, mix, &all, &|| ())?.iter().zip(mix) {
+        for (tool, share) in job.iter().flat_map(|j| &j.uses).filter(|u| *u.1 > 0.0) {
+            *uses.entry(tool.clone()).or_default() += jobs * share;
+        }
+    }
     let has = |tool: &str| shop.tools.as_ref().is_none_or(|have| have.contains(tool));
     let price = |tool: &str| base.tool(tool).map_or(0.0, |t| t.price.get());
     let mut lacking: Vec<(String, f64)> = uses.iter().filter(|u| !has(u.0)).map(|(t, n)| (t.clone(), *n)).collect();

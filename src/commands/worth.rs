@@ -12,7 +12,7 @@ use inference::InferenceError;
 use knowledge::base::Base;
 use learning::job::ClosedJob;
 use network::{Network, build::build};
-use planning::{Detail, Effort, Node, Plan, PlanError, Posed, Question, Shop, Step, plan, pose};
+use planning::{Detail, Effort, Node, Plan, PlanError, Posed, Question, Shop, plan, pose};
 use rayon::prelude::*;
 use screens::failure::{self, Failure};
 use screens::worth::{Gain, Over, WorthScreen};
@@ -84,8 +84,9 @@ fn gains(
 pub(super) struct PlannedJob {
     /// Its expected cost.
     pub cost: f64,
-    /// Tools that any of its steps may use.
-    tools: BTreeSet<String>,
+    /// Tools that any of its steps may use, with the share of such jobs in which a test uses them: none where only a repair may,
+    /// which needs one of several that raise the vehicle.
+    pub uses: BTreeMap<String, f64>,
 }
 
 /// The plan of the job with each of these sets of codes in that shop; nothing for those that such a vehicle cannot store.
@@ -99,9 +100,9 @@ pub(super) fn planned_jobs(
 ) -> Result<Vec<Option<PlannedJob>>, Stop> {
     each(mix, network, |_, codes| {
         let job = planned(base, network, codes, shop)?.map(|(posed, plan)| {
-            let mut tools = BTreeSet::new();
-            plan.root.iter().for_each(|root| tools_of(base, &posed, root, &mut tools));
-            PlannedJob { cost: plan.expected().cost(shop.aim), tools }
+            let mut uses = BTreeMap::new();
+            plan.root.iter().for_each(|root| count_tools(base, &posed, root, &mut uses));
+            PlannedJob { cost: plan.expected().cost(shop.aim), uses }
         });
         told();
         Ok(job)
@@ -120,7 +121,7 @@ pub(super) fn less_a_tool(
 ) -> Result<Vec<Option<f64>>, Stop> {
     each(mix, network, |i, codes| {
         let cost = match &with[i] {
-            Some(job) if job.tools.contains(tool) => {
+            Some(job) if job.uses.contains_key(tool) => {
                 planned(base, network, codes, without)?.map(|(_, plan)| plan.expected().cost(without.aim))
             }
             same => same.as_ref().map(|job| job.cost),
@@ -193,54 +194,17 @@ pub(super) fn own_mix(past: &PastStoreArgs, jobs: &StoreArgs, base: &Base) -> Re
     Ok((mix, 1.0 - kept / all))
 }
 
-/// In how many of these jobs each tool is used by the plans of that shop.
-pub(super) fn tools_used(
-    base: &Base,
-    network: &Network,
-    mix: &Mix,
-    shop: &Shop,
-) -> Result<BTreeMap<String, f64>, Stop> {
-    let uses = each(mix, network, |i, codes| {
-        let mut uses = BTreeMap::new();
-        if let Some((posed, plan)) = planned(base, network, codes, shop)?
-            && let Some(root) = &plan.root
-        {
-            count_tools(base, &posed, root, mix[i].1, &mut uses);
-        }
-        Ok(uses)
-    })?;
-    let mut all = BTreeMap::new();
-    for (tool, n) in uses.into_iter().flatten() {
-        *all.entry(tool).or_default() += n;
-    }
-    Ok(all)
-}
-
-/// The tools that a step of the plan may use: those of its tests, and whatever raises the vehicle where a repair is made under it.
-fn tools_of(base: &Base, posed: &Posed, node: &Node, out: &mut BTreeSet<String>) {
+fn count_tools(base: &Base, posed: &Posed, node: &Node, uses: &mut BTreeMap<String, f64>) {
     let id = posed.problem.id(node.step);
     if let Some(test) = base.test(id) {
-        out.extend(test.tools.iter().cloned());
+        test.tools.iter().for_each(|tool| *uses.entry(tool.clone()).or_default() += node.mass);
     } else if node.step.repair().is_some()
         && let Some((_, repair)) = base.repair(id)
     {
         let none = Shop { tools: Some(BTreeSet::new()), ..Shop::default() };
-        out.extend(none.missing_under(base, repair).into_iter().map(str::to_owned));
+        none.missing_under(base, repair).into_iter().for_each(|tool| *uses.entry(tool.to_owned()).or_default() += 0.0);
     }
-    node.branches.iter().filter_map(|b| b.then.as_ref()).for_each(|then| tools_of(base, posed, then, out));
-}
-
-fn count_tools(base: &Base, posed: &Posed, node: &Node, jobs: f64, uses: &mut BTreeMap<String, f64>) {
-    if matches!(node.step, Step::Test(_))
-        && let Some(test) = base.test(posed.problem.id(node.step))
-    {
-        for tool in &test.tools {
-            *uses.entry(tool.clone()).or_default() += jobs * node.mass;
-        }
-    }
-    for then in node.branches.iter().filter_map(|b| b.then.as_ref()) {
-        count_tools(base, posed, then, jobs, uses);
-    }
+    node.branches.iter().filter_map(|b| b.then.as_ref()).for_each(|then| count_tools(base, posed, then, uses));
 }
 
 /// The plan for these codes with its problem; nothing when such a vehicle cannot store them.

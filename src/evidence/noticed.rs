@@ -10,8 +10,8 @@ use network::build::SEEN_PREFIX;
 /// A reading that is about one part alone and shows a fault of it at least this often is taken with the part in hand.
 const IN_HAND: f64 = 0.6;
 
-/// Such a fault is overlooked, or not told, by one in ten who had the part in hand (judgement). It went back as it should, too, so
-/// what is found afterwards speaks no more for it than this.
+/// Such a fault is overlooked, or not told, by one in ten who had the part in hand (judgement). That the part went back as it should,
+/// so that what is found afterwards cannot come of it, is not modelled but for this.
 const OVERLOOKED: f64 = 0.1;
 
 /// Puts what was not noticed in the tests of this epoch among the observations.

@@ -54,7 +54,7 @@ pub fn reach(none: impl Iterator<Item = f64>) -> f64 {
 /// ```
 ///
 /// (truncated Bernoulli). With one monitor it is constant: such jobs say nothing about how often the suspect sets no
-/// code, and a keeps its shipped distribution. With several, the means are exact (`means`), and a is
+/// code, and a keeps its shipped distribution. With several, the means need no draws (`means`), and a is
 /// drawn by slice sampling on the log odds (R. Neal, "Slice sampling", Annals of Statistics 31, 2003). Assumes that monitors are independent given the suspect.
 #[must_use]
 pub fn learn(monitors: &[Told], n: f64, draws: usize, seed: u64, stream: u64) -> Sets {

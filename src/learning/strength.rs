@@ -10,8 +10,9 @@ use std::collections::BTreeMap;
 /// ln of the odds that what fails and what it shows differ from the base, from which they are moved: four to one.
 ///
 /// Markov's inequality alone allows one shop in four that agrees to be moved (`differs`). On the square root of the odds it says
-/// more: P(odds >= k) is at most E[sqrt(odds)] / sqrt(k), and over shops that agree with the shipped base the expectation is a tenth
-/// at 300 jobs and a fiftieth at 1,000, so at most one in twenty, then one in a hundred; `bench/README.md` has what was counted.
+/// more: P(odds >= k) is at most E[sqrt(odds)] / sqrt(k). Over a hundred shops drawn from the shipped base the mean of the root was a
+/// tenth at 300 jobs and a fiftieth at 1,000, which would be one shop in twenty, then one in a hundred: an estimate, not a bound.
+/// `bench/README.md` has what was counted.
 pub const BELIEFS_FROM: f64 = 2.0 * std::f64::consts::LN_2;
 
 /// The same of minutes or of prices: twenty to one, since their likelihood is an approximation.

@@ -1,5 +1,5 @@
 //! Of a shop's jobs each had some code; how many cars with the same fault had none and never came in? Their number is summed
-//! out exactly, which gives the marginal likelihood of the jobs and the mean of every P(code). Knows hits and misses only.
+//! out, without a draw and to within a rule of integration, which gives the marginal likelihood of the jobs and the mean of every P(code). Knows hits and misses only.
 
 use statrs::function::gamma::ln_gamma;
 

@@ -23,13 +23,13 @@ pub(super) const FOLLOWS: f64 = 0.10;
 /// From this chance of being needed on, a repair that readings speak for waits only for a test that is about it.
 pub(super) const LEADS: f64 = 0.6;
 
-/// A cause this likely is looked for, or removed, before what it brings about is renewed; and what is this likely is not far-fetched.
-pub(super) const CAUSE: f64 = 0.15;
+/// What else a test looks at is far-fetched below this chance.
+const FAR_FETCHED: f64 = 0.15;
 
 /// Whether the test looks at what is removed, or at something else that is likely enough to have been meant.
 pub(super) fn is_about(search: &Search<'_>, state: &State, test: usize, removed: u128) -> bool {
     let looks = looks_at(search, test);
-    looks & removed != 0 || needed(search, state, looks & !removed) >= CAUSE
+    looks & removed != 0 || needed(search, state, looks & !removed) >= FAR_FETCHED
 }
 
 /// Those that cannot be told apart get the same cost, and among them comes first what settles more. A repair that

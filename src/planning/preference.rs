@@ -19,7 +19,7 @@
 //!    for, and of that what settles most for its cost; of repairs alone the cheapest that more likely helps than not.
 
 use super::candidates::{Scored, by_cost};
-use super::equals::{CAUSE, EQUAL, FOLLOWS, LEADS, cheapest_and_telling, is_about, on_the_trail, settle_equals};
+use super::equals::{EQUAL, FOLLOWS, LEADS, cheapest_and_telling, is_about, on_the_trail, settle_equals};
 use super::grounds::{
     PROVEN, SHOWN, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
 };
@@ -61,6 +61,9 @@ const LITTLE: f64 = 0.10;
 
 /// So often at least must a test overturn the repair that it goes before.
 const OFTEN: f64 = 0.05;
+
+/// A cause this likely is looked for, or removed, before what it brings about is renewed.
+const CAUSE: f64 = 0.15;
 
 /// Below this chance that the complaint is gone already, clearing and re-testing is no step of its own.
 const GONE: f64 = 0.3;

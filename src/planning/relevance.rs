@@ -167,7 +167,8 @@ impl Read {
         }
     }
 
-    /// Whether the suspect was measured by itself and found good, and nothing spoke for it since.
+    /// Whether the suspect was measured by itself and found good, and nothing that was read later spoke for it. What another reading
+    /// of the same test says of several parts counts less than the one about this part alone.
     fn found_good(&self, suspect: usize) -> bool {
         let last = self.by_itself.get(&suspect).filter(|n| n.0 >= AS_SURELY).map(|n| n.1);
         last.is_some_and(|last| !self.abnormal.iter().any(|shown| shown.at > last && shown.suspects.contains(&suspect)))

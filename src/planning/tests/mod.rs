@@ -1,6 +1,7 @@
 //! The planner against exhaustive search, hand-worked tables, its own simulator, and problems at the edge.
 
 mod edges;
+mod habits;
 mod laws;
 mod published;
 mod shipped;
