@@ -4,7 +4,7 @@
 use super::words::Named;
 
 /// Finds suspects by words.
-pub trait CauseMatcher {
+pub trait CauseMatcher: Sync {
     /// Suspect ids with scores between 0 and 1, best first; empty when no word fits. 1 means that all of the words
     /// fit and nothing else does.
     fn suspects(&self, words: &str) -> Vec<(String, f64)>;

@@ -4,21 +4,23 @@ use super::cause::CauseMatcher;
 use super::cells;
 use super::columns::Columns;
 use super::error::PastError;
-use super::keys::{Hash, key_of_job};
+use super::keys::Hash;
 use super::mapping::Mapping;
 use super::meaning::Meanings;
 use super::report::{MOST_REMARKS, Remark, Report};
-use super::rows::Row;
+use super::rows::{Row, Rows};
 use super::seal;
-use super::sheet::{self, Known};
+use super::sheet::{self, Known, Text};
 use super::store::Store;
+use super::understood::{Reader, Refusal, Understood, repairs};
 use super::wordings::decisions_in;
 use crate::model::Model;
 use jiff::civil::Date;
 use knowledge::base::Base;
-use rusqlite::{Statement, params};
-use std::collections::{BTreeSet, HashMap};
+use rusqlite::{Statement, Transaction, params};
+use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::mpsc::{SyncSender, sync_channel};
 
 /// What is asked for.
 pub struct Request<'a> {
@@ -72,7 +74,7 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
         headers: &headers,
         decimal: Some(mapping.decimal),
     };
-    let sheet::Opened { header, above, mut rows, encoding, delimiter } = sheet::open(path, known, u64::MAX)?;
+    let sheet::Opened { header, above, rows, encoding, delimiter } = sheet::open(path, known, u64::MAX)?;
     let columns = Columns::new(mapping, &header, request.base)?;
     let mut report =
         Report { encoding, above, delimiter: char::from(delimiter), dry_run: request.dry_run, ..Report::default() };
@@ -85,50 +87,36 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     transaction.execute("INSERT INTO import (file, date) VALUES (?1, ?2)", params![name, request.today.to_string()])?;
     let number = transaction.last_insert_rowid();
     {
-        let mut work = Work {
+        let mut keeper = Keeper::new(&transaction, number)?;
+        let mut reader = Reader {
             base: request.base,
             today: request.today,
             columns: &columns,
             meanings: Meanings::new(request.matcher, &model, decisions),
             repairs: repairs(request.base),
             width: header.len(),
-            import: number,
-            seen: transaction.prepare(
-                "INSERT INTO seen VALUES (?1, 1) ON CONFLICT (key) DO UPDATE SET times = times + 1 RETURNING times",
-            )?,
-            insert: transaction.prepare(INSERT)?,
-            result: transaction.prepare("INSERT INTO past_result VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?,
-            content: transaction.prepare("SELECT content FROM past WHERE key = ?1")?,
-            came_back: transaction.prepare("INSERT INTO came_back VALUES (?1) ON CONFLICT DO NOTHING")?,
         };
-        // A row is taken once the next one does not go on with it.
-        let (mut row, mut before, mut waits) = (Row::default(), Row::default(), false);
-        while rows.next(&mut row)? {
-            if row.number.is_multiple_of(4096) && !(request.progress)(rows.source().taken()) {
-                return Err(PastError::Row {
-                    row: row.number,
-                    line: row.line,
-                    message: "stopped; nothing was kept".to_owned(),
-                });
+        let progress = request.progress;
+        // One reads and understands while the other keeps.
+        std::thread::scope(|threads| -> Result<(), PastError> {
+            let (to, from) = sync_channel(WAITING);
+            let columns = &columns;
+            threads.spawn(move || read_all(rows, columns, &mut reader, &to));
+            for batch in from {
+                let Batch { rows, taken, blank, wrapped } = batch?;
+                report.blank += blank;
+                report.wrapped += wrapped;
+                let last = rows.last().map(|(place, _)| (place.row, place.line));
+                for row in rows {
+                    keeper.take(row, &mut report)?;
+                }
+                if !progress(taken) {
+                    let (row, line) = last.unwrap_or_default();
+                    return Err(PastError::Row { row, line, message: "stopped; nothing was kept".to_owned() });
+                }
             }
-            if row.is_blank() {
-                report.blank += 1;
-                continue;
-            }
-            if waits && columns.goes_on(&row) {
-                before.goes_on_with(&row);
-                report.wrapped += 1;
-                continue;
-            }
-            std::mem::swap(&mut row, &mut before);
-            if waits {
-                work.take(&row, &mut report)?;
-            }
-            waits = true;
-        }
-        if waits {
-            work.take(&before, &mut report)?;
-        }
+            Ok(())
+        })?;
         report.came_back = transaction.execute(BACK, [number])? as u64;
     }
     let added = report.kept + report.held > 0;
@@ -145,39 +133,92 @@ pub fn import(store: &mut Store, path: &Path, request: Request<'_>) -> Result<Re
     Ok(report)
 }
 
-enum Refusal {
-    Row(&'static str, String),
-    Store(rusqlite::Error),
+/// A row that was read: where it stood, and what it says.
+type Read = (Place, Result<Understood, Refusal>);
+
+/// Where a row stood.
+struct Place {
+    row: u64,
+    line: u64,
+    job: String,
 }
 
-impl From<rusqlite::Error> for Refusal {
-    fn from(error: rusqlite::Error) -> Self {
-        Self::Store(error)
+impl Place {
+    fn remark(self, reason: String) -> Remark {
+        Remark { row: self.row, line: self.line, job: self.job, reason }
     }
 }
 
-/// Repairs that remove each suspect.
-fn repairs(base: &Base) -> HashMap<&str, Vec<(&str, &str)>> {
-    let mut out: HashMap<&str, Vec<(&str, &str)>> = HashMap::new();
-    for (_, r) in base.repairs() {
-        for s in &r.removes {
-            out.entry(s).or_default().push((&r.id, &r.does));
+/// Rows that go from the one who reads them to the one who keeps them, with the bytes of the file that were taken so far.
+struct Batch {
+    rows: Vec<Read>,
+    taken: u64,
+    blank: u64,
+    wrapped: u64,
+}
+
+/// Rows in a batch.
+const BATCH: usize = 1024;
+/// Batches that wait to be kept.
+const WAITING: usize = 3;
+
+/// Reads all rows and hands them on in batches; ends early where nobody takes them any more.
+fn read_all(
+    mut rows: Rows<Text>,
+    columns: &Columns<'_>,
+    reader: &mut Reader<'_>,
+    to: &SyncSender<Result<Batch, PastError>>,
+) {
+    let empty = || Batch { rows: Vec::with_capacity(BATCH), taken: 0, blank: 0, wrapped: 0 };
+    let mut batch = empty();
+    let mut take = |row: &Row, batch: &mut Batch| {
+        let job = cells::short(columns.cell(row, "job"));
+        batch.rows.push((Place { row: row.number, line: row.line, job }, reader.read(row)));
+    };
+    // A row is taken once the next one does not go on with it.
+    let (mut row, mut before, mut waits) = (Row::default(), Row::default(), false);
+    loop {
+        match rows.next(&mut row) {
+            Err(error) => {
+                // Nobody listening means that it was stopped for another reason, which is told there.
+                let _ = to.send(Err(error));
+                return;
+            }
+            Ok(false) => break,
+            Ok(true) if row.is_blank() => batch.blank += 1,
+            Ok(true) if waits && columns.goes_on(&row) => {
+                before.goes_on_with(&row);
+                batch.wrapped += 1;
+            }
+            Ok(true) => {
+                std::mem::swap(&mut row, &mut before);
+                if waits {
+                    take(&row, &mut batch);
+                }
+                waits = true;
+            }
+        }
+        if batch.rows.len() >= BATCH || batch.blank >= BATCH as u64 {
+            batch.taken = rows.source().taken();
+            if to.send(Ok(std::mem::replace(&mut batch, empty()))).is_err() {
+                return;
+            }
         }
     }
-    out
+    if waits {
+        take(&before, &mut batch);
+    }
+    batch.taken = rows.source().taken();
+    let _ = to.send(Ok(batch));
 }
 
-struct Work<'a, 't> {
-    base: &'a Base,
-    today: Date,
-    columns: &'a Columns<'a>,
-    meanings: Meanings<'a>,
-    /// Cells of the header.
-    width: usize,
+/// Keeps what was understood.
+struct Keeper<'t> {
     import: i64,
-    repairs: HashMap<&'a str, Vec<(&'a str, &'a str)>>,
-    /// Counts how often each key came in this file.
+    /// Notes a key that came for the first time in this file.
     seen: Statement<'t>,
+    /// Counts a key that came before in it.
+    again: Statement<'t>,
     insert: Statement<'t>,
     result: Statement<'t>,
     content: Statement<'t>,
@@ -185,229 +226,106 @@ struct Work<'a, 't> {
     came_back: Statement<'t>,
 }
 
-impl Work<'_, '_> {
+impl<'t> Keeper<'t> {
+    fn new(transaction: &'t Transaction<'_>, import: i64) -> rusqlite::Result<Self> {
+        Ok(Self {
+            import,
+            seen: transaction.prepare("INSERT INTO seen VALUES (?1, 1) ON CONFLICT (key) DO NOTHING")?,
+            again: transaction.prepare("UPDATE seen SET times = times + 1 WHERE key = ?1 RETURNING times")?,
+            insert: transaction.prepare(INSERT)?,
+            result: transaction.prepare("INSERT INTO past_result VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?,
+            content: transaction.prepare("SELECT content FROM past WHERE key = ?1")?,
+            came_back: transaction.prepare("INSERT INTO came_back VALUES (?1) ON CONFLICT DO NOTHING")?,
+        })
+    }
+
     /// Keeps or refuses a row, and says so in the report.
-    fn take(&mut self, row: &Row, report: &mut Report) -> Result<(), PastError> {
+    fn take(&mut self, (place, read): Read, report: &mut Report) -> rusqlite::Result<()> {
         report.rows += 1;
-        match self.row(row, report) {
-            Ok(()) => {}
-            Err(Refusal::Row(kind, reason)) => {
-                report.refused += 1;
-                *report.reasons.entry(kind).or_default() += 1;
-                if report.refusals.len() < MOST_REMARKS {
-                    let job = cells::short(self.columns.cell(row, "job"));
-                    report.refusals.push(Remark { row: row.number, line: row.line, job, reason });
+        let refusal = match read {
+            Ok(row) => match self.key(&row)? {
+                Some(key) => return self.keep(key, row, place, report),
+                None => {
+                    Refusal("a job number twice", format!("the job number `{}` came before in this file", place.job))
                 }
-            }
-            Err(Refusal::Store(error)) => return Err(error.into()),
+            },
+            Err(refusal) => refusal,
+        };
+        report.refused += 1;
+        *report.reasons.entry(refusal.0).or_default() += 1;
+        if report.refusals.len() < MOST_REMARKS {
+            report.refusals.push(place.remark(refusal.1));
         }
         Ok(())
     }
 
-    fn row(&mut self, row: &Row, report: &mut Report) -> Result<(), Refusal> {
-        let width = self.width;
-        let refuse = |kind, reason: String| Err(Refusal::Row(kind, reason));
-        if row.too_long {
-            return refuse(
-                "longer than any row may be",
-                format!("the row is longer than {} bytes", super::rows::LONGEST),
-            );
-        }
-        if row.cut {
-            return refuse("cells missing", "the file ends inside a quoted cell of this row: cut off?".to_owned());
-        }
-        if row.len() < width {
-            return refuse(
-                "cells missing",
-                format!("the row has {} cells and the header {width}: cut off?", row.len()),
-            );
-        }
-        if (width..row.len()).any(|i| !row.cell(i).is_empty()) {
-            return refuse(
-                "too many cells",
-                format!(
-                    "the row has {} cells and the header {width}: a delimiter inside a cell without quotes?",
-                    row.len()
-                ),
-            );
-        }
-        let c = self.columns;
-        for field in c.at.keys() {
-            let cell = c.cell(row, field);
-            if cells::is_formula(cell) {
-                return refuse(
-                    "a formula",
-                    format!("the cell `{}` holds a formula and not its value", cells::short(cell)),
-                );
-            }
-        }
-        let date = cells::date(c.cell(row, "date"), c.mapping.date_order)
-            .map_err(|why| Refusal::Row("no usable date", why))?;
-        if date > self.today {
-            return refuse("a date in the future", format!("{date} is in the future"));
-        }
-        if date.year() < 1980 {
-            return refuse("no usable date", format!("{date} is before there were such codes"));
-        }
-        let told = cells::codes(c.cell(row, "codes"));
-        if told.is_empty() {
-            return refuse("no trouble code", "there is no trouble code".to_owned());
-        }
-        let known: Vec<&String> = told.iter().filter(|code| self.base.code(code).is_some()).collect();
-        if known.is_empty() {
-            return refuse("no code of the base", format!("the base knows none of {}", told.join(", ")));
-        }
-        let codes = known.iter().map(|s| s.as_str()).collect::<Vec<_>>().join(" ");
-        let mut gaps = Vec::new();
-        let minutes = self.number(row, "time", &mut gaps)?;
-        let repair_minutes = self.number(row, "repair_time", &mut gaps)?;
-        let parts = self.number(row, "parts", &mut gaps)?;
-        let km = self.number(row, "mileage", &mut gaps)?;
-        let year = c.cell(row, "year");
-        let age = match year.parse::<i16>() {
-            Ok(y) if (1980..=date.year() + 1).contains(&y) => Some(f64::from(date.year() - y).max(0.0)),
-            _ if year.is_empty() => None,
-            _ => {
-                gaps.push(format!("`{}` is no model year", cells::short(year)));
-                None
-            }
-        };
-        let (key, content) = self.keys(row)?;
-        let words = c.cell(row, "cause").split_whitespace().collect::<Vec<_>>().join(" ");
-        let meant = self.meanings.of(&words, &codes);
-        let repair = (meant.state == "found").then(|| self.repair(&meant.cause, c.cell(row, "repair"))).flatten();
-        let optional = |field| Some(c.cell(row, field)).filter(|s| !s.is_empty());
+    fn keep(&mut self, key: i64, row: Understood, place: Place, report: &mut Report) -> rusqlite::Result<()> {
         let added = self.insert.execute(params![
             key,
-            content,
-            i64::try_from(row.number).unwrap_or(i64::MAX),
-            optional("job"),
-            date.to_string(),
-            optional("make"),
-            optional("model"),
-            optional("engine"),
-            age,
-            km,
-            codes,
-            words,
-            meant.state,
-            meant.cause,
-            repair,
-            repair_minutes,
-            minutes,
-            parts,
-            meant.certainty,
+            row.content,
+            i64::try_from(place.row).unwrap_or(i64::MAX),
+            row.job,
+            row.date.to_string(),
+            row.make,
+            row.model,
+            row.engine,
+            row.age,
+            row.km,
+            row.codes,
+            row.words,
+            row.meant.state,
+            row.meant.cause,
+            row.repair,
+            row.repair_minutes,
+            row.minutes,
+            row.parts,
+            row.meant.certainty,
             self.import
         ])?;
         if added == 0 {
             let before: i64 = self.content.query_row([key], |r| r.get(0))?;
-            if before == content {
+            if before == row.content {
                 report.known += 1
             } else {
                 report.changed += 1
             }
             return Ok(());
         }
-        for (r, at) in c.mapping.results.iter().zip(&c.results) {
-            let cell = row.cell(*at).to_lowercase();
-            if let Some((_, level)) = r.levels.iter().find(|(said, _)| *said == cell) {
-                self.result.execute(params![key, r.reading, level])?;
-            } else if !cell.is_empty() {
-                gaps.push(format!("`{}` in column `{}` stands for no level", cells::short(&cell), r.column));
-            }
+        for (reading, level) in &row.results {
+            self.result.execute(params![key, reading, level])?;
         }
-        let earlier = c.cell(row, "comeback_of");
-        if !earlier.is_empty() {
-            self.came_back.execute([key_of_job(earlier)])?;
+        if let Some(earlier) = row.came_back {
+            self.came_back.execute([earlier])?;
         }
-        if meant.state == "held" {
+        if row.meant.state == "held" {
             report.held += 1
         } else {
             report.kept += 1
         }
-        if !gaps.is_empty() {
+        if !row.gaps.is_empty() {
             report.with_gaps += 1;
             if report.left_out.len() < MOST_REMARKS {
-                let job = cells::short(c.cell(row, "job"));
-                report.left_out.push(Remark { row: row.number, line: row.line, job, reason: gaps.join("; ") });
+                report.left_out.push(place.remark(row.gaps.join("; ")));
             }
         }
         Ok(())
     }
 
-    /// An amount, a time or a distance. What cannot be read is a gap; what is negative or absurd refuses the row.
-    fn number(&self, row: &Row, field: &'static str, gaps: &mut Vec<String>) -> Result<Option<f64>, Refusal> {
-        let m = self.columns.mapping;
-        let cell = self.columns.cell(row, field);
-        if cell.is_empty() {
-            return Ok(None);
+    /// The key of a row, or none where its job number came before in this file. With a job number the number is the key;
+    /// without, the content and how often it came.
+    fn key(&mut self, row: &Understood) -> rusqlite::Result<Option<i64>> {
+        if let Some(key) = row.key {
+            return Ok((self.times(key)? == 1).then_some(key));
         }
-        let (read, most) = match field {
-            "parts" => (cells::amount(cell, m.decimal), 50_000.0),
-            "mileage" => (cells::km(cell, m.decimal, m.miles), 2_000_000.0),
-            _ => (cells::minutes(cell, m.decimal, m.hours), 6_000.0),
-        };
-        match read {
-            Ok(v) if v < 0.0 => Err(Refusal::Row("a negative number", format!("`{}` is negative", cells::short(cell)))),
-            Ok(v) if v <= most => Ok(Some(v)),
-            Ok(v) => {
-                gaps.push(format!("{v} is more than anyone would believe for `{field}`"));
-                Ok(None)
-            }
-            Err(why) => {
-                gaps.push(why);
-                Ok(None)
-            }
-        }
-    }
-
-    /// Key and content of a row. With a job number the number is the key; without, the content and how often it came.
-    fn keys(&mut self, row: &Row) -> Result<(i64, i64), Refusal> {
-        let mut content = Hash::new(1);
-        for i in self.columns.at.values().chain(&self.columns.results) {
-            content.take(row.cell(*i).as_bytes());
-        }
-        let content = content.end();
-        let job = self.columns.cell(row, "job");
-        if !job.is_empty() {
-            let key = key_of_job(job);
-            if self.times(key)? > 1 {
-                return Err(Refusal::Row(
-                    "a job number twice",
-                    format!("the job number `{}` came before in this file", cells::short(job)),
-                ));
-            }
-            return Ok((key, content));
-        }
-        let times = self.times(content)?;
+        let times = self.times(row.content)?;
         let mut key = Hash::new(3);
-        key.take(&content.to_le_bytes());
+        key.take(&row.content.to_le_bytes());
         key.take(&times.to_le_bytes());
-        Ok((key.end(), content))
+        Ok(Some(key.end()))
     }
 
     /// How often the key came in this file so far, this time included.
     fn times(&mut self, key: i64) -> rusqlite::Result<u32> {
-        self.seen.query_row([key], |r| r.get(0))
-    }
-
-    /// The repair that was made: the only one there is for the suspect, or the one whose words fit best.
-    fn repair(&self, suspect: &str, words: &str) -> Option<String> {
-        let all = self.repairs.get(suspect)?;
-        if let [(id, _)] = all.as_slice() {
-            return Some((*id).to_owned());
-        }
-        let given: Vec<String> =
-            words.split(|c: char| !c.is_alphanumeric()).filter(|w| w.len() > 2).map(str::to_lowercase).collect();
-        let fit = |does: &str| {
-            let does = does.to_lowercase();
-            given.iter().filter(|w| does.contains(&w[..w.len().min(5)])).count()
-        };
-        let mut scored: Vec<(usize, &str)> = all.iter().map(|(id, does)| (fit(&format!("{id} {does}")), *id)).collect();
-        scored.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(b.1)));
-        match scored.as_slice() {
-            [(best, id), (next, _), ..] if best > next => Some((*id).to_owned()),
-            _ => None,
-        }
+        if self.seen.execute([key])? == 1 { Ok(1) } else { self.again.query_row([key], |r| r.get(0)) }
     }
 }

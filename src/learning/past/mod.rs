@@ -23,6 +23,7 @@ pub mod store;
 #[cfg(test)]
 mod tests;
 pub mod text;
+mod understood;
 pub mod wordings;
 pub mod words;
 pub mod workbook;
