@@ -4,9 +4,10 @@
 use super::counts::{Counts, Kind};
 use super::fit::{GroupNumber, LEVEL, Learned, Pooled};
 use super::model::Model;
-use super::pooling::{STRONGEST, strength};
+use super::pooling::{STRONGEST, Strength, strength};
 use super::proportion::Beta;
 use knowledge::base::NOT_LISTED_PREFIX;
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Evidence, as ln of a likelihood ratio, from which groups are told apart. With some thirty parts looked at, chance
@@ -28,16 +29,22 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
         let parts: BTreeSet<&str> = values.values().flat_map(|g| g.keys().copied()).collect();
         let jobs_of = |g: &BTreeMap<&str, f64>| -> f64 { g.values().sum() };
         let all: f64 = values.values().map(jobs_of).sum();
-        for part in parts.into_iter().filter(|p| !p.is_empty() && format!("{p}/") != NOT_LISTED_PREFIX) {
+        let parts: Vec<&str> =
+            parts.into_iter().filter(|p| !p.is_empty() && format!("{p}/") != NOT_LISTED_PREFIX).collect();
+        let pooled = |part: &&str| {
             let here = |g: &BTreeMap<&str, f64>| g.get(part).copied().unwrap_or(0.0);
             let common = (values.values().map(here).sum::<f64>() + 0.5) / (all + 1.0);
             let sparse: Vec<Vec<(usize, f64)>> =
                 values.values().map(|g| vec![(0, here(g)), (1, jobs_of(g) - here(g))]).collect();
-            let k = strength(&sparse, &[common, 1.0 - common]);
+            (common, strength(&sparse, &[common, 1.0 - common]))
+        };
+        let strengths: Vec<(f64, Strength)> = parts.par_iter().map(pooled).collect();
+        for (part, (common, k)) in parts.into_iter().zip(strengths) {
+            let here = |g: &BTreeMap<&str, f64>| g.get(part).copied().unwrap_or(0.0);
             if k.ln_ratio < TELLS_APART || k.jobs >= STRONGEST {
                 continue;
             }
-            let (by, of, groups) = (by_what.to_owned(), part.to_owned(), sparse.len());
+            let (by, of, groups) = (by_what.to_owned(), part.to_owned(), values.len());
             out.pooled.push(Pooled { by: by.clone(), of: of.clone(), groups, strength: k.jobs, ln_ratio: k.ln_ratio });
             for (value, group) in &values {
                 let (jobs, hits) = (jobs_of(group), here(group));
