@@ -1,7 +1,7 @@
 //! What must be counted to learn, and nothing more: sufficient statistics that add up, so that shops can merge
 //! theirs without showing each other a job. The table is documented at [`Counts`]; any SQL engine can make it.
 
-use super::job::{Cause, ClosedJob};
+use super::job::{Cause, ClosedJob, age_band};
 use super::spread::Histogram;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -182,7 +182,14 @@ pub struct Counter {
     names: Vec<String>,
     rows: HashMap<(Kind, [u32; 4]), f64>,
     unsure_patterns: usize,
+    /// Words of the groups of cars that came before, by what is written of the car.
+    groups: HashMap<String, Vec<u32>>,
+    /// Words of the bins of minutes and prices.
+    bins: HashMap<i32, u32>,
 }
+
+/// Different cars whose groups are remembered.
+const MOST_CARS: usize = 20_000;
 
 impl Counter {
     /// Counts a job.
@@ -192,8 +199,7 @@ impl Counter {
             Cause::Found(suspect) => {
                 let s = self.word(suspect);
                 self.row(Kind::Cause, [0, s, pattern, 0]);
-                for (by, value) in job.groups() {
-                    let g = self.word(&format!("{by}:{value}"));
+                for g in self.groups(job) {
                     self.row(Kind::Group, [g, s, 0, 0]);
                 }
                 for (reading, level) in &job.results {
@@ -257,9 +263,36 @@ impl Counter {
 
     fn amount(&mut self, kind: Kind, of: &str, amount: f64) {
         if let Some(bin) = Histogram::bin(amount) {
-            let (of, bin) = (self.word(of), self.word(&bin.to_string()));
+            let of = self.word(of);
+            let bin = match self.bins.get(&bin) {
+                Some(word) => *word,
+                None => {
+                    let word = self.word(&bin.to_string());
+                    self.bins.insert(bin, word);
+                    word
+                }
+            };
             self.row(kind, [0, of, 0, bin]);
         }
+    }
+
+    /// The words of a job's groups: shops see the same cars again and again.
+    fn groups(&mut self, job: &ClosedJob) -> Vec<u32> {
+        let mut car = String::new();
+        for part in [&job.make, &job.model, &job.engine, &job.shop] {
+            // What is not said differs from what is empty.
+            car.push_str(part.as_deref().unwrap_or("\u{1}"));
+            car.push('\0');
+        }
+        car.push_str(job.vehicle.age.map_or("", age_band));
+        if let Some(known) = self.groups.get(&car) {
+            return known.clone();
+        }
+        let words: Vec<u32> = job.groups().iter().map(|(by, value)| self.word(&format!("{by}:{value}"))).collect();
+        if self.groups.len() < MOST_CARS {
+            self.groups.insert(car, words.clone());
+        }
+        words
     }
 
     fn row(&mut self, kind: Kind, key: [u32; 4]) {

@@ -5,17 +5,22 @@ use super::store::{Store, beliefs};
 use crate::job::{Cause, ClosedJob};
 use knowledge::base::Vehicle;
 use rusqlite::Row;
+use std::sync::mpsc::sync_channel;
+
+/// Jobs that are handed on together, and how many such batches wait at most.
+const BATCH: usize = 1024;
+const WAITING: usize = 3;
 
 const COLUMNS: &str =
     "key, date, make, model, engine, age, km, codes, state, cause, repair, repair_minutes, minutes, parts";
 
 impl Store {
     /// Hands every job that learning can use to `take`, in the order of the keys: memory does not grow with them.
-    /// Jobs that are held or left out are not handed on.
+    /// Jobs that are held or left out are not handed on. One thread reads, `take` runs in another.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn each(&self, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+    pub fn each(&self, take: &mut (dyn FnMut(&ClosedJob) + Send)) -> Result<(), PastError> {
         self.walk("ORDER BY key", take)
     }
 
@@ -23,26 +28,36 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn each_by_date(&self, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+    pub fn each_by_date(&self, take: &mut (dyn FnMut(&ClosedJob) + Send)) -> Result<(), PastError> {
         self.walk("ORDER BY date, row, key", take)
     }
 
-    fn walk(&self, order: &str, take: &mut dyn FnMut(&ClosedJob)) -> Result<(), PastError> {
+    fn walk(&self, order: &str, take: &mut (dyn FnMut(&ClosedJob) + Send)) -> Result<(), PastError> {
         let sql = format!("SELECT {COLUMNS} FROM past WHERE state NOT IN ('held', 'left-out') {order}");
         let mut query = self.connection.prepare(&sql)?;
         let mut results =
             self.connection.prepare("SELECT reading, level FROM past_result WHERE key = ?1 ORDER BY reading")?;
         let any: bool = self.connection.query_row("SELECT EXISTS (SELECT 1 FROM past_result)", [], |r| r.get(0))?;
         let mut rows = query.query([])?;
-        while let Some(row) = rows.next()? {
-            let mut job = job(row)?;
-            if any {
-                let found = results.query_map([row.get::<_, i64>(0)?], |r| Ok((r.get(0)?, r.get(1)?)))?;
-                job.results = found.collect::<Result<_, _>>()?;
+        std::thread::scope(|threads| {
+            let (to, from) = sync_channel::<Vec<ClosedJob>>(WAITING);
+            threads.spawn(move || from.iter().flatten().for_each(|job| take(&job)));
+            let mut batch = Vec::with_capacity(BATCH);
+            while let Some(row) = rows.next()? {
+                let mut job = job(row)?;
+                if any {
+                    let found = results.query_map([row.get::<_, i64>(0)?], |r| Ok((r.get(0)?, r.get(1)?)))?;
+                    job.results = found.collect::<Result<_, _>>()?;
+                }
+                batch.push(job);
+                if batch.len() == BATCH && to.send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH))).is_err() {
+                    // The other thread ends only with its work or with a panic, which the scope hands on.
+                    break;
+                }
             }
-            take(&job);
-        }
-        Ok(())
+            let _ = to.send(batch);
+            Ok(())
+        })
     }
 }
 
