@@ -18,6 +18,9 @@ pub(super) const SHOWN: f64 = 0.5;
 /// is followed up.
 pub(super) const SPOKEN_FOR: f64 = 0.3;
 
+/// One that shows it this often is what is asked before the repair, where the base names nothing else.
+const WELL: f64 = 0.6;
+
 /// A result overturns a repair that it leaves with less than this share of its chance of being needed.
 const OVERTURNED: f64 = 0.6;
 
@@ -66,9 +69,18 @@ pub(super) fn looks_at(search: &Search<'_>, test: usize) -> u128 {
     search.problem.tests[test].readings.iter().fold(0, |all, &r| all | shows(search.problem, r))
 }
 
+/// The suspects that the test shows more often than not.
+pub(super) fn shown_well(search: &Search<'_>, test: usize) -> u128 {
+    search.problem.tests[test].readings.iter().fold(0, |all, &r| all | shows_at_least(search.problem, r, WELL))
+}
+
 /// The suspects that the reading often shows.
 pub(super) fn shows(problem: &Problem, reading: usize) -> u128 {
-    let often = problem.readings[reading].links.iter().filter(|(_, cdf)| 1.0 - cdf[0] >= SPOKEN_FOR);
+    shows_at_least(problem, reading, SPOKEN_FOR)
+}
+
+fn shows_at_least(problem: &Problem, reading: usize, often: f64) -> u128 {
+    let often = problem.readings[reading].links.iter().filter(|(_, cdf)| 1.0 - cdf[0] >= often);
     often.fold(0, |all, (s, _)| all | 1_u128 << s)
 }
 

@@ -17,6 +17,11 @@ pub(super) fn offer_repairs(
 ) -> (Lacking, usize) {
     let place: HashMap<&str, usize> = q.network.suspects.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect();
     let (mut lacking, mut left_out) = (Lacking::new(), 0);
+    let of_part = |repair: &Repair| {
+        let part = repair.id.split('/').next();
+        let same = local.iter().filter(|(s, _)| q.network.suspects[**s].id.split('/').next() == part);
+        same.fold(0_u128, |all, (_, i)| all | 1 << i)
+    };
     for (_, repair) in q.base.repairs() {
         let removes = repair.removes.iter().filter_map(|s| local.get(place.get(s.as_str())?));
         let removes = removes.fold(0_u128, |all, i| all | 1 << i);
@@ -43,6 +48,7 @@ pub(super) fn offer_repairs(
             backing: Backing::Codes,
             found_good: false,
             removes,
+            part: of_part(repair),
             fails: repair.fails.get(),
         });
     }

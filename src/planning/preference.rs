@@ -21,7 +21,7 @@
 use super::candidates::{Scored, by_cost};
 use super::equals::{EQUAL, FOLLOWS, LEADS, cheapest_and_telling, is_about, on_the_trail, settle_equals};
 use super::grounds::{
-    PROVEN, SHOWN, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
+    PROVEN, SHOWN, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles, shown_well,
 };
 use super::problem::{Backing, Problem};
 use super::search::Search;
@@ -52,6 +52,9 @@ const TENTH: f64 = 0.1;
 /// What a repair is made after goes before it where it costs less than this share of it, what it opens for both not counted, or
 /// than a tenth where a reading has shown the fault.
 const QUARTER: f64 = 0.25;
+
+/// What the base does not name goes before a repair only where it tells so many bits.
+const SOMETHING: f64 = 0.02;
 
 /// Before another repair go tests that cost less than this share of it,
 const HALF: f64 = 0.5;
@@ -114,13 +117,20 @@ fn finds_the_place(search: &Search<'_>, state: &State, list: &[Scored], tests: &
 fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Scored]) -> Option<Scored> {
     let (problem, first) = (search.problem, list.first()?);
     let repair = &problem.repairs[first.step.repair()?];
-    if repair.after == 0 || first.backing == Backing::Shown && first.needed >= CERTAIN {
+    if first.backing == Backing::Shown && (repair.after == 0 || first.needed >= CERTAIN) {
         return None;
     }
     let (aim, cost) = (problem.aim, first.spend.cost(problem.aim));
     // It looks at most of what the repair is wanted for, or at what else it may be where that puts enough at stake.
     let in_question = |t: usize, own: f64| {
         let looks = looks_at(search, t);
+        if repair.after == 0 {
+            // Where the base names none, what well shows the fault itself and little of other parts.
+            let well = shown_well(search, t);
+            return !problem.tests[t].begun
+                && 3 * (well & repair.part).count_ones() >= well.count_ones()
+                && needed(search, state, well & repair.removes) >= HALF * first.needed;
+        }
         let other = needed(search, state, looks & !repair.removes);
         needed(search, state, looks & repair.removes) >= HALF * first.needed
             || other >= WORTH_A_WORD
@@ -129,11 +139,16 @@ fn made_before(search: &Search<'_>, state: &State, list: &[Scored], tests: &[Sco
     // Where something else may have brought the fault about, what the repair is made after is not left out for being dear.
     let caused = causes(search, state, repair.removes).1 >= CAUSE;
     let proven = first.backing == Backing::Shown && first.needed >= PROVEN;
-    let share = if proven { TENTH } else { QUARTER };
+    let share = match first.backing {
+        _ if proven => TENTH,
+        Backing::Codes if !a_moment(first) => HALF,
+        _ => QUARTER,
+    };
     let wanted = |s: &&Scored| match s.step {
         Step::Test(t) => {
             let own = beside(search, state, s, first);
-            repair.after >> t & 1 == 1 && (own < share * cost || caused && own < cost) && in_question(t, own)
+            let named = repair.after >> t & 1 == 1 || repair.after == 0 && s.bits >= SOMETHING;
+            named && (own < share * cost || caused && own < cost) && in_question(t, own)
         }
         _ => false,
     };

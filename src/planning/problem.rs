@@ -58,6 +58,8 @@ pub struct RepairStep {
     pub found_good: bool,
     /// Suspects it removes, as bits.
     pub removes: u128,
+    /// All suspects of the part that it is made on, as bits.
+    pub part: u128,
     /// Chance that one of them stays.
     pub fails: f64,
 }

@@ -50,6 +50,7 @@ pub fn problem_of(
             backing: Backing::Reading,
             found_good: false,
             removes: 1 << s,
+            part: 1 << s,
             fails: if rng.unit() < 0.5 { 0.0 } else { between(&mut rng, 0.02, 0.2) },
         })
         .collect();
@@ -67,6 +68,7 @@ pub fn problem_of(
             backing: Backing::Reading,
             found_good: false,
             removes: 1 << a | 1 << b,
+            part: 1 << a | 1 << b,
             fails: 0.0,
         });
     }

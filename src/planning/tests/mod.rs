@@ -26,6 +26,7 @@ fn repairs(p: &[f64], costs: &[f64], hand_on: f64) -> (Problem, Vec<(Truth, f64)
         backing: Backing::Reading,
         found_good: false,
         removes: 1 << i,
+        part: 1 << i,
         fails: 0.0,
     });
     let problem = Problem {
