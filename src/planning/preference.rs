@@ -81,7 +81,7 @@ pub(super) fn proposed(
     exact: Option<Step>,
 ) -> Vec<Scored> {
     let tests: Vec<Scored> = list.iter().filter(|s| matches!(s.step, Step::Test(_))).copied().collect();
-    let mut list = by_sense(search, state, list, unknown, exact);
+    let mut list = by_sense(search, state, list, &tests, unknown, exact);
     if let Some(finder) = finds_the_place(search, state, &list, &tests) {
         list.retain(|s| s.step != finder.step);
         list.insert(0, finder);
@@ -161,6 +161,7 @@ fn by_sense(
     search: &mut Search<'_>,
     state: &State,
     list: Vec<Scored>,
+    all_tests: &[Scored],
     unknown: f64,
     exact: Option<Step>,
 ) -> Vec<Scored> {
@@ -179,7 +180,10 @@ fn by_sense(
         let (lead, trail) = on_the_trail(search, state, &list);
         settle_equals(search.problem, &mut list, lead.as_ref(), &trail);
     }
-    let shows = guess.and_then(|guess| shows_the_guess(search, state, guess, &tests));
+    let shows = guess.and_then(|guess| {
+        finds_the_place(search, state, &[guess], all_tests).or_else(|| shows_the_guess(search, state, guess, &tests))
+    });
+    let shows = shows.or_else(|| finds_the_place(search, state, &list, all_tests));
     if let Some(test) = shows.or_else(|| to_measure(search, state, &list, &tests)) {
         if list.iter().all(|s| s.step != test.step) {
             list.insert(list.partition_point(|s| s.expected <= test.expected), test);
@@ -228,7 +232,12 @@ fn shown(search: &Search<'_>, state: &State, list: &[Scored]) -> Option<Scored> 
         let causes = causes_of(s);
         fitting.iter().any(|other| removes(search, other) & causes != 0)
     };
-    fitting.iter().find(|s| !cause_waits(s)).or(fitting.first()).copied()
+    let first = fitting.iter().find(|s| !cause_waits(s)).or(fitting.first()).copied()?;
+    // What goes less far and is nearly as likely to do is tried before it.
+    let smaller = repairs().filter(|s| {
+        s.backing != Backing::Codes && s.needed >= PROVEN * first.needed && further(search, &first, s, likely)
+    });
+    smaller.min_by(by_cost).or(Some(first))
 }
 
 /// The repair first, after the tests that may come before it.
