@@ -48,6 +48,23 @@ fn every_kind_of_problem_has_a_file_that_causes_it_and_nothing_else() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// A repair that holds the work of a setup brings what the setup brings.
+#[test]
+fn a_repair_carries_the_cautions_of_what_it_reaches() {
+    let good = bad_kb("good.base");
+    let repair = "minutes: 1\n    parts_cost: 0\n    removes: [loose]\n";
+    let longer = "minutes: 30\n    parts_cost: 0\n    removes: [loose]\n    reaches: [warm-engine]\n";
+    let reaching = good.replace(repair, longer);
+    assert_ne!(good, reaching);
+    let part = |text: &str| text.split("#@ at ").find(|p| p.starts_with("demo/parts/cap.yaml")).unwrap().to_owned();
+    let (text, codes) = report(&format!("#@ at {}", part(&reaching)));
+    assert_eq!(codes, BTreeSet::from(["kb-missing-caution"]), "{text}");
+    assert!(text.contains("`warm-engine`, which it reaches,"), "{text}");
+    let cautious = part(&reaching).replace("    fails: 0.02\n", "    fails: 0.02\n    cautions: [hot-metal]\n");
+    let (text, codes) = report(&format!("#@ at {cautious}"));
+    assert!(codes.is_empty(), "{text}");
+}
+
 #[test]
 fn no_file_of_the_catalogue_is_left_over() {
     for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bad-kb")).unwrap() {

@@ -63,6 +63,8 @@ struct Doing<'a> {
     /// Setups as the entry names them, of which some may not be there.
     named: &'a [String],
     setups: Vec<&'a Setup>,
+    /// Setups whose work a repair holds: what they bring it brings too, and nobody else tells of it.
+    reached: Vec<&'a Setup>,
     steps: Vec<&'a str>,
 }
 
@@ -82,6 +84,7 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
             tools: &t.tools,
             named: &t.setups,
             setups,
+            reached: Vec::new(),
             steps,
         });
     }
@@ -89,13 +92,15 @@ pub(super) fn check(desk: &mut Desk, base: &Base) {
         let steps = s.does.iter().chain(&s.afterwards).map(String::as_str).collect();
         let setups = Vec::new();
         let (id, acts, cautions) = (&s.id, &s.acts[..], &s.cautions[..]);
-        all.push(Doing { id, kind: "setup", acts, cautions, tools: &[], named: &[], setups, steps });
+        let reached = Vec::new();
+        all.push(Doing { id, kind: "setup", acts, cautions, tools: &[], named: &[], setups, reached, steps });
     }
     for (_, r) in base.repairs() {
         let setups = procedure::called(base, &r.acts, &[]);
         let steps = vec![r.does.as_str()];
         let (id, acts, cautions) = (&r.id, &r.acts[..], &r.cautions[..]);
-        all.push(Doing { id, kind: "repair", acts, cautions, tools: &[], named: &[], setups, steps });
+        let reached = r.reaches.iter().filter_map(|id| base.setup(id)).collect();
+        all.push(Doing { id, kind: "repair", acts, cautions, tools: &[], named: &[], setups, reached, steps });
     }
     for doing in &all {
         carried.extend(doing.cautions.iter().map(String::as_str));
@@ -122,6 +127,11 @@ fn hazards(desk: &mut Desk, base: &Base, doing: &Doing<'_>) {
     for act in doing.acts {
         for h in act.hazards() {
             brings.entry(*h).or_insert_with(|| format!("`{}`", act.word()));
+        }
+    }
+    for s in &doing.reached {
+        for h in s.acts.iter().flat_map(|act| act.hazards()) {
+            brings.entry(*h).or_insert_with(|| format!("the setup `{}`, which it reaches,", s.id));
         }
     }
     for tool in doing.tools.iter().filter_map(|id| base.tool(id)) {
