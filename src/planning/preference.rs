@@ -21,7 +21,8 @@
 use super::candidates::{Scored, by_cost};
 use super::equals::{EQUAL, FOLLOWS, LEADS, cheapest_and_telling, is_about, on_the_trail, settle_equals};
 use super::grounds::{
-    PROVEN, SHOWN, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles, shown_well,
+    PROVEN, SHOWN, SPOKEN_FOR, causes, finds_cause, further, likely, looks_at, needed, overturns, removes, settles,
+    shown_well,
 };
 use super::problem::{Backing, Problem};
 use super::search::Search;
@@ -90,6 +91,7 @@ pub(super) fn proposed(
         list.retain(|s| s.step != check.step);
         list.insert(0, check);
     }
+    hand_on_before_a_guess(&mut list);
     let first = list.first().map(|s| s.step);
     list.retain(|s| s.step.repair().is_none() || s.needed >= WORTH_A_WORD || Some(s.step) == first);
     list
@@ -282,12 +284,21 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     list
 }
 
-/// Drops the repairs of what was measured by itself and found good, while another is more likely needed: the numbers of a reading
-/// are rough, and whoever has measured a wire does not mend it next.
+/// Drops the repairs of what was measured by itself and found good, unless a moment does it: the numbers of a reading are rough,
+/// and whoever has measured a part does not renew it next.
 fn drop_found_good(problem: &Problem, list: &mut Vec<Scored>) {
     let good = |s: &Scored| s.step.repair().is_some_and(|r| problem.repairs[r].found_good);
-    let other = list.iter().filter(|s| s.step.repair().is_some() && !good(s)).map(|s| s.needed).fold(0.0, f64::max);
-    list.retain(|s| !good(s) || s.needed >= other);
+    list.retain(|s| !good(s) || a_moment(s));
+}
+
+/// Where no test tells anything any more, what codes alone speak for weakly does not come before handing on.
+fn hand_on_before_a_guess(list: &mut [Scored]) {
+    let test = list.iter().any(|s| matches!(s.step, Step::Test(_)));
+    let guess =
+        |s: &Scored| s.step.repair().is_some() && s.backing == Backing::Codes && s.needed < SPOKEN_FOR && !a_moment(s);
+    if !test && list.first().is_some_and(guess) {
+        put_first(list, Step::HandOn);
+    }
 }
 
 /// Drops repairs that nothing speaks for but the codes, while there is a test that tells something, and shots in the dark, unless

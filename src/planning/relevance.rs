@@ -25,6 +25,9 @@ const SHOWS: f64 = 0.3;
 /// and one that was normal shows as good as all that a test shows no more often than by this factor.
 const AS_SURELY: f64 = 0.9;
 
+/// what was measured by itself is found good where it would have shown this often,
+const SURELY: f64 = 0.85;
+
 /// and where the part was measured by itself, by this one.
 const BY_ITSELF: f64 = 0.8;
 
@@ -170,7 +173,7 @@ impl Read {
     /// Whether the suspect was measured by itself and found good, and nothing that was read later spoke for it. What another reading
     /// of the same test says of several parts counts less than the one about this part alone.
     fn found_good(&self, suspect: usize) -> bool {
-        let last = self.by_itself.get(&suspect).filter(|n| n.0 >= AS_SURELY).map(|n| n.1);
+        let last = self.by_itself.get(&suspect).filter(|n| n.0 >= SURELY).map(|n| n.1);
         last.is_some_and(|last| !self.abnormal.iter().any(|shown| shown.at > last && shown.suspects.contains(&suspect)))
     }
 
