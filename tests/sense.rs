@@ -151,6 +151,7 @@ const EIGHTH: (f64, usize) = (0.91, 2);
 const NINTH: (f64, usize) = (0.86, 1);
 const TENTH: (f64, usize) = (0.88, 2);
 const ELEVENTH: (f64, usize) = (0.86, 2);
+const TWELFTH: (f64, usize) = (0.88, 2);
 
 #[test]
 #[ignore = "asks the program some 260 times"]
@@ -210,6 +211,12 @@ fn first_steps_are_what_a_technician_accepts_in_the_tenth_set() {
 #[ignore = "asks the program some 100 times"]
 fn first_steps_are_what_a_technician_accepts_in_the_eleventh_set() {
     holds("tests/sense/eleventh.yaml", ELEVENTH);
+}
+
+#[test]
+#[ignore = "asks the program some 100 times"]
+fn first_steps_are_what_a_technician_accepts_in_the_twelfth_set() {
+    holds("tests/sense/twelfth.yaml", TWELFTH);
 }
 
 /// Every code alone and 300 pairs: the first step touches a part that the code's check may fail for, is no shot in the dark while a

@@ -190,10 +190,12 @@ impl Read {
             let p = looked.entry(l.suspect).or_default();
             *p = p.max(1.0 - l.levels[0]);
         }
+        // What is more likely there than not though it was found good comes and goes, or was missed: another test may see it.
+        let still = |s: usize| chance.get(&s).is_some_and(|c| *c >= 0.5);
         let good = |s: usize, p: f64| {
             let at_least =
                 |map: &BTreeMap<usize, (f64, usize)>, share: f64| map.get(&s).is_some_and(|n| n.0 >= share * p);
-            at_least(&self.by_itself, BY_ITSELF) || !bad(s) && at_least(&self.normal, AS_SURELY)
+            at_least(&self.by_itself, BY_ITSELF) || !bad(s) && !still(s) && at_least(&self.normal, AS_SURELY)
         };
         let (mut all, mut fresh) = (0.0, 0.0);
         for (s, p) in looked {
