@@ -216,7 +216,7 @@ fn large(rows: usize, out: &mut impl Write) -> Result<(), Box<dyn Error>> {
     writeln!(out, "brought in again: {:.1} s; {} known", started.elapsed().as_secs_f64(), again.known)?;
     let started = Instant::now();
     let mut counter = Counter::default();
-    store.each(&mut |job| counter.add(job))?;
+    store.each_to_count(&mut |job| counter.add(job))?;
     let counted = started.elapsed();
     let counts = counter.finish();
     let learned = fit(&base, &counts, 1);

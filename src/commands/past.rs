@@ -56,7 +56,7 @@ pub(super) fn run(args: &PastArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
             };
             let mut whole = true;
             if let Some((store, is_whole)) = past_counted(&args.store, io)? {
-                store.each(&mut count)?;
+                store.each_to_count(&mut count)?;
                 whole = is_whole;
             }
             if !past_only {

@@ -29,7 +29,7 @@ pub(super) fn run(args: &TuneArgs, kb: Option<&Path>, io: &mut Io) -> Result<End
     if args.counts.is_empty() {
         let mut counter = Counter::default();
         if let Some((store, _)) = past_counted(&args.store, io)? {
-            store.each(&mut |job| {
+            store.each_to_count(&mut |job| {
                 past += 1;
                 counter.add(job);
             })?;

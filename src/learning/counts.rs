@@ -3,6 +3,7 @@
 
 use super::job::{Cause, ClosedJob, age_band};
 use super::spread::Histogram;
+use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 
@@ -180,12 +181,13 @@ pub fn results_as_word(results: &[(String, String)]) -> String {
 pub struct Counter {
     words: HashMap<String, u32>,
     names: Vec<String>,
-    rows: HashMap<(Kind, [u32; 4]), f64>,
+    /// By numbers of our own, which nobody can choose to collide.
+    rows: FxHashMap<(Kind, [u32; 4]), f64>,
     unsure_patterns: usize,
     /// Words of the groups of cars that came before, by what is written of the car.
     groups: HashMap<String, Vec<u32>>,
     /// Words of the bins of minutes and prices.
-    bins: HashMap<i32, u32>,
+    bins: FxHashMap<i32, u32>,
 }
 
 /// Different cars whose groups are remembered.
@@ -278,7 +280,7 @@ impl Counter {
 
     /// The words of a job's groups: shops see the same cars again and again.
     fn groups(&mut self, job: &ClosedJob) -> Vec<u32> {
-        let mut car = String::new();
+        let mut car = String::with_capacity(96);
         for part in [&job.make, &job.model, &job.engine, &job.shop] {
             // What is not said differs from what is empty.
             car.push_str(part.as_deref().unwrap_or("\u{1}"));

@@ -87,7 +87,7 @@ impl Rate {
 
     pub(super) fn add(&mut self, job: &ClosedJob) {
         if let Cause::Found(cause) = &job.cause {
-            *self.by_pattern.entry(job.pattern()).or_default().entry(cause.clone()).or_default() += 1.0;
+            *self.by_pattern.entry(job.pattern().into_owned()).or_default().entry(cause.clone()).or_default() += 1.0;
             *self.all.entry(cause.clone()).or_default() += 1.0;
         }
     }

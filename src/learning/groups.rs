@@ -36,7 +36,7 @@ pub(super) fn learn(model: &Model, counts: &Counts, out: &mut Learned) {
             let common = (values.values().map(here).sum::<f64>() + 0.5) / (all + 1.0);
             let sparse: Vec<Vec<(usize, f64)>> =
                 values.values().map(|g| vec![(0, here(g)), (1, jobs_of(g) - here(g))]).collect();
-            (common, strength(&sparse, &[common, 1.0 - common]))
+            (common, strength(&sparse, &[common, 1.0 - common], TELLS_APART))
         };
         let strengths: Vec<(f64, Strength)> = parts.par_iter().map(pooled).collect();
         for (part, (common, k)) in parts.into_iter().zip(strengths) {

@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 use knowledge::base::Vehicle;
+use std::borrow::Cow;
 
 /// What was found to be at fault.
 #[derive(Clone, Debug, PartialEq)]
@@ -76,8 +77,11 @@ impl ClosedJob {
 
     /// The codes as one word, which groups jobs that came in alike.
     #[must_use]
-    pub fn pattern(&self) -> String {
-        self.codes.join(" ")
+    pub fn pattern(&self) -> Cow<'_, str> {
+        match self.codes.as_slice() {
+            [one] => Cow::Borrowed(one),
+            all => Cow::Owned(all.join(" ")),
+        }
     }
 
     /// The groups that it belongs to, as `by` and value.

@@ -74,16 +74,21 @@ pub struct Strength {
 ///
 /// Each group holds (category, jobs), sparse. The likelihood is
 /// prod over groups of Γ(K) / Γ(K + n) × prod over categories of Γ(K m_c + n_c) / Γ(K m_c), searched over ln K.
-/// The common shares are taken as known, so the strength is a little too high when there are few groups.
+/// The common shares are taken as known, so the strength is a little too high when there are few groups. Where a coarse look finds
+/// less than half of `least` for telling them apart they are one pool, and the strength is not looked for any further.
 #[must_use]
-pub fn strength(groups: &[Vec<(usize, f64)>], shares: &[f64]) -> Strength {
+pub fn strength(groups: &[Vec<(usize, f64)>], shares: &[f64], least: f64) -> Strength {
     let value = |ln_k: f64| ln_dirichlet_multinomial(groups, shares, ln_k.exp());
     // Golden section on ln K: the likelihood is unimodal in all but contrived cases, and a coarse scan picks the
     // right hill in those.
     let (lowest, highest) = (0.5_f64.ln(), STRONGEST.ln());
     let steps = 30;
     let at = |i: usize| lowest + (highest - lowest) * i as f64 / steps as f64;
-    let best = (0..=steps).max_by(|&i, &j| value(at(i)).total_cmp(&value(at(j))).then(i.cmp(&j))).unwrap_or(steps);
+    let coarse: Vec<f64> = (0..=steps).map(|i| value(at(i))).collect();
+    let best = (0..=steps).max_by(|&i, &j| coarse[i].total_cmp(&coarse[j]).then(i.cmp(&j))).unwrap_or(steps);
+    if coarse[best] - coarse[steps] < 0.5 * least {
+        return Strength { jobs: STRONGEST, ln_ratio: 0.0 };
+    }
     let (mut low, mut high) = (at(best.saturating_sub(1)), at((best + 1).min(steps)));
     let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
     while high - low > 1e-6 {
@@ -128,7 +133,7 @@ mod tests {
     #[test]
     fn alike_groups_become_one_pool() {
         let groups: Vec<_> = (0..30).map(|_| vec![(0, 30.0), (1, 70.0)]).collect();
-        let s = strength(&groups, &[0.3, 0.7]);
+        let s = strength(&groups, &[0.3, 0.7], 0.0);
         assert!(s.jobs >= STRONGEST && s.ln_ratio < 1e-3, "{s:?}");
     }
 
@@ -136,7 +141,7 @@ mod tests {
     fn unlike_groups_are_told_apart() {
         let groups: Vec<_> =
             (0..30).map(|i| if i % 2 == 0 { vec![(0, 80.0), (1, 20.0)] } else { vec![(0, 20.0), (1, 80.0)] }).collect();
-        let s = strength(&groups, &[0.5, 0.5]);
+        let s = strength(&groups, &[0.5, 0.5], 0.0);
         // Beta(a, a) with standard deviation 0.3 about: 1 / (4 (2a + 1)) = 0.09, K = 2a = 1.8.
         assert!(s.jobs < 6.0 && s.ln_ratio > 100.0, "{s:?}");
     }
@@ -148,7 +153,7 @@ mod tests {
             .into();
         let (a, b) = most_likely(&groups);
         let sparse: Vec<_> = groups.iter().map(|g| vec![(0, g.hits), (1, g.trials - g.hits)]).collect();
-        let s = strength(&sparse, &[a / (a + b), b / (a + b)]);
+        let s = strength(&sparse, &[a / (a + b), b / (a + b)], 0.0);
         assert!((s.jobs / (a + b) - 1.0).abs() < 1e-4, "{s:?} {a} {b}");
     }
 }

@@ -32,7 +32,7 @@ pub fn gains(base: &Base, earlier: &[ClosedJob], later: &[ClosedJob], ways: &[St
         let mut one = |job: &ClosedJob| {
             let Cause::Found(cause) = &job.cause else { return None };
             let happened = model.suspect(cause)?;
-            let shares = known.entry(job.pattern()).or_insert_with(|| shares_on(b, &network, &model, job));
+            let shares = known.entry(job.pattern().into_owned()).or_insert_with(|| shares_on(b, &network, &model, job));
             Some(score(shares.as_ref()?, happened).log)
         };
         later.iter().map(&mut one).collect()
