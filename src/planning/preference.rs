@@ -284,11 +284,11 @@ fn repaired_first(search: &mut Search<'_>, state: &State, mut list: Vec<Scored>,
     list
 }
 
-/// Drops the repairs of what was measured by itself and found good, unless a moment does it: the numbers of a reading are rough,
-/// and whoever has measured a part does not renew it next.
+/// Drops the repairs of what was measured by itself and found good: the numbers of a reading are rough, and whoever has measured a
+/// part does not renew it next.
 fn drop_found_good(problem: &Problem, list: &mut Vec<Scored>) {
     let good = |s: &Scored| s.step.repair().is_some_and(|r| problem.repairs[r].found_good);
-    list.retain(|s| !good(s) || a_moment(s));
+    list.retain(|s| !good(s));
 }
 
 /// Where no test tells anything any more, what codes alone speak for weakly does not come before handing on.

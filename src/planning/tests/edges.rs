@@ -135,8 +135,12 @@ fn a_repair_waits_for_the_tests_that_it_is_made_after() {
 #[test]
 fn codes_alone_fit_no_part() {
     let (mut problem, worlds) = repairs(&[0.98, 0.02], &[300.0, 60.0], 5000.0);
-    with_test(&mut problem, 20.0, 0.01, &[(0, 0.9)], 0);
-    assert_eq!(first(&problem, &worlds), Step::Repair(0));
+    with_test(&mut problem, 80.0, 0.01, &[(0, 0.9)], 0);
+    assert_eq!(
+        first(&problem, &worlds),
+        Step::Repair(0),
+        "a reading that speaks for it, and a test of more than a quarter"
+    );
     for repair in &mut problem.repairs {
         (repair.backing, repair.parts) = (Backing::Codes, 40.0);
     }

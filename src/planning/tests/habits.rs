@@ -11,13 +11,37 @@ fn first(problem: &Problem, worlds: &[(Truth, f64)]) -> Step {
 }
 
 #[test]
-fn what_was_measured_good_is_not_mended_while_another_is_likelier() {
+fn what_was_measured_good_is_not_mended() {
     let (mut problem, worlds) = repairs(&[0.45, 0.55], &[50.0, 300.0], 5000.0);
     assert_eq!(first(&problem, &worlds), Step::Repair(0));
     problem.repairs[0].found_good = true;
     assert_eq!(first(&problem, &worlds), Step::Repair(1));
     let (_, worlds) = repairs(&[0.6, 0.4], &[50.0, 300.0], 5000.0);
-    assert_eq!(first(&problem, &worlds), Step::Repair(0), "the likeliest stays, whatever was measured");
+    assert_eq!(first(&problem, &worlds), Step::Repair(1), "however likely the numbers leave it");
+}
+
+/// Where no test tells anything, a part for which only codes speak, and weakly, is no better than handing on.
+#[test]
+fn the_car_is_handed_on_before_a_weak_guess() {
+    let (mut problem, worlds) = repairs(&[0.25, 0.2, 0.15, 0.4], &[60.0, 70.0, 80.0, 90.0], 600.0);
+    assert!(matches!(first(&problem, &worlds), Step::Repair(_)));
+    problem.repairs.truncate(3);
+    for repair in &mut problem.repairs {
+        repair.backing = Backing::Codes;
+        repair.spend.minutes = 40.0;
+    }
+    assert_eq!(first(&problem, &worlds), Step::HandOn);
+}
+
+/// A repair for which the base names no test waits for what well shows its fault and no other part's, until a reading has shown it.
+#[test]
+fn what_well_shows_the_fault_comes_before_its_repair() {
+    let (mut problem, worlds) = repairs(&[0.9, 0.1], &[200.0, 60.0], 5000.0);
+    with_test(&mut problem, 30.0, 0.01, &[(0, 0.9)], 0);
+    problem.repairs[0].backing = Backing::Reading;
+    assert_eq!(first(&problem, &worlds), Step::Test(0));
+    problem.repairs[0].backing = Backing::Shown;
+    assert_eq!(first(&problem, &worlds), Step::Repair(0));
 }
 
 /// A test of 110 is a third of a repair of 300, but 80 of it open what the repair opens too.
